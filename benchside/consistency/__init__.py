@@ -1,0 +1,1 @@
+"""How alike the pieces are, from few readings, said honestly."""

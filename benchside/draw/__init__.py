@@ -1,0 +1,1 @@
+"""Pictures as SVG text: the spindle, the chart, the row of spindles."""

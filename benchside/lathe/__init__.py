@@ -1,0 +1,1 @@
+"""The lathe: the order of steps, the size to stop at, the calipers."""

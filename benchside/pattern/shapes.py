@@ -1,0 +1,89 @@
+"""A pattern: finished sizes at stations, and the form of each section between two stations."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from benchside.errors import OutOfRange, PatternBroken
+from benchside.pattern import profile, rules
+
+Kind = Literal["tenon", "slender", "decorative"]
+Form = Literal["straight", "taper", "cove", "bead", "shoulder"]
+KINDS: tuple[Kind, ...] = ("tenon", "slender", "decorative")
+FORMS: tuple[Form, ...] = ("straight", "taper", "cove", "bead", "shoulder")
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """One marked place with one finished diameter.
+
+    ``id`` is given once and survives renaming, moving and revising. ``at_mm`` runs from the
+    datum end. ``tolerance_mm`` and ``position_tolerance_mm`` are half-widths; None takes the
+    set's own for this kind.
+    """
+
+    id: str
+    at_mm: float
+    diameter_mm: float
+    name: str
+    kind: Kind = "decorative"
+    tolerance_mm: float | None = None
+    position_tolerance_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """The form from one station to the next; ``through_mm`` is a bead's crown or a cove's root."""
+
+    form: Form = "taper"
+    through_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """A whole spindle as it is wanted in the chair. Section i leads from station i to i + 1.
+
+    A pattern that breaks a rule cannot be made: `PatternBroken` lists every broken rule.
+    """
+
+    name: str
+    stations: tuple[Station, ...]
+    sections: tuple[Section, ...]
+    datum_end: Literal["tail", "drive"] = "tail"
+    _arcs: tuple[profile.Arc | None, ...] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        problems = rules.broken_rules(self)
+        if problems:
+            raise PatternBroken(problems)
+        object.__setattr__(self, "_arcs", profile.arcs(self))
+
+    @property
+    def length_mm(self) -> float:
+        """From the datum end to the last station."""
+        return self.stations[-1].at_mm
+
+    def diameter_mm_at(self, x_mm: npt.ArrayLike) -> npt.NDArray[np.float64]:
+        """Finished diameter at each distance from the datum end. [mm in, mm out, same shape]
+
+        Exact at the stations. Straight and taper are straight lines, a cove and a bead the arc of
+        one circle, a shoulder runs at its smaller diameter and jumps at the larger station.
+
+        Raises `OutOfRange` for a place off the spindle or not a number.
+        """
+        x = np.asarray(x_mm, dtype=float)
+        if not np.all((x >= 0) & (x <= self.length_mm)):
+            raise OutOfRange(
+                f"There is no wood there: the spindle runs from 0 to {self.length_mm:g} mm.",
+                field="at_mm",
+            )
+        return profile.diameter_mm_at(self, self._arcs, x)
+
+    def extreme_at_mm(self, section: int) -> float | None:
+        """Where the crown of a bead or the root of a cove lies; None for other sections."""
+        arc = self._arcs[section]
+        return None if arc is None else self.stations[section].at_mm + arc.centre_mm

@@ -1,0 +1,1 @@
+"""The database. Every line of SQL is in this package."""

@@ -1,0 +1,188 @@
+"""The one file that holds everything: opening it, its safety copy, one transaction at a time."""
+
+from __future__ import annotations
+
+import sqlite3
+import threading
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from sqlite_utils import Database
+
+from benchside.errors import DatabaseTrouble
+from benchside.store.migrations import migrations
+
+Row = dict[str, Any]
+BUSY_S = 10.0
+
+
+class Shop:
+    """An open database. Each thread gets a connection of its own, kept until `close`.
+
+    Raises `DatabaseTrouble` for a file that is no database, is damaged, was written by a newer
+    benchside, or cannot be read or written.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._here = threading.local()
+        self._opened: list[Database] = []
+        self._opening = threading.Lock()
+        try:
+            self.migrated_from = _bring_up_to_date(path)
+            self.database_id = str(self.setting("database_id"))
+        except BaseException:
+            self.close()
+            raise
+
+    @property
+    def db(self) -> Database:
+        """This thread's connection."""
+        found: Database | None = getattr(self._here, "db", None)
+        if found is None:
+            found = _connect(self.path)
+            with self._opening:
+                self._opened.append(found)
+            self._here.db = found
+        return found
+
+    @contextmanager
+    def transaction(self) -> Iterator[Database]:
+        """All or nothing; the write lock is taken at once, so what is read inside stays true."""
+        db = self.db
+        with telling_trouble(self.path):
+            db.execute("BEGIN IMMEDIATE")
+            try:
+                yield db
+                db.execute("COMMIT")
+            except BaseException:
+                if db.conn.in_transaction:
+                    db.execute("ROLLBACK")
+                raise
+
+    def rows(self, sql: str, values: Row | None = None) -> list[Row]:
+        """The rows of a query, as dictionaries."""
+        cursor = self.db.execute(sql, values or {})
+        names = [column[0] for column in cursor.description]
+        return [dict(zip(names, row, strict=True)) for row in cursor]
+
+    def row(self, sql: str, values: Row | None = None) -> Row | None:
+        """The first row of a query, or None."""
+        found = self.rows(sql, values)
+        return found[0] if found else None
+
+    def setting(self, name: str, default: str | None = None) -> str | None:
+        """One setting of the shop."""
+        found = self.db.execute("SELECT value FROM setting WHERE name = ?", [name]).fetchone()
+        return default if found is None else str(found[0])
+
+    def settings(self, prefix: str) -> dict[str, str]:
+        """The settings whose names begin with ``prefix``."""
+        rows = self.rows("SELECT name, value FROM setting")
+        return {r["name"]: r["value"] for r in rows if r["name"].startswith(prefix)}
+
+    def keep_setting(self, name: str, value: str) -> None:
+        """Set one setting of the shop."""
+        with self.transaction() as db:
+            db.execute(
+                "INSERT INTO setting (name, value) VALUES (?, ?)"
+                " ON CONFLICT (name) DO UPDATE SET value = excluded.value",
+                [name, value],
+            )
+
+    def copy_to(self, path: Path) -> None:
+        """Copy the whole database into a new file, also while it is being written to."""
+        with telling_trouble(path), closing(sqlite3.connect(path)) as copy:
+            self.db.conn.backup(copy)
+
+    def close(self) -> None:
+        """Close every connection."""
+        with self._opening:
+            while self._opened:
+                self._opened.pop().conn.close()
+        self._here = threading.local()
+
+
+@contextmanager
+def telling_trouble(path: Path) -> Iterator[None]:
+    """Turn what SQLite says of a file into a sentence for the maker."""
+    try:
+        yield
+    except sqlite3.IntegrityError:
+        raise
+    except (sqlite3.OperationalError, sqlite3.DatabaseError) as trouble:
+        said = str(trouble)
+        if "full" in said:
+            raise DatabaseTrouble(
+                "The disk that holds the data is full; nothing was saved.",
+                hint="Free some space, then send it again: the phone keeps what it has.",
+            ) from trouble
+        if "locked" in said or "busy" in said:
+            raise DatabaseTrouble(
+                "Something else is holding the data file; nothing was saved.",
+                hint="Close the other program that has it open.",
+            ) from trouble
+        raise DatabaseTrouble(
+            f"The data file {path.name} cannot be used: {said}.",
+            hint="Put a backup in its place with: benchside restore FILE",
+        ) from trouble
+
+
+def check(path: Path) -> None:
+    """Raise `DatabaseTrouble` unless the file is a sound database this benchside can read."""
+    with telling_trouble(path), closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as conn:
+        found = conn.execute("PRAGMA integrity_check").fetchone()[0]
+        if found != "ok":
+            raise DatabaseTrouble(f"{path.name} is damaged: {found}.")
+        db = Database(conn)
+        _refuse_newer(db, path)
+        if not migrations.applied(db):
+            raise DatabaseTrouble(f"{path.name} is a database, but not one of benchside's.")
+
+
+def _connect(path: Path) -> Database:
+    with telling_trouble(path):
+        conn = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None, check_same_thread=False)
+        try:
+            conn.execute("PRAGMA journal_mode = WAL")
+            conn.execute("PRAGMA synchronous = FULL")
+            conn.execute("PRAGMA foreign_keys = ON")
+        except BaseException:
+            conn.close()
+            raise
+        return Database(conn)
+
+
+def _bring_up_to_date(path: Path) -> Path | None:
+    """Apply what is pending, after a copy of a file that already holds something."""
+    db = _connect(path)
+    try:
+        with telling_trouble(path):
+            _refuse_newer(db, path)
+            pending = migrations.pending(db)
+            copy = _safety_copy(db, path, pending[0].name) if pending and db.table_names() else None
+            migrations.apply(db)
+            return copy
+    finally:
+        db.conn.close()
+
+
+def _refuse_newer(db: Database, path: Path) -> None:
+    known = {m.name for m in migrations.pending(db)} | {m.name for m in migrations.applied(db)}
+    ours = {m.name for m in migrations._migrations}
+    if not known <= ours:
+        raise DatabaseTrouble(
+            f"{path.name} was written by a newer benchside than this one.",
+            hint="Update benchside, or open another file with --db.",
+        )
+
+
+def _safety_copy(db: Database, path: Path, before: str) -> Path:
+    stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
+    copy = path.with_name(f"{path.stem}.before-{before}-{stamp}.db")
+    with closing(sqlite3.connect(copy)) as target:
+        db.conn.backup(target)
+    return copy

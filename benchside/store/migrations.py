@@ -1,0 +1,164 @@
+"""The shape of the database, one step at a time. Add at the end; never edit a step."""
+
+from __future__ import annotations
+
+from sqlite_utils import Database, Migrations
+
+migrations = Migrations("benchside")
+
+
+@migrations(name="0001_shop")
+def shop(db: Database) -> None:
+    db.executescript(
+        """
+        CREATE TABLE setting (
+            name TEXT PRIMARY KEY,
+            value TEXT NOT NULL
+        ) STRICT, WITHOUT ROWID;
+
+        INSERT INTO setting (name, value) VALUES ('database_id', lower(hex(randomblob(16))));
+
+        CREATE TABLE device (
+            id INTEGER PRIMARY KEY,
+            name TEXT NOT NULL CHECK (name <> ''),
+            secret_hash TEXT NOT NULL UNIQUE CHECK (length(secret_hash) = 64),
+            paired_at TEXT NOT NULL,
+            last_seen_at TEXT NOT NULL,
+            shut_out_at TEXT
+        ) STRICT;
+        """
+    )
+
+
+@migrations(name="0002_patterns")
+def patterns(db: Database) -> None:
+    # A revision is never changed once made: a set keeps the revision it was turned to.
+    db.executescript(
+        """
+        CREATE TABLE pattern (
+            id INTEGER PRIMARY KEY,
+            name TEXT NOT NULL CHECK (name <> ''),
+            note TEXT NOT NULL DEFAULT '',
+            step_order TEXT NOT NULL DEFAULT '[]' CHECK (json_valid(step_order)),
+            speeds TEXT NOT NULL DEFAULT '{}' CHECK (json_valid(speeds)),
+            next_station INTEGER NOT NULL DEFAULT 1 CHECK (next_station > 0),
+            made_at TEXT NOT NULL,
+            archived_at TEXT
+        ) STRICT;
+
+        CREATE TABLE revision (
+            pattern_id INTEGER NOT NULL REFERENCES pattern (id),
+            revision INTEGER NOT NULL CHECK (revision > 0),
+            datum_end TEXT NOT NULL CHECK (datum_end IN ('tail', 'drive')),
+            made_at TEXT NOT NULL,
+            reason TEXT NOT NULL DEFAULT '',
+            PRIMARY KEY (pattern_id, revision)
+        ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE station (
+            pattern_id INTEGER NOT NULL,
+            revision INTEGER NOT NULL,
+            row INTEGER NOT NULL CHECK (row > 0),
+            id TEXT NOT NULL CHECK (id <> ''),
+            at_mm REAL NOT NULL CHECK (at_mm >= 0),
+            diameter_mm REAL NOT NULL CHECK (diameter_mm > 0),
+            name TEXT NOT NULL,
+            kind TEXT NOT NULL CHECK (kind IN ('tenon', 'slender', 'decorative')),
+            tolerance_mm REAL CHECK (tolerance_mm > 0),
+            position_tolerance_mm REAL CHECK (position_tolerance_mm > 0),
+            form TEXT CHECK (form IN ('straight', 'taper', 'cove', 'bead', 'shoulder')),
+            through_mm REAL CHECK (through_mm > 0),
+            PRIMARY KEY (pattern_id, revision, row),
+            UNIQUE (pattern_id, revision, id),
+            FOREIGN KEY (pattern_id, revision) REFERENCES revision (pattern_id, revision)
+        ) STRICT, WITHOUT ROWID;
+        """
+    )
+
+
+@migrations(name="0003_sets")
+def sets(db: Database) -> None:
+    db.executescript(
+        """
+        CREATE TABLE spindle_set (
+            id INTEGER PRIMARY KEY,
+            name TEXT NOT NULL CHECK (name <> ''),
+            note TEXT NOT NULL DEFAULT '',
+            pattern_id INTEGER NOT NULL,
+            revision INTEGER NOT NULL,
+            wanted INTEGER NOT NULL CHECK (wanted BETWEEN 1 AND 400),
+            spares INTEGER NOT NULL CHECK (spares BETWEEN 0 AND 100),
+            unit TEXT NOT NULL CHECK (unit IN ('mm', 'in', 'in/16', 'in/64')),
+            habit TEXT NOT NULL CHECK (habit IN ('piece', 'stage')),
+            tenon_mm REAL NOT NULL CHECK (tenon_mm > 0),
+            slender_mm REAL NOT NULL CHECK (slender_mm > 0),
+            decorative_mm REAL NOT NULL CHECK (decorative_mm > 0),
+            position_mm REAL NOT NULL CHECK (position_mm > 0),
+            calipers INTEGER NOT NULL CHECK (calipers BETWEEN 1 AND 26),
+            headstock TEXT NOT NULL DEFAULT 'left' CHECK (headstock IN ('left', 'right')),
+            made_at TEXT NOT NULL,
+            archived_at TEXT,
+            FOREIGN KEY (pattern_id, revision) REFERENCES revision (pattern_id, revision)
+        ) STRICT;
+
+        -- Numbers are never used again, so a row is never deleted.
+        CREATE TABLE spindle (
+            set_id INTEGER NOT NULL REFERENCES spindle_set (id),
+            number INTEGER NOT NULL CHECK (number > 0),
+            practice INTEGER NOT NULL DEFAULT 0 CHECK (practice IN (0, 1)),
+            PRIMARY KEY (set_id, number)
+        ) STRICT, WITHOUT ROWID;
+        """
+    )
+
+
+@migrations(name="0004_readings")
+def readings(db: Database) -> None:
+    # Rows are only ever added. A correction is a new row that supersedes; the id is the order
+    # of arrival; taken_at is the phone's clock put right by its offset from this one.
+    db.executescript(
+        """
+        CREATE TABLE reading (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            key TEXT NOT NULL UNIQUE CHECK (length(key) = 32 AND key NOT GLOB '*[^0-9a-f]*'),
+            set_id INTEGER NOT NULL,
+            spindle INTEGER NOT NULL,
+            station_id TEXT NOT NULL CHECK (station_id <> ''),
+            revision INTEGER NOT NULL,
+            kind TEXT NOT NULL CHECK (kind IN ('diameter', 'position')),
+            axis TEXT NOT NULL CHECK (axis IN ('none', 'A', 'B')),
+            phase TEXT NOT NULL CHECK (phase IN ('sizing', 'final')),
+            state TEXT NOT NULL CHECK (state IN ('green', 'dry')),
+            typed TEXT NOT NULL,
+            unit TEXT NOT NULL CHECK (unit IN ('mm', 'in', 'in/16', 'in/64')),
+            value_mm REAL NOT NULL CHECK (value_mm >= 0),
+            target_mm REAL NOT NULL CHECK (target_mm >= 0),
+            taken_at TEXT NOT NULL,
+            received_at TEXT NOT NULL,
+            device_id INTEGER REFERENCES device (id),
+            supersedes TEXT REFERENCES reading (key),
+            note TEXT NOT NULL DEFAULT '',
+            FOREIGN KEY (set_id, spindle) REFERENCES spindle (set_id, number)
+        ) STRICT;
+        CREATE INDEX reading_of_set ON reading (set_id, spindle, station_id);
+        CREATE INDEX reading_supersedes ON reading (supersedes) WHERE supersedes IS NOT NULL;
+
+        CREATE TABLE mark (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            key TEXT NOT NULL UNIQUE CHECK (length(key) = 32 AND key NOT GLOB '*[^0-9a-f]*'),
+            set_id INTEGER NOT NULL,
+            spindle INTEGER,
+            what TEXT NOT NULL CHECK (what IN ('step', 'skip', 'note', 'spoiled', 'mend', 'odd',
+                'spare', 'sound', 'done', 'reopened', 'touched_up', 'caliper_checked',
+                'caliper_dropped', 'withdrawn')),
+            step_id TEXT NOT NULL DEFAULT '',
+            about TEXT NOT NULL DEFAULT '',
+            text TEXT NOT NULL DEFAULT '',
+            taken_at TEXT NOT NULL,
+            received_at TEXT NOT NULL,
+            device_id INTEGER REFERENCES device (id),
+            FOREIGN KEY (set_id, spindle) REFERENCES spindle (set_id, number)
+        ) STRICT;
+        CREATE INDEX mark_of_set ON mark (set_id, spindle);
+        """
+    )

@@ -1,0 +1,136 @@
+"""Every query about patterns and their revisions."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+
+from sqlite_utils import Database
+
+from benchside.errors import NotFound
+from benchside.pattern import Pattern, Section, Station
+from benchside.store.database import Row, Shop
+
+
+@dataclass(frozen=True, slots=True)
+class PatternRecord:
+    """A pattern as kept, with its newest revision."""
+
+    id: int
+    name: str
+    note: str
+    revision: int
+    revised_at: str
+    step_order: tuple[str, ...]
+    speeds: dict[str, str]
+    next_station: int
+    made_at: str
+    archived_at: str | None
+    pattern: Pattern
+
+
+def listed(shop: Shop, *, archived: bool = False) -> list[PatternRecord]:
+    """All patterns, newest first."""
+    rows = shop.rows(
+        f"SELECT id FROM pattern WHERE archived_at IS {'NOT ' if archived else ''}NULL"
+        " ORDER BY id DESC"
+    )
+    return [found(shop, row["id"]) for row in rows]
+
+
+def found(shop: Shop, pattern_id: int, revision: int | None = None) -> PatternRecord:
+    """One pattern at its newest revision, or at the revision asked for. Raises `NotFound`."""
+    row = shop.row(
+        """
+        SELECT p.*, r.revision, r.datum_end, r.made_at AS revised_at
+        FROM pattern p JOIN revision r ON r.pattern_id = p.id
+        WHERE p.id = :pattern_id AND r.revision = coalesce(:revision,
+            (SELECT max(revision) FROM revision WHERE pattern_id = :pattern_id))
+        """,
+        {"pattern_id": pattern_id, "revision": revision},
+    )
+    if row is None:
+        raise NotFound("There is no such pattern.")
+    stations = shop.rows(
+        "SELECT * FROM station WHERE pattern_id = :id AND revision = :revision ORDER BY row", row
+    )
+    return PatternRecord(
+        id=row["id"],
+        name=row["name"],
+        note=row["note"],
+        revision=row["revision"],
+        revised_at=row["revised_at"],
+        step_order=tuple(json.loads(row["step_order"])),
+        speeds=json.loads(row["speeds"]),
+        next_station=row["next_station"],
+        made_at=row["made_at"],
+        archived_at=row["archived_at"],
+        pattern=_pattern(row["name"], row["datum_end"], stations),
+    )
+
+
+def add(db: Database, pattern: Pattern, *, note: str, at: str) -> int:
+    """A new pattern with its first revision; returns its id. Call inside a transaction."""
+    pattern_id = db.execute(
+        "INSERT INTO pattern (name, note, made_at) VALUES (?, ?, ?)", [pattern.name, note, at]
+    ).lastrowid
+    assert pattern_id is not None
+    add_revision(db, pattern_id, pattern, at=at)
+    return pattern_id
+
+
+def add_revision(
+    db: Database, pattern_id: int, pattern: Pattern, *, at: str, reason: str = ""
+) -> int:
+    """A new revision of a pattern; returns its number. Call inside a transaction."""
+    (newest,) = db.execute(
+        "SELECT coalesce(max(revision), 0) FROM revision WHERE pattern_id = ?", [pattern_id]
+    ).fetchone()
+    db.execute(
+        "INSERT INTO revision (pattern_id, revision, datum_end, made_at, reason)"
+        " VALUES (?, ?, ?, ?, ?)",
+        [pattern_id, newest + 1, pattern.datum_end, at, reason],
+    )
+    sections: list[Section | None] = [*pattern.sections, None]
+    for row, (s, section) in enumerate(zip(pattern.stations, sections, strict=True), 1):
+        db.execute(
+            "INSERT INTO station VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            [
+                pattern_id,
+                newest + 1,
+                row,
+                s.id,
+                s.at_mm,
+                s.diameter_mm,
+                s.name,
+                s.kind,
+                s.tolerance_mm,
+                s.position_tolerance_mm,
+                section and section.form,
+                section and section.through_mm,
+            ],
+        )
+    return int(newest) + 1
+
+
+def change(db: Database, pattern_id: int, **columns: str | int | None) -> None:
+    """Change columns of a pattern's own row (not of a revision). Call inside a transaction."""
+    names = ", ".join(f"{name} = :{name}" for name in columns)
+    db.execute(f"UPDATE pattern SET {names} WHERE id = :id", {**columns, "id": pattern_id})
+
+
+def _pattern(name: str, datum_end: str, rows: list[Row]) -> Pattern:
+    stations = tuple(
+        Station(
+            id=r["id"],
+            at_mm=r["at_mm"],
+            diameter_mm=r["diameter_mm"],
+            name=r["name"],
+            kind=r["kind"],
+            tolerance_mm=r["tolerance_mm"],
+            position_tolerance_mm=r["position_tolerance_mm"],
+        )
+        for r in rows
+    )
+    sections = tuple(Section(r["form"], r["through_mm"]) for r in rows[:-1])
+    return Pattern(name, stations, sections, "drive" if datum_end == "drive" else "tail")

@@ -1,0 +1,158 @@
+"""Every query about readings and marks. Rows are only ever added."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, fields
+from typing import Literal
+
+from sqlite_utils import Database
+
+from benchside.errors import KeyReused, NotFound
+from benchside.store.database import Row, Shop
+from benchside.units import Unit
+
+What = Literal[
+    "step",
+    "skip",
+    "note",
+    "spoiled",
+    "mend",
+    "odd",
+    "spare",
+    "sound",
+    "done",
+    "reopened",
+    "touched_up",
+    "caliper_checked",
+    "caliper_dropped",
+    "withdrawn",
+]
+
+# When the same thing comes twice, these may differ: each sending has its own.
+_EACH_SENDING = {"taken_at", "received_at", "device_id"}
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One caliper measurement, as typed and in millimetres.
+
+    ``station_id`` is the id of the place read (a station, or one found between stations).
+    """
+
+    key: str
+    set_id: int
+    spindle: int
+    station_id: str
+    revision: int
+    kind: Literal["diameter", "position"]
+    axis: Literal["none", "A", "B"]
+    phase: Literal["sizing", "final"]
+    state: Literal["green", "dry"]
+    typed: str
+    unit: Unit
+    value_mm: float
+    target_mm: float
+    taken_at: str
+    received_at: str
+    device_id: int | None = None
+    supersedes: str | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Anything else tapped: a step done or skipped, a note, what became of a piece.
+
+    ``spindle`` is None for what concerns the whole set (a caliper checked). ``about`` is a
+    caliper's letter, or the key of the reading that is withdrawn.
+    """
+
+    key: str
+    set_id: int
+    spindle: int | None
+    what: What
+    step_id: str
+    about: str
+    text: str
+    taken_at: str
+    received_at: str
+    device_id: int | None = None
+
+
+def add(db: Database, reading: Reading) -> Reading:
+    """Keep a reading and return the row kept; the same key twice is one row.
+
+    Call inside a transaction. Raises `KeyReused` when the key was kept with something else in it,
+    and `NotFound` for a correction of a reading that is not there.
+    """
+    if reading.supersedes is not None and _kept(db, "reading", reading.supersedes) is None:
+        raise NotFound("The reading to correct is not here.", field="supersedes")
+    return Reading(**_keep(db, "reading", asdict(reading)))
+
+
+def add_mark(db: Database, mark: Mark) -> Mark:
+    """Keep a mark and return the row kept; the same key twice is one row. As `add`."""
+    return Mark(**_keep(db, "mark", asdict(mark)))
+
+
+def standing(shop: Shop, set_id: int, spindle: int | None = None) -> list[Reading]:
+    """The readings that count, in the order taken: neither superseded nor withdrawn."""
+    rows = shop.rows(
+        f"""
+        SELECT {_COLUMNS} FROM reading r
+        WHERE set_id = :set_id AND spindle = coalesce(:spindle, spindle)
+          AND NOT EXISTS (SELECT 1 FROM reading s WHERE s.supersedes = r.key)
+          AND NOT EXISTS (SELECT 1 FROM mark m
+                          WHERE m.set_id = r.set_id AND m.what = 'withdrawn' AND m.about = r.key)
+        ORDER BY taken_at, id
+        """,
+        {"set_id": set_id, "spindle": spindle},
+    )
+    return [Reading(**row) for row in rows]
+
+
+def every(shop: Shop, set_id: int, spindle: int | None = None) -> list[Reading]:
+    """Every reading ever kept, in the order of arrival, corrected ones included."""
+    rows = shop.rows(
+        f"SELECT {_COLUMNS} FROM reading WHERE set_id = :set_id"
+        " AND spindle = coalesce(:spindle, spindle) ORDER BY id",
+        {"set_id": set_id, "spindle": spindle},
+    )
+    return [Reading(**row) for row in rows]
+
+
+def marks(shop: Shop, set_id: int, spindle: int | None = None) -> list[Mark]:
+    """The marks of a set (or of one spindle), in the order made."""
+    rows = shop.rows(
+        f"SELECT {_MARK_COLUMNS} FROM mark WHERE set_id = :set_id"
+        " AND (:spindle IS NULL OR spindle = :spindle) ORDER BY taken_at, id",
+        {"set_id": set_id, "spindle": spindle},
+    )
+    return [Mark(**row) for row in rows]
+
+
+def _keep(db: Database, table: str, values: Row) -> Row:
+    names = ", ".join(values)
+    places = ", ".join(f":{name}" for name in values)
+    db.execute(
+        f"INSERT INTO {table} ({names}) VALUES ({places}) ON CONFLICT (key) DO NOTHING", values
+    )
+    kept = _kept(db, table, values["key"])
+    assert kept is not None
+    if any(kept[name] != values[name] for name in values.keys() - _EACH_SENDING):
+        raise KeyReused(
+            "This was already saved with something else in it.",
+            field="key",
+            hint="Measure again and take it as a new reading.",
+        )
+    return kept
+
+
+def _kept(db: Database, table: str, key: str) -> Row | None:
+    columns = _COLUMNS if table == "reading" else _MARK_COLUMNS
+    row = db.execute(f"SELECT {columns} FROM {table} WHERE key = ?", [key]).fetchone()
+    return None if row is None else dict(zip(columns.split(", "), row, strict=True))
+
+
+_COLUMNS = ", ".join(f.name for f in fields(Reading))
+_MARK_COLUMNS = ", ".join(f.name for f in fields(Mark))
