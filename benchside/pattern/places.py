@@ -7,7 +7,7 @@ from math import ceil
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from benchside.pattern.shapes import Kind, Pattern
+    from benchside.pattern.shapes import Kind, Pattern, Station
 
 Role = Literal["station", "crown", "root", "middle", "along"]
 
@@ -43,8 +43,9 @@ class Place:
 def places(pattern: Pattern) -> tuple[Place, ...]:
     """Every place of a pattern, in order from the datum end. [mm]
 
-    A bead has its crown and a cove its root; a taper longer than 20 mm its middle; a straight run
-    of 100 mm or more has places no farther apart than 150 mm, so at least three with its ends.
+    A bead has its crown and a cove its root, unless that is the station itself; a taper longer
+    than 20 mm its middle; a straight run of 100 mm or more has places no farther apart than
+    150 mm, so at least three with its ends.
     """
     found = [_station(pattern, i) for i in range(len(pattern.stations))]
     for i in range(len(pattern.sections)):
@@ -86,12 +87,15 @@ def _thin_side(pattern: Pattern, i: int) -> bool:
 def _within(pattern: Pattern, i: int) -> list[Place]:
     section = pattern.sections[i]
     start, end = pattern.stations[i], pattern.stations[i + 1]
-    length_mm = end.at_mm - start.at_mm
+    length_mm = round(end.at_mm - start.at_mm, 6)  # 100 mm is 100 mm wherever it lies
     if section.form in ("bead", "cove"):
+        if section.through_mm in (start.diameter_mm, end.diameter_mm):
+            return []
         at_mm = pattern.extreme_at_mm(i)
         assert at_mm is not None
         role: Role = "crown" if section.form == "bead" else "root"
-        return [_place(pattern, i, role, f"{role}:{start.id}", (at_mm - start.at_mm) / length_mm)]
+        share = (at_mm - start.at_mm) / (end.at_mm - start.at_mm)
+        return [_place(pattern, i, role, f"{role}:{start.id}", share)]
     if section.form == "taper":
         long_enough = length_mm > SHORT_TAPER_MM
         return [_place(pattern, i, "middle", f"middle:{start.id}", 0.5)] if long_enough else []
@@ -102,19 +106,33 @@ def _within(pattern: Pattern, i: int) -> list[Place]:
 
 
 def _place(pattern: Pattern, i: int, role: Role, place_id: str, share: float) -> Place:
-    start, end = pattern.stations[i], pattern.stations[i + 1]
-    at_mm = start.at_mm + share * (end.at_mm - start.at_mm)
+    section, start, end = pattern.sections[i], pattern.stations[i], pattern.stations[i + 1]
+    at_mm = min(start.at_mm + share * (end.at_mm - start.at_mm), end.at_mm)
+    like = _like(pattern, i)
     return Place(
         id=place_id,
         role=role,
         at_mm=at_mm,
-        diameter_mm=float(pattern.diameter_mm_at(at_mm)),
+        diameter_mm=section.through_mm or float(pattern.diameter_mm_at(at_mm)),
         name=start.name,
         to_name=end.name,
-        kind=start.kind,
-        tolerance_mm=start.tolerance_mm,
-        position_tolerance_mm=start.position_tolerance_mm,
+        kind=like.kind,
+        tolerance_mm=like.tolerance_mm,
+        position_tolerance_mm=like.position_tolerance_mm,
         section=i,
         share=share,
         position_matters=role in ("crown", "root"),
     )
+
+
+def _like(pattern: Pattern, i: int) -> Station:
+    """The end of section i whose kind and tolerances hold within it.
+
+    A shoulder runs at its thinner end's size, so that end's. Between a tenon and what is none the
+    wood is no tenon any more; else the slender end's, and the nearer the datum between equals.
+    """
+    start, end = pattern.stations[i], pattern.stations[i + 1]
+    if pattern.sections[i].form == "shoulder" and start.diameter_mm != end.diameter_mm:
+        return min(start, end, key=lambda s: s.diameter_mm)
+    order = ("slender", "decorative", "tenon")
+    return min(start, end, key=lambda s: order.index(s.kind))

@@ -2,43 +2,69 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
+from collections.abc import Sequence
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from math import isfinite
 from typing import TYPE_CHECKING
 
 from benchside.errors import PatternBroken, Problem
 from benchside.pattern import profile
+from benchside.pattern.kinds import FORMS, KINDS
 
 if TYPE_CHECKING:
-    from benchside.pattern.shapes import Pattern, Station
+    from benchside.pattern.shapes import Pattern, Section, Station
 
 THINNEST_MM = 3.0  # judgement: thinner work is no chair part
 LONGEST_MM = 4000.0  # judgement: longer than any lathe bed this is for
 THICKEST_MM = 1000.0  # judgement: a guard against slips; the lathe's own swing is asked elsewhere
+LONGEST_NAME = 200  # judgement: more is no name
+SLACK_MM = 1e-9  # so that a limit typed as named is not refused for its last binary digit
+
+# Ids stand in place ids (crown:ID) and step ids (size:ID), so they hold no colon.
+_ID = re.compile(r"[A-Za-z0-9._-]{1,40}")
 
 
 def broken_rules(pattern: Pattern) -> tuple[Problem, ...]:
-    """All rules that hold on any lathe. Rows count from 1."""
-    if len(pattern.stations) < 2:
-        return (
-            Problem(0, "stations", "A pattern needs at least two stations.", "Add the other end."),
-        )
-    if len(pattern.sections) != len(pattern.stations) - 1:
-        return (
+    """All rules that hold on any lathe, in order of rows. Rows count from 1; 0 is the whole."""
+    return broken_by(pattern.name, pattern.stations, pattern.sections)
+
+
+def broken_by(
+    name: str, stations: Sequence[Station], sections: Sequence[Section]
+) -> tuple[Problem, ...]:
+    """What is wrong with a table of stations and sections that may not yet make a pattern.
+
+    A figure that could not be read may stand as NaN: it is reported on its own row and column,
+    and nothing else is said of what hangs on it.
+    """
+    named = [] if _is_name(name) else [_name_problem(0)]
+    return tuple(named + _broken(stations, sections))
+
+
+def _broken(stations: Sequence[Station], sections: Sequence[Section]) -> list[Problem]:
+    if len(stations) < 2:
+        return [
+            Problem(0, "stations", "A pattern needs at least two stations.", "Add the other end.")
+        ]
+    if len(sections) != len(stations) - 1:
+        return [
             Problem(
                 0,
                 "sections",
-                f"{len(pattern.stations)} stations need {len(pattern.stations) - 1} sections,"
-                f" there are {len(pattern.sections)}.",
-            ),
-        )
-    problems = [
-        *_numbers(pattern),
-        *_positions(pattern),
-        *_ids(pattern),
+                f"{len(stations)} stations need {len(stations) - 1} sections,"
+                f" there are {len(sections)}.",
+            )
+        ]
+    problems = [*_numbers(stations), *_positions(stations)]
+    unsound = {p.row for p in problems if p.field in ("at_mm", "diameter_mm")}
+    problems += [
+        *_ids(stations),
+        *_words(stations, sections),
+        *_extremes(stations, sections, unsound),
     ]
-    # The form of a section means nothing between ends that are no numbers or stand reversed.
-    return tuple(problems or _extremes(pattern))
+    return sorted(problems, key=lambda p: p.row)
 
 
 def check_lathe(pattern: Pattern, *, swing_mm: float, between_centres_mm: float) -> None:
@@ -53,6 +79,16 @@ def check_lathe(pattern: Pattern, *, swing_mm: float, between_centres_mm: float)
         for i, s in enumerate(pattern.stations, 1)
         if s.diameter_mm > swing_mm
     ]
+    problems += [
+        Problem(
+            i,
+            "through_mm",
+            f"{section.through_mm:g} mm is thicker than the lathe's swing, {swing_mm:g} mm.",
+            "Correct the crown, or the lathe under Shop.",
+        )
+        for i, section in enumerate(pattern.sections, 1)
+        if section.through_mm is not None and section.through_mm > swing_mm
+    ]
     if pattern.length_mm > between_centres_mm:
         problems.append(
             Problem(
@@ -64,12 +100,12 @@ def check_lathe(pattern: Pattern, *, swing_mm: float, between_centres_mm: float)
             )
         )
     if problems:
-        raise PatternBroken(tuple(problems))
+        raise PatternBroken(tuple(sorted(problems, key=lambda p: p.row)))
 
 
-def _numbers(pattern: Pattern) -> list[Problem]:
+def _numbers(stations: Sequence[Station]) -> list[Problem]:
     problems = []
-    for row, s in enumerate(pattern.stations, 1):
+    for row, s in enumerate(stations, 1):
         if not (isfinite(s.at_mm) and 0 <= s.at_mm <= LONGEST_MM):
             problems.append(
                 Problem(
@@ -99,10 +135,10 @@ def _numbers(pattern: Pattern) -> list[Problem]:
     return problems
 
 
-def _positions(pattern: Pattern) -> list[Problem]:
+def _positions(stations: Sequence[Station]) -> list[Problem]:
     problems = []
-    at = [s.at_mm for s in pattern.stations]
-    if at[0] != 0:
+    at = [s.at_mm for s in stations]
+    if isfinite(at[0]) and at[0] != 0:
         problems.append(
             Problem(
                 1,
@@ -112,7 +148,7 @@ def _positions(pattern: Pattern) -> list[Problem]:
             )
         )
     for row in range(2, len(at) + 1):
-        if not at[row - 1] > at[row - 2]:
+        if at[row - 1] <= at[row - 2]:
             problems.append(
                 Problem(
                     row,
@@ -125,22 +161,61 @@ def _positions(pattern: Pattern) -> list[Problem]:
     return problems
 
 
-def _ids(pattern: Pattern) -> list[Problem]:
-    counts = Counter(s.id for s in pattern.stations)
+def _ids(stations: Sequence[Station]) -> list[Problem]:
+    counts = Counter(s.id for s in stations)
     return [
         Problem(row, "id", f"The station mark {s.id!r} stands on more than one row.")
-        for row, s in enumerate(pattern.stations, 1)
-        if counts[s.id] > 1
+        if _ID.fullmatch(s.id)
+        else Problem(row, "id", "A station mark is 1 to 40 letters, digits, dots, _ or -.")
+        for row, s in enumerate(stations, 1)
+        if counts[s.id] > 1 or not _ID.fullmatch(s.id)
     ]
 
 
-def _extremes(pattern: Pattern) -> list[Problem]:
+def _words(stations: Sequence[Station], sections: Sequence[Section]) -> list[Problem]:
     problems = []
-    for row, section in enumerate(pattern.sections, 1):
-        start, end = pattern.stations[row - 1], pattern.stations[row]
+    for row, s in enumerate(stations, 1):
+        if not _is_name(s.name):
+            problems.append(_name_problem(row))
+        if s.kind not in KINDS:
+            problems.append(
+                Problem(row, "kind", "That is no kind of station.", f"One of: {', '.join(KINDS)}.")
+            )
+    for row, section in enumerate(sections, 1):
+        if section.form not in FORMS:
+            problems.append(
+                Problem(row, "form", "That is no form of section.", f"One of: {', '.join(FORMS)}.")
+            )
+    return problems
+
+
+def _name_problem(row: int) -> Problem:
+    return Problem(
+        row,
+        "name",
+        f"A name is up to {LONGEST_NAME} characters of plain text.",
+        "Shorten it, or type it anew.",
+    )
+
+
+def _is_name(text: str) -> bool:
+    """Whether a text is short enough and can be kept: no NUL, no half of a surrogate pair."""
+    return len(text) <= LONGEST_NAME and not any(
+        c == "\0" or "\ud800" <= c <= "\udfff" for c in text
+    )
+
+
+def _extremes(
+    stations: Sequence[Station], sections: Sequence[Section], unsound: set[int]
+) -> list[Problem]:
+    """What is wrong with crowns and roots; not where an end itself (a row in unsound) is wrong."""
+    problems = []
+    for row, section in enumerate(sections, 1):
         if section.form in ("bead", "cove"):
-            problems += _extreme(row, section.form, section.through_mm, start, end)
-        elif section.through_mm is not None:
+            if not {row, row + 1} & unsound:
+                start, end = stations[row - 1], stations[row]
+                problems += _extreme(row, section.form, section.through_mm, start, end)
+        elif section.form in FORMS and section.through_mm is not None:
             problems.append(
                 Problem(
                     row,
@@ -156,43 +231,47 @@ def _extreme(
     row: int, form: str, through_mm: float | None, start: Station, end: Station
 ) -> list[Problem]:
     """What is wrong with one crown or root."""
+
+    def problem(message: str, hint: str = "") -> list[Problem]:
+        return [Problem(row, "through_mm", message, hint)]
+
     part = "crown" if form == "bead" else "root"
-    if through_mm is None or not isfinite(through_mm):
-        return [Problem(row, "through_mm", f"A {form} needs the diameter of its {part}.")]
     low, high = sorted((start.diameter_mm, end.diameter_mm))
     length_mm = end.at_mm - start.at_mm
-    rise_mm = profile.greatest_rise_mm(length_mm, low, high)
-    if form == "bead":
-        beyond, turned_over = through_mm - high, through_mm < high or through_mm == low
-        limit_mm, side, edge = high + rise_mm, "over", high
-    else:
-        beyond, turned_over = low - through_mm, through_mm > low or through_mm == high
-        limit_mm, side, edge = low - rise_mm, "under", low
-    if turned_over:
-        return [
-            Problem(
-                row,
-                "through_mm",
-                f"The {part} of a {form} stands {side} both its ends, not at {through_mm:g} mm.",
-                f"Anything {side} {edge:g} mm, or turn the {form} into the other form.",
-            )
-        ]
-    if beyond > rise_mm * (1 + 1e-12):
-        most = "greatest" if form == "bead" else "smallest"
-        return [
-            Problem(
-                row,
-                "through_mm",
-                f"A {part} of {through_mm:g} mm is more than half a circle between these ends.",
-                f"The {most} possible {part} here is {limit_mm:.2f} mm.",
-            )
-        ]
-    if through_mm < THINNEST_MM:
-        return [
-            Problem(
-                row,
-                "through_mm",
-                f"The {part} must be at least {THINNEST_MM:g} mm thick, not {through_mm:g}.",
-            )
-        ]
+    if (high - low) / 2 > length_mm + SLACK_MM:
+        return problem(
+            f"No {form} fits on {length_mm:g} mm between ends of {low:g} and {high:g} mm.",
+            "Make it a shoulder, or put the two stations farther apart.",
+        )
+    named = _limit(form, length_mm, low, high)
+    if through_mm is None or not isfinite(through_mm):
+        return problem(f"A {form} needs the diameter of its {part}.", named)
+    if not THINNEST_MM <= through_mm <= THICKEST_MM:
+        return problem(
+            f"The {part} must be between {THINNEST_MM:g} and {THICKEST_MM:g} mm,"
+            f" not {through_mm:g}.",
+            named,
+        )
+    if low == high == through_mm or (through_mm < high if form == "bead" else through_mm > low):
+        return problem(
+            f"The {part} of a {form} stands {'over' if form == 'bead' else 'under'}"
+            f" both its ends, not at {through_mm:g} mm.",
+            named,
+        )
+    beyond = through_mm - high if form == "bead" else low - through_mm
+    if beyond > profile.greatest_rise_mm(length_mm, low, high) + SLACK_MM:
+        return problem(
+            f"A {part} of {through_mm:g} mm is more than half a circle between these ends.", named
+        )
     return []
+
+
+def _limit(form: str, length_mm: float, low: float, high: float) -> str:
+    """Names the greatest crown or smallest root, rounded to the side that is still possible."""
+    rise_mm = profile.greatest_rise_mm(length_mm, low, high) + SLACK_MM
+    place = Decimal("0.01" if rise_mm >= 0.01 else "0.000000001")
+    if form == "bead":
+        figure = Decimal(repr(min(high + rise_mm, THICKEST_MM))).quantize(place, ROUND_FLOOR)
+        return f"The greatest possible crown here is {figure} mm."
+    figure = Decimal(repr(max(low - rise_mm, THINNEST_MM))).quantize(place, ROUND_CEILING)
+    return f"The smallest possible root here is {figure} mm."

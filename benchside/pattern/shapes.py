@@ -10,11 +10,9 @@ import numpy.typing as npt
 
 from benchside.errors import OutOfRange, PatternBroken
 from benchside.pattern import profile, rules
+from benchside.pattern.kinds import FORMS, KINDS, Form, Kind
 
-Kind = Literal["tenon", "slender", "decorative"]
-Form = Literal["straight", "taper", "cove", "bead", "shoulder"]
-KINDS: tuple[Kind, ...] = ("tenon", "slender", "decorative")
-FORMS: tuple[Form, ...] = ("straight", "taper", "cove", "bead", "shoulder")
+__all__ = ["FORMS", "KINDS", "Form", "Kind", "Pattern", "Section", "Station"]
 
 
 @dataclass(frozen=True, slots=True)

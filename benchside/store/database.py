@@ -63,11 +63,25 @@ class Shop:
                     db.execute("ROLLBACK")
                 raise
 
+    @contextmanager
+    def snapshot(self) -> Iterator[None]:
+        """Every query inside sees the same moment, whatever is written meanwhile."""
+        db = self.db
+        with telling_trouble(self.path):
+            db.execute("BEGIN")
+            try:
+                yield
+            finally:
+                if db.conn.in_transaction:
+                    db.execute("ROLLBACK")
+
     def rows(self, sql: str, values: Row | None = None) -> list[Row]:
         """The rows of a query, as dictionaries."""
-        cursor = self.db.execute(sql, values or {})
-        names = [column[0] for column in cursor.description]
-        return [dict(zip(names, row, strict=True)) for row in cursor]
+        db = self.db
+        with telling_trouble(self.path):
+            cursor = db.execute(sql, values or {})
+            names = [column[0] for column in cursor.description]
+            return [dict(zip(names, row, strict=True)) for row in cursor]
 
     def row(self, sql: str, values: Row | None = None) -> Row | None:
         """The first row of a query, or None."""
@@ -76,8 +90,8 @@ class Shop:
 
     def setting(self, name: str, default: str | None = None) -> str | None:
         """One setting of the shop."""
-        found = self.db.execute("SELECT value FROM setting WHERE name = ?", [name]).fetchone()
-        return default if found is None else str(found[0])
+        found = self.row("SELECT value FROM setting WHERE name = :name", {"name": name})
+        return default if found is None else str(found["value"])
 
     def settings(self, prefix: str) -> dict[str, str]:
         """The settings whose names begin with ``prefix``."""
@@ -94,9 +108,11 @@ class Shop:
             )
 
     def copy_to(self, path: Path) -> None:
-        """Copy the whole database into a new file, also while it is being written to."""
-        with telling_trouble(path), closing(sqlite3.connect(path)) as copy:
-            self.db.conn.backup(copy)
+        """Copy the whole database into a new file, also while it is being written to.
+
+        The copy is one file, whole by itself: nothing of it stands in a -wal beside it.
+        """
+        copy_whole(self.db.conn, path)
 
     def close(self) -> None:
         """Close every connection."""
@@ -108,39 +124,89 @@ class Shop:
 
 @contextmanager
 def telling_trouble(path: Path) -> Iterator[None]:
-    """Turn what SQLite says of a file into a sentence for the maker."""
+    """Turn what SQLite says of a file into a sentence for the maker.
+
+    Only what can be wrong with a file or a disk: a mistake in a query stays what it is.
+    """
     try:
         yield
-    except sqlite3.IntegrityError:
-        raise
-    except (sqlite3.OperationalError, sqlite3.DatabaseError) as trouble:
-        said = str(trouble)
-        if "full" in said:
-            raise DatabaseTrouble(
-                "The disk that holds the data is full; nothing was saved.",
-                hint="Free some space, then send it again: the phone keeps what it has.",
-            ) from trouble
-        if "locked" in said or "busy" in said:
-            raise DatabaseTrouble(
-                "Something else is holding the data file; nothing was saved.",
-                hint="Close the other program that has it open.",
-            ) from trouble
-        raise DatabaseTrouble(
-            f"The data file {path.name} cannot be used: {said}.",
-            hint="Put a backup in its place with: benchside restore FILE",
-        ) from trouble
+    except sqlite3.DatabaseError as trouble:
+        sentence = _sentence(trouble, path)
+        if sentence is None:
+            raise
+        message, hint = sentence
+        raise DatabaseTrouble(message, hint=hint) from trouble
+
+
+def _sentence(trouble: sqlite3.DatabaseError, path: Path) -> tuple[str, str] | None:
+    code = getattr(trouble, "sqlite_errorcode", sqlite3.SQLITE_ERROR) & 0xFF
+    if code == sqlite3.SQLITE_FULL:
+        return (
+            "The disk that holds the data is full; nothing was saved.",
+            "Free some space, then send it again: the phone keeps what it has.",
+        )
+    if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        return (
+            "Something else is holding the data file; nothing was saved.",
+            "Close the other program that has it open.",
+        )
+    if code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN):
+        return (
+            f"The file {path} cannot be opened and written to; nothing was saved.",
+            "Check that its folder is there, and that you may write in it.",
+        )
+    if code in (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT):
+        return (
+            f"{path.name} is no sound database: {trouble}.",
+            "Put a backup in its place with: benchside restore FILE",
+        )
+    if code == sqlite3.SQLITE_IOERR:
+        return (
+            f"The disk did not take or give back {path.name}: {trouble}; nothing was saved.",
+            "Check that the disk is not full and is still there.",
+        )
+    return None
 
 
 def check(path: Path) -> None:
     """Raise `DatabaseTrouble` unless the file is a sound database this benchside can read."""
-    with telling_trouble(path), closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as conn:
+    with opened_to_read(path) as conn:
         found = conn.execute("PRAGMA integrity_check").fetchone()[0]
+        if found == "ok" and conn.execute("PRAGMA foreign_key_check").fetchone() is not None:
+            found = "rows point to others that are not there"
         if found != "ok":
             raise DatabaseTrouble(f"{path.name} is damaged: {found}.")
         db = Database(conn)
         _refuse_newer(db, path)
         if not migrations.applied(db):
             raise DatabaseTrouble(f"{path.name} is a database, but not one of benchside's.")
+
+
+@contextmanager
+def opened_to_read(path: Path) -> Iterator[sqlite3.Connection]:
+    """A file opened for reading alone, also in a folder that cannot be written to."""
+    if not path.is_file():
+        raise DatabaseTrouble(f"There is no file {path}.")
+    if path.stat().st_size == 0:
+        raise DatabaseTrouble(f"{path.name} is empty: 0 bytes.")
+    beside = any(path.with_name(path.name + end).exists() for end in ("-wal", "-journal"))
+    how = "mode=ro" if beside else "mode=ro&immutable=1"
+    with (
+        telling_trouble(path),
+        closing(sqlite3.connect(f"{path.absolute().as_uri()}?{how}", uri=True)) as conn,
+    ):
+        yield conn
+
+
+def copy_whole(source: sqlite3.Connection, path: Path) -> None:
+    """Copy an open database into a new file, whole by itself; none is left if that fails."""
+    try:
+        with telling_trouble(path), closing(sqlite3.connect(path)) as copy:
+            source.backup(copy)
+            copy.execute("PRAGMA journal_mode = DELETE")
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise
 
 
 def _connect(path: Path) -> Database:
@@ -158,10 +224,11 @@ def _connect(path: Path) -> Database:
 
 def _bring_up_to_date(path: Path) -> Path | None:
     """Apply what is pending, after a copy of a file that already holds something."""
+    if path.is_file():
+        _refuse_strangers(path)
     db = _connect(path)
     try:
         with telling_trouble(path):
-            _refuse_newer(db, path)
             pending = migrations.pending(db)
             copy = _safety_copy(db, path, pending[0].name) if pending and db.table_names() else None
             migrations.apply(db)
@@ -170,10 +237,27 @@ def _bring_up_to_date(path: Path) -> Path | None:
         db.conn.close()
 
 
+def _refuse_strangers(path: Path) -> None:
+    """Leave a file alone that is empty, newer, or somebody else's database."""
+    if path.stat().st_size == 0:
+        raise DatabaseTrouble(
+            f"{path.name} is empty: 0 bytes, where the data should be.",
+            hint="Put a backup in its place with: benchside restore FILE."
+            " Or, if there never was anything in it, delete it.",
+        )
+    with opened_to_read(path) as conn:
+        db = Database(conn)
+        _refuse_newer(db, path)
+        if set(db.table_names()) - {migrations.migrations_table} and not migrations.applied(db):
+            raise DatabaseTrouble(
+                f"{path.name} is a database, but not one of benchside's.",
+                hint="Open another file with --db.",
+            )
+
+
 def _refuse_newer(db: Database, path: Path) -> None:
-    known = {m.name for m in migrations.pending(db)} | {m.name for m in migrations.applied(db)}
     ours = {m.name for m in migrations._migrations}
-    if not known <= ours:
+    if not {m.name for m in migrations.applied(db)} <= ours:
         raise DatabaseTrouble(
             f"{path.name} was written by a newer benchside than this one.",
             hint="Update benchside, or open another file with --db.",
@@ -183,6 +267,5 @@ def _refuse_newer(db: Database, path: Path) -> None:
 def _safety_copy(db: Database, path: Path, before: str) -> Path:
     stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
     copy = path.with_name(f"{path.stem}.before-{before}-{stamp}.db")
-    with closing(sqlite3.connect(copy)) as target:
-        db.conn.backup(target)
+    copy_whole(db.conn, copy)
     return copy

@@ -29,6 +29,15 @@ class PatternRecord:
     pattern: Pattern
 
 
+@dataclass(frozen=True, slots=True)
+class RevisionNote:
+    """One revision of a pattern: its number, when it was made, and why if that was said."""
+
+    revision: int
+    made_at: str
+    reason: str
+
+
 def listed(shop: Shop, *, archived: bool = False) -> list[PatternRecord]:
     """All patterns, newest first."""
     rows = shop.rows(
@@ -67,6 +76,22 @@ def found(shop: Shop, pattern_id: int, revision: int | None = None) -> PatternRe
         archived_at=row["archived_at"],
         pattern=_pattern(row["name"], row["datum_end"], stations),
     )
+
+
+def revisions(shop: Shop, pattern_id: int) -> list[RevisionNote]:
+    """Every revision of a pattern, newest first."""
+    rows = shop.rows(
+        "SELECT revision, made_at, reason FROM revision WHERE pattern_id = :id"
+        " ORDER BY revision DESC",
+        {"id": pattern_id},
+    )
+    return [RevisionNote(**row) for row in rows]
+
+
+def station_ids(shop: Shop, pattern_id: int) -> set[str]:
+    """The id of every station that any revision of a pattern has or had."""
+    rows = shop.rows("SELECT DISTINCT id FROM station WHERE pattern_id = :id", {"id": pattern_id})
+    return {row["id"] for row in rows}
 
 
 def add(db: Database, pattern: Pattern, *, note: str, at: str) -> int:

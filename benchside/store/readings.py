@@ -28,8 +28,9 @@ What = Literal[
     "withdrawn",
 ]
 
-# When the same thing comes twice, these may differ: each sending has its own.
-_EACH_SENDING = {"taken_at", "received_at", "device_id"}
+# When the same thing comes twice, these may differ: each sending has its own, and the pattern may
+# have been revised between two sendings.
+_EACH_SENDING = {"taken_at", "received_at", "device_id", "revision", "target_mm"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,10 +84,12 @@ def add(db: Database, reading: Reading) -> Reading:
     """Keep a reading and return the row kept; the same key twice is one row.
 
     Call inside a transaction. Raises `KeyReused` when the key was kept with something else in it,
-    and `NotFound` for a correction of a reading that is not there.
+    and `NotFound` for a correction of a reading that is not there, or not of this set.
     """
-    if reading.supersedes is not None and _kept(db, "reading", reading.supersedes) is None:
-        raise NotFound("The reading to correct is not here.", field="supersedes")
+    if reading.supersedes is not None:
+        corrected = _kept(db, "reading", reading.supersedes)
+        if corrected is None or corrected["set_id"] != reading.set_id:
+            raise NotFound("The reading to correct is not in this set.", field="supersedes")
     return Reading(**_keep(db, "reading", asdict(reading)))
 
 
@@ -95,15 +98,19 @@ def add_mark(db: Database, mark: Mark) -> Mark:
     return Mark(**_keep(db, "mark", asdict(mark)))
 
 
+def is_kept(db: Database, key: str) -> bool:
+    """Whether a mark with this key is there already."""
+    return _kept(db, "mark", key) is not None
+
+
 def standing(shop: Shop, set_id: int, spindle: int | None = None) -> list[Reading]:
     """The readings that count, in the order taken: neither superseded nor withdrawn."""
     rows = shop.rows(
         f"""
         SELECT {_COLUMNS} FROM reading r
-        WHERE set_id = :set_id AND spindle = coalesce(:spindle, spindle)
+        WHERE {_of(spindle)}
           AND NOT EXISTS (SELECT 1 FROM reading s WHERE s.supersedes = r.key)
-          AND NOT EXISTS (SELECT 1 FROM mark m
-                          WHERE m.set_id = r.set_id AND m.what = 'withdrawn' AND m.about = r.key)
+          AND key NOT IN (SELECT about FROM mark WHERE set_id = :set_id AND what = 'withdrawn')
         ORDER BY taken_at, id
         """,
         {"set_id": set_id, "spindle": spindle},
@@ -114,8 +121,7 @@ def standing(shop: Shop, set_id: int, spindle: int | None = None) -> list[Readin
 def every(shop: Shop, set_id: int, spindle: int | None = None) -> list[Reading]:
     """Every reading ever kept, in the order of arrival, corrected ones included."""
     rows = shop.rows(
-        f"SELECT {_COLUMNS} FROM reading WHERE set_id = :set_id"
-        " AND spindle = coalesce(:spindle, spindle) ORDER BY id",
+        f"SELECT {_COLUMNS} FROM reading WHERE {_of(spindle)} ORDER BY id",
         {"set_id": set_id, "spindle": spindle},
     )
     return [Reading(**row) for row in rows]
@@ -124,11 +130,14 @@ def every(shop: Shop, set_id: int, spindle: int | None = None) -> list[Reading]:
 def marks(shop: Shop, set_id: int, spindle: int | None = None) -> list[Mark]:
     """The marks of a set (or of one spindle), in the order made."""
     rows = shop.rows(
-        f"SELECT {_MARK_COLUMNS} FROM mark WHERE set_id = :set_id"
-        " AND (:spindle IS NULL OR spindle = :spindle) ORDER BY taken_at, id",
+        f"SELECT {_MARK_COLUMNS} FROM mark WHERE {_of(spindle)} ORDER BY taken_at, id",
         {"set_id": set_id, "spindle": spindle},
     )
     return [Mark(**row) for row in rows]
+
+
+def _of(spindle: int | None) -> str:
+    return "set_id = :set_id" + ("" if spindle is None else " AND spindle = :spindle")
 
 
 def _keep(db: Database, table: str, values: Row) -> Row:

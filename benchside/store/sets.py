@@ -133,6 +133,26 @@ def spindles(shop: Shop, set_id: int) -> list[Spindle]:
     return [Spindle(r["set_id"], r["number"], bool(r["practice"])) for r in rows]
 
 
+def has(shop: Shop, set_id: int, number: int | None) -> bool:
+    """Whether there is such a set, and with a number such a spindle in it."""
+    table, values = ("spindle_set WHERE id = :id", {"id": set_id})
+    if number is not None:
+        table, values = ("spindle WHERE set_id = :id AND number = :number", {"id": set_id, "number": number})
+    return shop.row(f"SELECT 1 FROM {table}", values) is not None
+
+
+def in_play(shop: Shop, found: SpindleSet) -> list[Spindle]:
+    """The spindles a set has room for as it is now, by number, and its practice pieces.
+
+    Numbers beyond stay reserved in case the set grows again.
+    """
+    every = spindles(shop, found.id)
+    room = found.choices.wanted + found.choices.spares
+    counted = [spindle for spindle in every if not spindle.practice][:room]
+    kept = {spindle.number for spindle in counted}
+    return [spindle for spindle in every if spindle.practice or spindle.number in kept]
+
+
 def _columns(choices: Choices) -> Row:
     flat = asdict(choices)
     return {**flat.pop("tolerances"), **flat}

@@ -1,0 +1,480 @@
+"""The spindle as SVG text: small drawings step by step, and the whole one with its labels.
+
+Many small drawings of one pattern share what `symbols` defines once in the document, so that each
+costs only a few references. Colours come from classes (``static/drawing.css``), never from here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import cos, radians, sin
+from typing import Literal
+
+from benchside.draw import labels as lettering
+from benchside.draw import svg
+from benchside.draw.outline import Scale, bars, edges, outline
+from benchside.errors import OutOfRange
+from benchside.pattern import Pattern, places
+
+Headstock = Literal["left", "right"]
+
+MARGIN_PX = 24.0  # room for the two centres beyond the ends
+EDGE_PX = 4.0  # between a drawing and the edge of its picture
+STICK_PX = 14.0  # the marked stick along the foot, with the space over it
+SLOT_PX = 4.0  # half the width of the slot that the jaws stand in
+GROOVE_PX = 2.5  # half the width of a sizing groove that is already there
+TURNED_DEG = 15.0  # a square blank is drawn turned this far, so that a corner shows
+GROOVE_ALLOWANCE_MM = 1.6  # Milton & Wohlers, A Course in Wood Turning, 1919, ch. V: 1/16 in
+
+_TURNED = (sin(radians(TURNED_DEG)), cos(radians(TURNED_DEG)))
+# The upper leg of an outside caliper: its rounded tip at 0 0, its bow passing behind the wood.
+_JAW = (
+    "M-2.4-2.4C-6-17 6-28.5 24-29C43-29.5 56-16 60 12L52 13C49-10 39-21.3 24-21.3"
+    "C11-21.3 3.6-13 2.4-2.4a2.4 2.4 0 0 1-4.8 0z"
+)
+JAW_PX = 29.0  # how far the bow stands over the tip
+BOW_PX = 62.0  # how far it reaches along the spindle
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """One way to look at one pattern: the scale, the size of the picture, the stock it comes from.
+
+    ``thickness`` is 2 where the drawing shows the spindle twice as thick as it is: say so beside
+    it. ``prefix`` begins every id, so that two patterns can live in one document.
+    """
+
+    scale: Scale
+    width_px: float
+    height_px: float
+    stock_mm: float
+    thickness: int
+    headstock: Headstock
+    prefix: str
+
+
+def view(
+    pattern: Pattern,
+    *,
+    width_px: float = 362.0,
+    height_px: float = 132.0,
+    thickness: int = 2,
+    headstock: Headstock = "left",
+    stock_mm: float | None = None,
+    prefix: str = "a",
+) -> View:
+    """A view that fits, for the small drawings. ``stock_mm`` is the cylinder it is roughed to.
+
+    With no ``stock_mm`` it is the thickest place of the pattern and a tenth. Where a doubled
+    thickness does not fit it is drawn single; where that does not fit either, the whole is drawn
+    smaller, still true.
+    """
+    thickest = thickest_mm(pattern)
+    stock = max(stock_mm or thickest * 1.1, thickest)
+    axis = (height_px - STICK_PX) / 2
+    room = 2 * (axis - JAW_PX - EDGE_PX)
+    along = (width_px - 2 * MARGIN_PX) / pattern.length_mm
+    if along * thickness * stock > room:
+        thickness = 1
+    along = min(along, room / (thickness * stock))
+    flip = datum_at_left(pattern, headstock)
+    drawn = along * pattern.length_mm
+    datum = (width_px - drawn) / 2 if flip else (width_px + drawn) / 2
+    scale = Scale(along, along * thickness, flip, datum, axis)
+    return View(scale, width_px, height_px, stock, thickness, headstock, svg.prefix(prefix))
+
+
+def datum_at_left(pattern: Pattern, headstock: Headstock = "left") -> bool:
+    """Whether positions run from the left of the drawing: the datum end is at the headstock's side.
+
+    The headstock stands at the left as the maker sees it, so a datum at the tail centre is right.
+    """
+    return (pattern.datum_end == "drive") == (headstock == "left")
+
+
+def thickest_mm(pattern: Pattern) -> float:
+    """The greatest finished diameter anywhere on the pattern. [mm]"""
+    crowns = [s.through_mm for s in pattern.sections if s.through_mm is not None]
+    return max([s.diameter_mm for s in pattern.stations] + crowns)
+
+
+def symbols(pattern: Pattern, seen: View) -> str:
+    """What the small drawings of one pattern refer to; once in a document, anywhere in it.
+
+    It must not be hidden with ``display: none``, which would take the wood's shading away too;
+    the class ``symbols`` gives it no room instead.
+    """
+    scale, last = seen.scale, len(pattern.sections) - 1
+    sections = "".join(_section_symbol(pattern, seen.prefix, scale, i) for i in range(last + 1))
+    every = "".join(f'<use href="#{seen.prefix}{i}"/>' for i in range(last + 1))
+    grooves = "".join(
+        f'<path id="{seen.prefix}g{k}" class="groove" d="{_slot(seen, at, depth, GROOVE_PX)}"/>'
+        for k, (at, depth) in enumerate(_grooves(pattern))
+    )
+    return (
+        '<svg class="drawing symbols" aria-hidden="true" focusable="false"><defs>'
+        f"{wood(seen.prefix, seen.height_px)}{_rough_wood(seen)}{sections}{grooves}"
+        f'<g id="{seen.prefix}a">{every}</g>'
+        f'<path id="{seen.prefix}t" class="todo" d="{edges(pattern, 0, last, scale)}"/>'
+        f'<g id="{seen.prefix}q">{_square(pattern, seen)}</g>'
+        f'<path id="{seen.prefix}j" class="jaw" d="{_JAW}"/>'
+        f'<g id="{seen.prefix}b">{_bed(pattern, seen)}</g>'
+        "</defs></svg>"
+    )
+
+
+def wood(prefix: str, height_px: float) -> str:
+    """The paints of a finished surface: ``#PREFIXw`` shades it, ``#PREFIXv`` gives it grain."""
+    waves = "".join(_wave(i) for i in range(int(height_px / 6)))
+    return (
+        f'<linearGradient id="{prefix}w" x2="0" y2="1"><stop class="wood-rim"/>'
+        '<stop class="wood-lit" offset=".3"/><stop class="wood-body" offset=".62"/>'
+        '<stop class="wood-shade" offset="1"/></linearGradient>'
+        f'<pattern id="{prefix}v" width="180" height="{svg.number(height_px)}"'
+        f' patternUnits="userSpaceOnUse"><path id="{prefix}n" class="grain" d="{waves}"/></pattern>'
+    )
+
+
+def _wave(i: int) -> str:
+    """One line of grain, 180 px long, that meets itself again; no two neighbours sway alike."""
+    first = 60 + i * 37 % 61
+    rest, bend = 180 - first, (2, -4, 3, -2, 4)[i % 5]
+    back = -bend * rest / first
+    return (
+        f"M0 {3 + i * 6 + i * i % 4}c{svg.point(0.4 * first, bend)} {svg.point(0.6 * first, -bend)}"
+        f" {first} 0s{svg.point(0.6 * rest, back)} {rest} 0"
+    )
+
+
+def _rough_wood(seen: View) -> str:
+    """The fill of stock that has only been roughed: paler, with its grain."""
+    high = svg.number(seen.height_px)
+    top, tall = seen.scale.top(seen.stock_mm), 2 * seen.scale.half_px(seen.stock_mm)
+    return (
+        f'<linearGradient id="{seen.prefix}s" x2="0" y2="1"><stop class="rough-lit"/>'
+        '<stop class="rough-body" offset=".4"/><stop class="rough-shade" offset="1"/>'
+        f'</linearGradient><pattern id="{seen.prefix}r" width="180" height="{high}"'
+        f' patternUnits="userSpaceOnUse"><rect width="180" y="{svg.number(top)}"'
+        f' height="{svg.number(tall)}" fill="url(#{seen.prefix}s)"/>'
+        f'<use href="#{seen.prefix}n"/></pattern>'
+    )
+
+
+def _section_symbol(pattern: Pattern, prefix: str, scale: Scale, i: int) -> str:
+    """One finished section: its wood, the line where it begins, its two edges."""
+    return (
+        f'<path id="{prefix}o{i}" d="{outline(pattern, i, i, scale)}"/><g id="{prefix}{i}">'
+        f'<use href="#{prefix}o{i}" fill="url(#{prefix}w)"/>'
+        f'<use href="#{prefix}o{i}" fill="url(#{prefix}v)"/>{_joints(pattern, i, scale)}'
+        f'<path class="edge" d="{edges(pattern, i, i, scale)}"/></g>'
+    )
+
+
+def _joints(pattern: Pattern, i: int, scale: Scale) -> str:
+    """The lines across a section's beginning: an end, a shoulder's wall, or a crease."""
+    start, end = pattern.stations[i], pattern.stations[i + 1]
+    forms = {section.form for section in pattern.sections[max(i - 1, 0) : i + 1]}
+    lines = [("edge" if i == 0 or "shoulder" in forms else "crease", start)]
+    if i == len(pattern.sections) - 1:
+        lines.append(("edge", end))
+    return "".join(
+        f'<path class="{kind}" d="{_upright(scale, s.at_mm, s.diameter_mm)}"/>' for kind, s in lines
+    )
+
+
+def _upright(scale: Scale, at_mm: float, diameter_mm: float) -> str:
+    top, bottom = scale.top(diameter_mm), scale.bottom(diameter_mm)
+    return f"M{svg.point(scale.x(at_mm), top)}V{svg.number(bottom)}"
+
+
+def _square(pattern: Pattern, seen: View) -> str:
+    """The square blank, turned a little: two faces and the corner between them."""
+    scale = seen.scale
+    ends = (scale.x(0.0), scale.x(pattern.length_mm))
+    small, large = (seen.stock_mm * share * scale.px_per_mm_across for share in _TURNED)
+    top = scale.axis_px - (small + large) / 2
+    return (
+        f'<path class="rough rough-side" d="{bars([ends], top + small, top + small + large)}"/>'
+        f'<path class="rough rough-top" d="{bars([ends], top, top + small)}"/>'
+        f'<path fill="url(#{seen.prefix}v)" d="{bars([ends], top, top + small + large)}"/>'
+    )
+
+
+def _bed(pattern: Pattern, seen: View) -> str:
+    """What stays put: the axis, the two centres, the marks of the stations along the foot."""
+    scale, foot = seen.scale, seen.height_px
+    left, right = sorted((scale.x(0.0), scale.x(pattern.length_mm)))
+    drive, tail = (left, right) if seen.headstock == "left" else (right, left)
+    marks = "".join(
+        f"M{svg.number(scale.x(s.at_mm))} {svg.number(foot - 9)}v8" for s in pattern.stations
+    )
+    return (
+        f'<path class="stick" d="{bars([(left - 7, right + 7)], foot - 10, foot - 1)}"/>'
+        f'<path class="tick" d="{marks}"/>'
+        f"{_axis(pattern, scale, 20)}"
+        f'<path class="centre" d="{_drive_centre(drive, scale.axis_px, drive == left)}"/>'
+        f'<path class="centre" d="{_tail_centre(tail, scale.axis_px, tail == left)}"/>'
+    )
+
+
+def _drive_centre(x: float, y: float, at_left: bool) -> str:
+    """The spur centre in the headstock: a stub, two prongs and a point."""
+    s = "-" if at_left else ""
+    o = "" if at_left else "-"
+    return f"M{svg.point(x, y)}l{s}6-3v-6h{s}5v4h{s}11v10h{o}11v4h{o}5v-6z".replace("--", "")
+
+
+def _tail_centre(x: float, y: float, at_left: bool) -> str:
+    """The cone centre in the tailstock."""
+    s = "-" if at_left else ""
+    o = "" if at_left else "-"
+    return f"M{svg.point(x, y)}l{s}11-7v2h{s}11v10h{o}11v2z".replace("--", "")
+
+
+def _grooves(pattern: Pattern) -> list[tuple[float, float]]:
+    """Where sizing grooves may stand, and how deep they are drawn. [mm]"""
+    return [(p.at_mm, p.diameter_mm + GROOVE_ALLOWANCE_MM) for p in places(pattern)]
+
+
+def _slot(seen: View, at_mm: float, diameter_mm: float, half_px: float) -> str:
+    """A slot down to a diameter, from above and from below."""
+    scale = seen.scale
+    left, width = svg.number(scale.x(at_mm) - half_px), svg.number(2 * half_px)
+    above, below = scale.top(seen.stock_mm) - 1, scale.bottom(seen.stock_mm) + 1
+    deep = min(diameter_mm, seen.stock_mm)
+    return (
+        f"M{left} {svg.number(above)}V{svg.number(scale.top(deep))}h{width}V{svg.number(above)}"
+        f"M{left} {svg.number(below)}V{svg.number(scale.bottom(deep))}h{width}V{svg.number(below)}"
+    )
+
+
+def at_step(
+    pattern: Pattern,
+    seen: View,
+    *,
+    done: Sequence[int] = (),
+    round_: bool = True,
+    sized: Sequence[float] = (),
+    here_mm: float | None = None,
+    here_diameter_mm: float | None = None,
+    label: str = "",
+) -> str:
+    """The spindle as it stands at one step, in well under 700 bytes; needs `symbols` beside it.
+
+    ``done`` are the finished sections, ``round_`` is whether the blank has been roughed, ``sized``
+    the places (mm from the datum end) that have their sizing groove, ``here_mm`` the place in
+    hand, where the caliper closes on ``here_diameter_mm`` (the finished size if None).
+
+    Raises `OutOfRange` for a place off the spindle, or a groove where the pattern has no place.
+    """
+    finished = {i for i in done if 0 <= i < len(pattern.sections)} if round_ else set()
+    drawn = [
+        svg.opening("spindle", seen.width_px, seen.height_px, label),
+        _stock(pattern, seen, finished, round_),
+        _use(seen, "t") if len(finished) < len(pattern.sections) else "",
+        *(_use(seen, f"g{k}") for k in _open_grooves(pattern, sized, finished) if round_),
+        *_finished(pattern, seen, finished),
+        _use(seen, "b"),
+    ]
+    if here_mm is not None:
+        size = here_diameter_mm or float(pattern.diameter_mm_at(here_mm))
+        jaws = _caliper(seen, pattern, here_mm, size)
+        drawn.insert(1, jaws)
+        if round_ and size < seen.stock_mm and not _touched(pattern, here_mm, finished):
+            slot = _slot(seen, here_mm, size, SLOT_PX)
+            drawn.append(f'<path class="groove" d="{slot}"/>')
+        if round_ and size < seen.stock_mm and not _beside(pattern, here_mm) <= finished:
+            drawn.append(_tips(seen, here_mm, size))
+        drawn.append(_in_hand(seen, here_mm))
+    return "".join(drawn) + "</svg>"
+
+
+def _use(seen: View, name: str) -> str:
+    return f'<use href="#{seen.prefix}{name}"/>'
+
+
+def _stock(pattern: Pattern, seen: View, finished: set[int], round_: bool) -> str:
+    """The stock that has not been cut to its form yet."""
+    if not round_:
+        return _use(seen, "q")
+    spans = _runs(pattern, seen.scale, finished)
+    if not spans:
+        return ""
+    top, bottom = seen.scale.top(seen.stock_mm), seen.scale.bottom(seen.stock_mm)
+    return f'<path class="rough" fill="url(#{seen.prefix}r)" d="{bars(spans, top, bottom)}"/>'
+
+
+def _runs(pattern: Pattern, scale: Scale, finished: set[int]) -> list[tuple[float, float]]:
+    """Where the unfinished sections lie, neighbours taken together. [px]"""
+    spans: list[tuple[float, float]] = []
+    previous = -2
+    for i in range(len(pattern.sections)):
+        if i in finished:
+            continue
+        start = spans.pop()[0] if previous == i - 1 else scale.x(pattern.stations[i].at_mm)
+        spans.append((start, scale.x(pattern.stations[i + 1].at_mm)))
+        previous = i
+    return spans
+
+
+def _finished(pattern: Pattern, seen: View, finished: set[int]) -> list[str]:
+    if len(finished) == len(pattern.sections):
+        return [_use(seen, "a")]
+    return [_use(seen, str(i)) for i in sorted(finished)]
+
+
+def _open_grooves(pattern: Pattern, sized: Sequence[float], finished: set[int]) -> list[int]:
+    """The grooves still to be seen: those with rough stock on both sides."""
+    known = [at for at, _ in _grooves(pattern)]
+    open_: list[int] = []
+    for at_mm in sorted(set(sized)):
+        k = min(range(len(known)), key=lambda j: abs(known[j] - at_mm))
+        if not abs(known[k] - at_mm) < 0.01:
+            raise OutOfRange(f"The pattern has no place at {at_mm:g} mm.", field="at_mm")
+        if not _touched(pattern, at_mm, finished):
+            open_.append(k)
+    return open_
+
+
+def _touched(pattern: Pattern, at_mm: float, finished: set[int]) -> bool:
+    """Whether a place lies in or beside a finished section, or at an end of the spindle."""
+    return bool(_beside(pattern, at_mm) & finished) or not 0 < at_mm < pattern.length_mm
+
+
+def _beside(pattern: Pattern, at_mm: float) -> set[int]:
+    """The section or the two sections that a place belongs to."""
+    return {
+        i
+        for i in range(len(pattern.sections))
+        if pattern.stations[i].at_mm <= at_mm <= pattern.stations[i + 1].at_mm
+    }
+
+
+def _caliper(seen: View, pattern: Pattern, at_mm: float, diameter_mm: float) -> str:
+    """Both jaws on a diameter. The bow leans to the right where there is room to end behind the wood."""
+    scale = seen.scale
+    x = scale.x(at_mm)
+    left, right = sorted((scale.x(0.0), scale.x(pattern.length_mm)))
+    rightward = right - x >= min(BOW_PX, x - left)
+    lean = min(1.0, (right - x if rightward else x - left) / BOW_PX) * (1 if rightward else -1)
+    return "".join(
+        f'<use href="#{seen.prefix}j" transform="translate({svg.point(x, y)})'
+        f'scale({svg.number(lean)} {turn})"/>'
+        for y, turn in ((scale.top(diameter_mm), "1"), (scale.bottom(diameter_mm), "-1"))
+    )
+
+
+def _tips(seen: View, at_mm: float, diameter_mm: float) -> str:
+    """The tips of the jaws again, over the slot they have been let into."""
+    scale = seen.scale
+    deep = max(scale.half_px(seen.stock_mm - diameter_mm) - 2.4, 0.0)
+    x, reach = svg.number(scale.x(at_mm)), svg.number(-deep)
+    top, bottom = (
+        svg.number(scale.top(diameter_mm) - 2.4),
+        svg.number(scale.bottom(diameter_mm) + 2.4),
+    )
+    return f'<path class="tip" d="M{x} {top}v{reach}M{x} {bottom}v{svg.number(deep)}"/>'
+
+
+def _in_hand(seen: View, at_mm: float) -> str:
+    """The chalk mark on the stick for the place in hand."""
+    foot = seen.height_px - 1
+    return f'<path class="here" d="M{svg.point(seen.scale.x(at_mm), foot - 13)}l7 13h-14z"/>'
+
+
+def whole(
+    pattern: Pattern,
+    *,
+    width: float,
+    height: float = 0.0,
+    labels: Sequence[tuple[float, str]] = (),
+    length_text: str = "",
+    title: str = "",
+    thickness: int = 1,
+    headstock: Headstock = "left",
+    prefix: str = "w",
+    font_px: float = svg.FONT_PX,
+) -> str:
+    """The finished spindle, true to scale, with labels led to their places and its length.
+
+    ``labels`` are (mm from the datum end, words); they are spread so that none overlap, turned
+    upright where they are many, on both sides where they are more, and thinned only where even
+    that is too narrow. The drawing takes the height it needs, at least ``height``; a stout spindle
+    is drawn smaller rather than as a tower. ``thickness`` 2 draws it twice as thick. [px]
+
+    Raises `OutOfRange` for a label off the spindle.
+    """
+    thickest = thickest_mm(pattern)
+    along = (width - 2 * MARGIN_PX) / pattern.length_mm
+    along = min(along, max(0.35 * width, 0.4 * height) / (thickest * thickness))
+    flip = datum_at_left(pattern, headstock)
+    drawn = along * pattern.length_mm
+    datum = (width - drawn) / 2 if flip else (width + drawn) / 2
+    level = Scale(along, along * thickness, flip, datum)
+    room = _lettering(pattern, level, labels, width, font_px)
+    half, foot = level.half_px(thickest), 2.6 * font_px if length_text else 0.0
+    content = room.above_px + 2 * half + room.below_px + foot + 2 * EDGE_PX
+    high = max(height, content)
+    axis = (high - content) / 2 + EDGE_PX + room.above_px + half
+    scale = replace(level, axis_px=axis)
+    placed = _lettering(pattern, scale, labels, width, font_px)
+    sections = "".join(
+        _section_symbol(pattern, svg.prefix(prefix), scale, i) for i in range(len(pattern.sections))
+    )
+    uses = "".join(f'<use href="#{prefix}{i}"/>' for i in range(len(pattern.sections)))
+    line = axis + half + placed.below_px + foot - 0.75 * font_px
+    return (
+        svg.opening("whole", width, high, title or pattern.name)
+        + f"<defs>{wood(prefix, high)}{sections}</defs>{uses}{_axis(pattern, scale, 14)}"
+        + lettering.drawn(placed, axis - half, axis + half)
+        + (_dimension(pattern, scale, line, length_text, font_px) if length_text else "")
+        + "</svg>"
+    )
+
+
+def _lettering(
+    pattern: Pattern,
+    scale: Scale,
+    labels: Sequence[tuple[float, str]],
+    width_px: float,
+    font_px: float,
+) -> lettering.Lettering:
+    for at_mm, text in labels:
+        if not 0 <= at_mm <= pattern.length_mm:
+            raise OutOfRange(f"{text}: {at_mm:g} mm is off the spindle.", field="at_mm")
+    wanted = [
+        lettering.Wanted(scale.x(at_mm), scale.top(d), scale.bottom(d), text)
+        for at_mm, text in labels
+        for d in [float(pattern.diameter_mm_at(at_mm))]
+    ]
+    return lettering.arrange(wanted, width_px, font_px)
+
+
+def _axis(pattern: Pattern, scale: Scale, beyond_px: float) -> str:
+    left, right = sorted((scale.x(0.0), scale.x(pattern.length_mm)))
+    return (
+        f'<path class="axis" d="M{svg.point(left - beyond_px, scale.axis_px)}'
+        f'H{svg.number(right + beyond_px)}"/>'
+    )
+
+
+def _dimension(pattern: Pattern, scale: Scale, y: float, text: str, font_px: float) -> str:
+    """The whole length as a line between two arrows, its words in the middle."""
+    left, right = sorted((scale.x(0.0), scale.x(pattern.length_mm)))
+    middle, gap = (left + right) / 2, svg.word_width_px(text, font_px) / 2 + 6
+    ends = [scale.bottom(pattern.stations[i].diameter_mm) + 4 for i in (0, -1)]
+    if left == scale.x(pattern.length_mm):
+        ends.reverse()
+    foot, level = svg.number(y + 6), svg.number(y)
+    lines = (
+        f"M{svg.point(left, ends[0])}V{foot}M{svg.point(right, ends[1])}V{foot}"
+        f"M{svg.number(left)} {level}H{svg.number(max(middle - gap, left))}"
+        f"M{svg.number(right)} {level}H{svg.number(min(middle + gap, right))}"
+    )
+    arrows = f"M{svg.number(left)} {level}l9-3v6zM{svg.number(right)} {level}l-9-3v6z"
+    return (
+        f'<path class="dimension" d="{lines}"/><path class="arrow" d="{arrows}"/>'
+        f'<text class="label" font-size="{svg.number(font_px)}" text-anchor="middle"'
+        f' x="{svg.number(middle)}" y="{svg.number(y + 0.35 * font_px)}">{svg.words(text)}</text>'
+    )

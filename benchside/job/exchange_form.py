@@ -1,0 +1,350 @@
+"""The form of an export: how it is written, and how it is read with nothing taken on trust.
+
+The form, version 1; names and units are those of the code, moments ISO 8601 UTC::
+
+    {"benchside": 1, "exported_at": …, "database_id": …,
+     "settings": {"lathe_swing_mm": 305.0, …},            only in an export of everything
+     "patterns": [{"name", "note", "step_order", "speeds", "next_station", "made_at",
+                   "archived_at", "revisions": [{"revision", "datum_end", "made_at", "reason",
+                   "stations": […], "sections": […]}]}],
+     "sets": [{"pattern": 0, "revision": 1, …, "spindles": […], "readings": […], "marks": […]}]}
+
+``pattern`` of a set counts the patterns of the same file from 0. Readings and marks stand in the
+order they arrived, corrected and withdrawn ones included; ``device`` is only its name.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, fields
+from typing import Any, TypeVar, get_args
+
+from benchside.errors import PatternBroken
+from benchside.job.document import Part, parse
+from benchside.pattern import Form, Kind, Pattern, Section, Station
+from benchside.store.exchange import KeptPattern, KeptRevision, KeptSet
+from benchside.store.readings import Mark, Reading, What
+from benchside.store.sets import Choices, Habit, Spindle, SpindleSet, Tolerances
+from benchside.units import Unit
+
+FORM = 1
+SETTINGS = ("lathe_between_centres_mm", "lathe_swing_mm")
+MOST_SPINDLES = 10_000  # judgement: a guard, far above any set
+MOST_MM = 999_999.0  # judgement: a guard against nonsense, far above any lathe
+
+Found = TypeVar("Found")
+
+
+def _names(kind: type[Any], *without: str) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(kind) if field.name not in without)
+
+
+_PATTERN = _names(KeptPattern, "id")
+_SET = (
+    *("pattern", "revision", "made_at", "archived_at", "spindles", "readings", "marks"),
+    *_names(Choices),
+)
+_READING = (*_names(Reading, "set_id", "device_id"), "device")
+_MARK = (*_names(Mark, "set_id", "device_id"), "device")
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """An export as read and checked. A set names its pattern by its place in ``patterns``.
+
+    A device id in it is a place in ``device_names``.
+    """
+
+    exported_at: str
+    settings: dict[str, float]
+    patterns: tuple[KeptPattern, ...]
+    sets: tuple[KeptSet, ...]
+    device_names: tuple[str, ...]
+
+
+def write(
+    database_id: str,
+    patterns: list[KeptPattern],
+    sets: list[KeptSet],
+    device_names: dict[int, str],
+    *,
+    now: str,
+) -> dict[str, Any]:
+    """An export of these patterns, and of these sets of them."""
+    places = {kept.id: i for i, kept in enumerate(patterns)}
+    return {
+        "benchside": FORM,
+        "exported_at": now,
+        "database_id": database_id,
+        "patterns": [_pattern_out(kept) for kept in patterns],
+        "sets": [_set_out(whole, places[whole.kept.pattern_id], device_names) for whole in sets],
+    }
+
+
+def to_json(document: dict[str, Any]) -> str:
+    """An export as text, a value to a line so that two of them can be compared."""
+    return json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+
+
+def from_json(text: str | bytes) -> Document:
+    """Read an export and check all of it. Raises `NotUnderstood`, naming the place."""
+    whole = parse(text)
+    if isinstance(whole.value, dict) and "benchside" in whole.value:
+        form = whole.value["benchside"]
+        if isinstance(form, int) and form > FORM:
+            raise whole.wrong(
+                "it was written by a newer benchside than this one.", "Update benchside."
+            )
+    else:
+        raise whole.wrong(
+            "it is no export of benchside.", 'Such a file begins with {"benchside": 1'
+        )
+    top = whole.named(
+        "benchside", "exported_at", "database_id", "patterns", "sets", maybe=["settings"]
+    )
+    top["benchside"].whole(FORM, FORM)
+    top["database_id"].text()
+    patterns = tuple(_pattern(part) for part in top["patterns"].each())
+    reader = _SetReader(patterns)
+    return Document(
+        exported_at=top["exported_at"].moment(),
+        settings=_settings(top["settings"]) if "settings" in top else {},
+        patterns=patterns,
+        sets=tuple(reader.read(part) for part in top["sets"].each()),
+        device_names=tuple(reader.devices),
+    )
+
+
+def _pattern_out(kept: KeptPattern) -> dict[str, Any]:
+    return {
+        "name": kept.name,
+        "note": kept.note,
+        "step_order": list(kept.step_order),
+        "speeds": kept.speeds,
+        "next_station": kept.next_station,
+        "made_at": kept.made_at,
+        "archived_at": kept.archived_at,
+        "revisions": [
+            {
+                "revision": r.revision,
+                "datum_end": r.pattern.datum_end,
+                "made_at": r.made_at,
+                "reason": r.reason,
+                "stations": [asdict(station) for station in r.pattern.stations],
+                "sections": [asdict(section) for section in r.pattern.sections],
+            }
+            for r in kept.revisions
+        ],
+    }
+
+
+def _set_out(whole: KeptSet, place: int, device_names: dict[int, str]) -> dict[str, Any]:
+    kept = whole.kept
+    return {
+        "pattern": place,
+        "revision": kept.revision,
+        **asdict(kept.choices),
+        "made_at": kept.made_at,
+        "archived_at": kept.archived_at,
+        "spindles": [{"number": s.number, "practice": s.practice} for s in whole.spindles],
+        "readings": [_row_out(reading, device_names) for reading in whole.readings],
+        "marks": [_row_out(mark, device_names) for mark in whole.marks],
+    }
+
+
+def _row_out(row: Reading | Mark, device_names: dict[int, str]) -> dict[str, Any]:
+    found = asdict(row)
+    del found["set_id"]
+    device_id = found.pop("device_id")
+    return {**found, "device": None if device_id is None else device_names[device_id]}
+
+
+def _settings(part: Part) -> dict[str, float]:
+    found = part.named(maybe=SETTINGS)
+    return {name: value.number(1.0, MOST_MM) for name, value in found.items()}
+
+
+def _pattern(part: Part) -> KeptPattern:
+    p = part.named(*_PATTERN)
+    name = p["name"].text()
+    revisions = p["revisions"].each()
+    if not revisions:
+        raise p["revisions"].wrong("a pattern has at least one revision.")
+    return KeptPattern(
+        id=0,
+        name=name,
+        note=p["note"].text(empty=True),
+        step_order=tuple(step.text() for step in p["step_order"].each()),
+        speeds=p["speeds"].pairs(),
+        next_station=p["next_station"].whole(1, 1_000_000_000),
+        made_at=p["made_at"].moment(),
+        archived_at=_maybe(p["archived_at"], Part.moment),
+        revisions=tuple(_revision(r, i, name) for i, r in enumerate(revisions, 1)),
+    )
+
+
+def _revision(part: Part, number: int, name: str) -> KeptRevision:
+    p = part.named("revision", "datum_end", "made_at", "reason", "stations", "sections")
+    p["revision"].whole(number, number)
+    try:
+        pattern = Pattern(
+            name=name,
+            stations=tuple(_station(s) for s in p["stations"].each()),
+            sections=tuple(_section(s) for s in p["sections"].each()),
+            datum_end=p["datum_end"].one_of(("tail", "drive")),
+        )
+    except PatternBroken as broken:
+        raise part.wrong(broken.message, broken.hint) from broken
+    return KeptRevision(
+        revision=number,
+        made_at=p["made_at"].moment(),
+        reason=p["reason"].text(empty=True),
+        pattern=pattern,
+    )
+
+
+def _station(part: Part) -> Station:
+    p = part.named(*_names(Station))
+    return Station(
+        id=p["id"].text(),
+        at_mm=p["at_mm"].number(0, MOST_MM),
+        diameter_mm=p["diameter_mm"].number(0, MOST_MM),
+        name=p["name"].text(empty=True),
+        kind=p["kind"].one_of(get_args(Kind)),
+        tolerance_mm=_maybe(p["tolerance_mm"], _size),
+        position_tolerance_mm=_maybe(p["position_tolerance_mm"], _size),
+    )
+
+
+def _section(part: Part) -> Section:
+    p = part.named(*_names(Section))
+    return Section(p["form"].one_of(get_args(Form)), _maybe(p["through_mm"], _size))
+
+
+class _SetReader:
+    """Reads the sets of a file one after another; no key may stand twice in all of them."""
+
+    def __init__(self, patterns: tuple[KeptPattern, ...]) -> None:
+        self.patterns = patterns
+        self.devices: dict[str, int] = {}
+        self.reading_keys: set[str] = set()
+        self.mark_keys: set[str] = set()
+
+    def read(self, part: Part) -> KeptSet:
+        p = part.named(*_SET)
+        if not self.patterns:
+            raise p["pattern"].wrong("there is no pattern in this file.")
+        place = p["pattern"].whole(0, len(self.patterns) - 1)
+        revisions = len(self.patterns[place].revisions)
+        spindles = tuple(_spindle(s) for s in p["spindles"].each())
+        numbers = {s.number for s in spindles}
+        if len(numbers) < len(spindles):
+            raise p["spindles"].wrong("two spindles have the same number.")
+        readings: dict[str, Reading] = {}
+        for row in p["readings"].each():
+            reading = self._reading(row, numbers, revisions, readings)
+            readings[reading.key] = reading
+        return KeptSet(
+            kept=SpindleSet(
+                id=0,
+                pattern_id=place,
+                revision=p["revision"].whole(1, revisions),
+                choices=_choices(p),
+                made_at=p["made_at"].moment(),
+                archived_at=_maybe(p["archived_at"], Part.moment),
+            ),
+            spindles=spindles,
+            readings=tuple(readings.values()),
+            marks=tuple(self._mark(row, numbers) for row in p["marks"].each()),
+        )
+
+    def _reading(
+        self, part: Part, numbers: set[int], revisions: int, earlier: dict[str, Reading]
+    ) -> Reading:
+        p = part.named(*_READING)
+        supersedes = _maybe(p["supersedes"], Part.key)
+        if supersedes is not None and supersedes not in earlier:
+            raise p["supersedes"].wrong("no reading before it in this set has that key.")
+        return Reading(
+            key=_new_key(p["key"], self.reading_keys),
+            set_id=0,
+            spindle=_number(p["spindle"], numbers),
+            station_id=p["station_id"].text(),
+            revision=p["revision"].whole(1, revisions),
+            kind=p["kind"].one_of(("diameter", "position")),
+            axis=p["axis"].one_of(("none", "A", "B")),
+            phase=p["phase"].one_of(("sizing", "final")),
+            state=p["state"].one_of(("green", "dry")),
+            typed=p["typed"].text(empty=True),
+            unit=p["unit"].one_of(get_args(Unit)),
+            value_mm=p["value_mm"].number(0, MOST_MM),
+            target_mm=p["target_mm"].number(0, MOST_MM),
+            taken_at=p["taken_at"].moment(),
+            received_at=p["received_at"].moment(),
+            device_id=self._device(p["device"]),
+            supersedes=supersedes,
+            note=p["note"].text(empty=True),
+        )
+
+    def _mark(self, part: Part, numbers: set[int]) -> Mark:
+        p = part.named(*_MARK)
+        return Mark(
+            key=_new_key(p["key"], self.mark_keys),
+            set_id=0,
+            spindle=None if p["spindle"].is_none else _number(p["spindle"], numbers),
+            what=p["what"].one_of(get_args(What)),
+            step_id=p["step_id"].text(empty=True),
+            about=p["about"].text(empty=True),
+            text=p["text"].text(empty=True),
+            taken_at=p["taken_at"].moment(),
+            received_at=p["received_at"].moment(),
+            device_id=self._device(p["device"]),
+        )
+
+    def _device(self, part: Part) -> int | None:
+        name = _maybe(part, Part.text)
+        return None if name is None else self.devices.setdefault(name, len(self.devices))
+
+
+def _choices(p: dict[str, Part]) -> Choices:
+    t = p["tolerances"].named(*_names(Tolerances))
+    return Choices(
+        name=p["name"].text(),
+        note=p["note"].text(empty=True),
+        wanted=p["wanted"].whole(1, 400),
+        spares=p["spares"].whole(0, 100),
+        unit=p["unit"].one_of(get_args(Unit)),
+        habit=p["habit"].one_of(get_args(Habit)),
+        tolerances=Tolerances(**{name: _size(part) for name, part in t.items()}),
+        calipers=p["calipers"].whole(1, 26),
+        headstock=p["headstock"].one_of(("left", "right")),
+    )
+
+
+def _spindle(part: Part) -> Spindle:
+    p = part.named("number", "practice")
+    return Spindle(0, p["number"].whole(1, MOST_SPINDLES), p["practice"].flag())
+
+
+def _new_key(part: Part, earlier: set[str]) -> str:
+    key = part.key()
+    if key in earlier:
+        raise part.wrong("this key stood before: every reading and every mark has its own.")
+    earlier.add(key)
+    return key
+
+
+def _number(part: Part, numbers: set[int]) -> int:
+    number = part.whole(1, MOST_SPINDLES)
+    if number not in numbers:
+        raise part.wrong(f"this set has no spindle {number}.")
+    return number
+
+
+def _size(part: Part) -> float:
+    return part.number(1e-9, MOST_MM)
+
+
+def _maybe(part: Part, read: Callable[[Part], Found]) -> Found | None:
+    return None if part.is_none else read(part)

@@ -1,0 +1,343 @@
+"""A set seen whole and one piece seen close: its readings, their history, what became of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from benchside.errors import BenchsideError, NotFound, Refused
+from benchside.job import sets, turning
+from benchside.job.progress import Piece
+from benchside.job.sets import Standing
+from benchside.job.turning import Answer, Marked, Work
+from benchside.lathe.calipers import CaliperUse
+from benchside.lathe.plan import Step, next_step
+from benchside.pattern import Pattern, Place, places
+from benchside.pattern.change import revalued
+from benchside.store import patterns, readings, review
+from benchside.store import sets as kept_sets
+from benchside.store.database import Shop
+from benchside.store.patterns import PatternRecord
+from benchside.store.readings import Mark, Reading
+from benchside.store.sets import SpindleSet
+
+Fate = Literal["stands", "corrected", "withdrawn", "moved"]
+NOTHING_MM = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Caliper:
+    """One lettered caliper: the sizes it is set to, and the pieces sized with it since a check."""
+
+    letter: str
+    sizes_mm: tuple[float, ...]
+    checked_at: str | None
+    dropped_at: str | None
+    since: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Overview:
+    """A set seen whole. ``step_in_hand`` holds the next step of each piece that is begun."""
+
+    standing: Standing
+    record: PatternRecord
+    newest: int
+    step_in_hand: Mapping[int, Step]
+    work: Work
+    calipers: tuple[Caliper, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One reading with what became of it; ``by`` is the reading that took its place."""
+
+    reading: Reading
+    place: Place | None
+    fate: Fate
+    by: Reading | None
+
+
+@dataclass(frozen=True, slots=True)
+class PieceView:
+    """One piece: ``answers`` is what stands, along the spindle; ``entries`` all, as they came."""
+
+    standing: Standing
+    piece: Piece
+    extra: bool
+    answers: tuple[Answer, ...]
+    entries: tuple[Entry, ...]
+    marks: tuple[Mark, ...]
+    places: Mapping[str, Place]
+    others: tuple[int, ...]
+    can_become_pattern: bool
+
+    @property
+    def kept(self) -> SpindleSet:
+        return self.standing.kept
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What letting a piece become the pattern does at one place. [mm]"""
+
+    place: Place
+    was_mm: float
+    is_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Becoming:
+    """What the pattern would be if it followed one piece. ``revision`` is the newest one now."""
+
+    kept: SpindleSet
+    piece: Piece
+    revision: int
+    pattern: Pattern
+    changes: tuple[Change, ...]
+    unread: tuple[Place, ...]
+    others_turned: int
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One place on the paper list, with the step that sizes it, if one does. [mm]"""
+
+    place: Place
+    stop_mm: float | None
+    letter: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """The list of steps for the day the phone dies, and empty columns for the readings."""
+
+    kept: SpindleSet
+    record: PatternRecord
+    work: Work
+    letters: Mapping[str, CaliperUse]
+    lines: tuple[Line, ...]
+    numbers: tuple[int, ...]
+
+
+def overview(shop: Shop, set_id: int) -> Overview:
+    """One set seen whole. Raises `NotFound`."""
+    standing = sets.standing(shop, set_id)
+    kept = standing.kept
+    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    in_hand = {}
+    for piece in standing.pieces:
+        if piece.begun and piece.to_turn:
+            step = next_step(doing.steps, set(piece.ticked))
+            if step is not None:
+                in_hand[piece.number] = step
+    return Overview(
+        standing=standing,
+        record=sets.held(shop, kept),
+        newest=patterns.found(shop, kept.pattern_id).revision,
+        step_in_hand=in_hand,
+        work=doing,
+        calipers=_calipers(shop, kept, doing),
+    )
+
+
+def piece(shop: Shop, set_id: int, number: int) -> PieceView:
+    """One piece. Raises `NotFound`."""
+    standing = sets.standing(shop, set_id)
+    kept = standing.kept
+    found = standing.piece(number)
+    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    history = review.history(shop, set_id, number)
+    marks = readings.marks(shop, set_id, number)
+    stands = readings.standing(shop, set_id, number)
+    known = [reading for reading in stands if reading.station_id in doing.places]
+    answers = [turning.answer(kept, doing, _against_now(reading, doing)) for reading in known]
+    ids = list(doing.places)
+    answers.sort(key=lambda a: (ids.index(a.place.id), a.reading.kind, a.reading.phase))
+    return PieceView(
+        standing=standing,
+        piece=found,
+        extra=number in standing.spares,
+        answers=tuple(answers),
+        entries=tuple(_entries(number, history, marks, doing)),
+        marks=tuple(mark for mark in marks if mark.what != "withdrawn"),
+        places=doing.places,
+        others=tuple(other.number for other in standing.pieces if other.number != number),
+        can_become_pattern=any(_is_final_size(answer.reading) for answer in answers),
+    )
+
+
+def becoming(shop: Shop, set_id: int, number: int) -> Becoming:
+    """What the pattern would be if it followed the final readings of a piece.
+
+    Raises `Refused` when there are none, and `PatternBroken` when they make no spindle.
+    """
+    view = piece(shop, set_id, number)
+    record = sets.held(shop, view.kept)
+    if not view.can_become_pattern:
+        raise Refused(
+            f"Piece {number} has no final readings yet.",
+            hint="Read it from end to end first, then let it become the pattern.",
+        )
+    sizes = _mean_of_axes([a for a in view.answers if _is_final_size(a.reading)])
+    lies = _mean_of_axes(
+        [a for a in view.answers if a.reading.phase == "final" and a.reading.kind == "position"]
+    )
+    new = revalued(record.pattern, sizes, lies)
+    after = {place.id: place for place in places(new)}
+    changes = [
+        Change(place, place.diameter_mm, after[place.id].diameter_mm)
+        for place in view.places.values()
+        if place.id in after and abs(after[place.id].diameter_mm - place.diameter_mm) > NOTHING_MM
+    ]
+    return Becoming(
+        kept=view.kept,
+        piece=view.piece,
+        revision=patterns.found(shop, record.id).revision,
+        pattern=new,
+        changes=tuple(changes),
+        unread=tuple(place for place in view.places.values() if place.id not in sizes),
+        others_turned=sum(p.begun and p.number != number for p in view.standing.pieces),
+    )
+
+
+def become_pattern(shop: Shop, set_id: int, number: int, *, seen: int, at: str) -> int:
+    """Make a new revision from a piece and hold its set to it; returns the revision.
+
+    ``seen`` is the newest revision the maker was shown. Raises as `becoming`, and `Refused` when
+    the pattern was revised meanwhile.
+    """
+    with shop.transaction() as db:
+        found = becoming(shop, set_id, number)
+        if found.revision != seen:
+            raise Refused(
+                "The pattern has been revised since this was shown.",
+                hint="Look at what would change now, then decide.",
+            )
+        reason = f"follows piece {number} of {found.kept.name}"
+        revision = patterns.add_revision(
+            db, found.kept.pattern_id, found.pattern, at=at, reason=reason
+        )
+        kept_sets.hold_to(db, set_id, revision)
+    return revision
+
+
+def mark_caliper(
+    shop: Shop,
+    set_id: int,
+    letter: str,
+    what: str,
+    *,
+    key: str,
+    at: str,
+    device_id: int | None,
+) -> Mark:
+    """Note that a caliper was checked on its gauge, or that it was dropped or set anew."""
+    kept = sets.standing(shop, set_id).kept
+    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    if letter not in {use.letter for use in turning.letters(kept, doing).values()}:
+        raise NotFound("This set has no such caliper.", field="letter")
+    if what not in ("caliper_checked", "caliper_dropped"):
+        raise BenchsideError("Was it checked, or dropped?", field="what")
+    marked = Marked(key=key, what=what, about=letter)
+    return turning.mark(shop, set_id, None, marked, device_id=device_id, received_at=at)
+
+
+def sheet(shop: Shop, set_id: int) -> Sheet:
+    """Everything the paper list holds. Raises `NotFound`."""
+    standing = sets.standing(shop, set_id)
+    kept = standing.kept
+    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    letters = turning.letters(kept, doing)
+    sizing = {step.place_id: step for step in doing.steps if step.id in letters}
+    lines = []
+    for place in doing.places.values():
+        step = sizing.get(place.id)
+        lines.append(
+            Line(
+                place,
+                step.stop_mm if step else None,
+                letters[step.id].letter if step else "",
+            )
+        )
+    return Sheet(
+        kept=kept,
+        record=sets.held(shop, kept),
+        work=doing,
+        letters=letters,
+        lines=tuple(lines),
+        numbers=tuple(p.number for p in standing.pieces if not p.practice),
+    )
+
+
+def _is_final_size(reading: Reading) -> bool:
+    return reading.phase == "final" and reading.kind == "diameter"
+
+
+def _mean_of_axes(answers: list[Answer]) -> dict[str, float]:
+    """The newest reading on each axis, and of two axes the mean, by place. [mm]"""
+    newest: dict[str, dict[str, float]] = {}
+    for answer in answers:
+        newest.setdefault(answer.place.id, {})[answer.reading.axis] = answer.reading.value_mm
+    return {place: sum(axes.values()) / len(axes) for place, axes in newest.items()}
+
+
+def _against_now(reading: Reading, doing: Work) -> Reading:
+    """A final reading is judged by the revision the set is held to now."""
+    if reading.phase == "sizing":
+        return reading
+    place = doing.places[reading.station_id]
+    target_mm = place.diameter_mm if reading.kind == "diameter" else place.at_mm
+    return replace(reading, target_mm=target_mm)
+
+
+def _entries(
+    number: int, history: list[Reading], marks: list[Mark], doing: Work
+) -> list[Entry]:
+    withdrawn = {mark.about for mark in marks if mark.what == "withdrawn"}
+    followed = {reading.supersedes: reading for reading in history if reading.supersedes}
+    entries = []
+    for reading in history:
+        if reading.spindle != number:
+            continue
+        by = followed.get(reading.key)
+        fate: Fate = "stands"
+        if by is not None:
+            fate = "corrected" if by.spindle == number else "moved"
+        elif reading.key in withdrawn:
+            fate = "withdrawn"
+        entries.append(Entry(reading, doing.places.get(reading.station_id), fate, by))
+    return entries
+
+
+def _calipers(shop: Shop, kept: SpindleSet, doing: Work) -> tuple[Caliper, ...]:
+    by_step = turning.letters(kept, doing)
+    if not by_step:
+        return ()
+    step_of = {(step.place_id, step.phase): step.id for step in doing.steps if step.reads}
+    used: list[tuple[str, str, int]] = []  # letter, moment, piece
+    about: dict[tuple[str, str], str] = {}
+    for mark in readings.marks(shop, kept.id):
+        if mark.what in ("caliper_checked", "caliper_dropped"):
+            about[mark.what, mark.about] = mark.taken_at
+        elif mark.what == "step" and mark.step_id in by_step and mark.spindle is not None:
+            used.append((by_step[mark.step_id].letter, mark.taken_at, mark.spindle))
+    for reading in readings.standing(shop, kept.id):
+        step_id = step_of.get((reading.station_id, reading.phase), "")
+        if reading.phase == "sizing" and step_id in by_step:
+            used.append((by_step[step_id].letter, reading.taken_at, reading.spindle))
+    return tuple(
+        Caliper(
+            letter=letter,
+            sizes_mm=tuple(
+                sorted({use.setting_mm for use in by_step.values() if use.letter == letter})
+            ),
+            checked_at=(checked := about.get(("caliper_checked", letter))),
+            dropped_at=about.get(("caliper_dropped", letter)),
+            since=tuple(
+                sorted({n for held, at, n in used if held == letter and at > (checked or "")})
+            ),
+        )
+        for letter in sorted({use.letter for use in by_step.values()})
+    )

@@ -1,0 +1,115 @@
+"""How far each piece of a set has come, from its marks and readings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from benchside.lathe.plan import STAGES, Stage, Step
+from benchside.store import readings, sets
+from benchside.store.database import Shop
+from benchside.store.readings import Mark, Reading
+
+Lot = Literal["sound", "spoiled", "mend", "odd", "spare"]
+LOTS: tuple[Lot, ...] = ("sound", "spoiled", "mend", "odd", "spare")
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One piece as it stands. ``lot`` is what has become of it, ``ticked`` the steps behind it."""
+
+    number: int
+    practice: bool
+    lot: Lot
+    lot_reason: str
+    done: bool
+    ticked: frozenset[str]
+    begun_at: str | None
+    last_at: str | None
+
+    @property
+    def begun(self) -> bool:
+        return self.begun_at is not None
+
+    @property
+    def to_turn(self) -> bool:
+        """Whether there is still something to do on it at the lathe."""
+        return not self.done and self.lot != "spoiled"
+
+    @property
+    def counts(self) -> bool:
+        """Whether it is done and belongs to the set."""
+        return self.done and not self.practice and self.lot != "spoiled"
+
+
+def pieces(shop: Shop, set_id: int) -> dict[int, Piece]:
+    """Every piece of a set by number."""
+    marks: dict[int, list[Mark]] = {}
+    for mark in readings.marks(shop, set_id):
+        if mark.spindle is not None:
+            marks.setdefault(mark.spindle, []).append(mark)
+    taken: dict[int, list[Reading]] = {}
+    for reading in readings.standing(shop, set_id):
+        taken.setdefault(reading.spindle, []).append(reading)
+    return {
+        spindle.number: _piece(
+            spindle, marks.get(spindle.number, []), taken.get(spindle.number, [])
+        )
+        for spindle in sets.spindles(shop, set_id)
+    }
+
+
+def next_piece(found: Mapping[int, Piece], after: int = 0) -> Piece | None:
+    """The piece to turn next: one in hand before one not begun, the lowest number first."""
+    open_ = [p for p in found.values() if p.to_turn and not p.practice and p.number > after]
+    return min(open_, key=lambda p: (not p.begun, p.number), default=None)
+
+
+def next_stage(
+    found: Mapping[int, Piece], steps: Iterable[Step], after: int = 0
+) -> tuple[Stage, Piece] | None:
+    """The earliest stage that some piece has not behind it, and the first such piece."""
+    by_stage: dict[Stage, set[str]] = {stage: set() for stage in STAGES}
+    for step in steps:
+        by_stage[step.stage].add(step.id)
+    open_ = sorted((p for p in found.values() if p.to_turn and not p.practice), key=_number)
+    for stage, ids in by_stage.items():
+        waiting = [p for p in open_ if ids - p.ticked]
+        if waiting:
+            return stage, next((p for p in waiting if p.number > after), waiting[0])
+    return None
+
+
+def _number(piece: Piece) -> int:
+    return piece.number
+
+
+def _piece(spindle: sets.Spindle, marks: list[Mark], taken: list[Reading]) -> Piece:
+    lots = [m for m in marks if m.what in LOTS]
+    ends = [m for m in marks if m.what in ("done", "reopened")]
+    moments = sorted([m.taken_at for m in marks] + [r.taken_at for r in taken])
+    lot: Lot = next((lot for lot in LOTS if lots and lot == lots[-1].what), "sound")
+    return Piece(
+        number=spindle.number,
+        practice=spindle.practice,
+        lot=lot,
+        lot_reason=lots[-1].text if lots else "",
+        done=bool(ends) and ends[-1].what == "done",
+        ticked=frozenset(_ticked(marks, taken)),
+        begun_at=moments[0] if moments else None,
+        last_at=moments[-1] if moments else None,
+    )
+
+
+def _ticked(marks: list[Mark], taken: list[Reading]) -> Iterable[str]:
+    """Steps marked done or skipped, and those whose final reading stands."""
+    for mark in marks:
+        if mark.what in ("step", "skip"):
+            yield mark.step_id
+        elif mark.what == "done":
+            yield "done"
+    for reading in taken:
+        if reading.phase == "final":
+            step = "final" if reading.kind == "diameter" else "position"
+            yield f"{step}:{reading.station_id}"

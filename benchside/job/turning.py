@@ -1,0 +1,490 @@
+"""At the lathe: what is in hand, taking a reading, and every other mark a maker taps."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from functools import lru_cache
+from typing import Literal, TypeVar, get_args
+
+from benchside import units
+from benchside.errors import BenchsideError, NotFound, NotUnderstood, WrongDatabase
+from benchside.job import progress
+from benchside.lathe import calipers, plan, sizes
+from benchside.pattern import Pattern, Place, places
+from benchside.store import patterns, readings, sets
+from benchside.store.database import Shop
+from benchside.store.readings import Mark, Reading, What
+
+KEY = re.compile(r"[0-9a-f]{32}")
+LONGEST_TEXT = 2000
+Choice = TypeVar("Choice", bound=str)
+
+
+class Surprising(BenchsideError):
+    """A figure far from its target: asked about before it is taken."""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """A pattern at one revision with its places and the order of its steps."""
+
+    pattern: Pattern
+    revision: int
+    places: Mapping[str, Place]
+    steps: tuple[plan.Step, ...]
+    speeds: Mapping[str, str]
+
+    @property
+    def stock_mm(self) -> float:
+        """The round it is roughed to."""
+        return next((s.stop_mm for s in self.steps if s.stage == "rough" and s.stop_mm), 0.0)
+
+    def step(self, step_id: str) -> plan.Step:
+        """One step. Raises `NotFound`."""
+        for step in self.steps:
+            if step.id == step_id:
+                return step
+        raise NotFound("This pattern has no such step.", field="step_id")
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A reading as the phone sends it: text as typed, the phone's own clock."""
+
+    key: str
+    station_id: str
+    typed: str
+    unit: str
+    kind: str = "diameter"
+    axis: str = "none"
+    phase: str = "final"
+    revision: int | None = None
+    taken_at: str = ""
+    sent_at: str = ""
+    supersedes: str = ""
+    note: str = ""
+    sure: bool = False
+    database: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Marked:
+    """A mark as the phone sends it."""
+
+    key: str
+    what: str
+    step_id: str = ""
+    about: str = ""
+    text: str = ""
+    taken_at: str = ""
+    sent_at: str = ""
+    database: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a reading means, from the row that was kept."""
+
+    reading: Reading
+    place: Place
+    verdict: sizes.Verdict
+    earlier: Reading | None
+
+
+@dataclass(frozen=True, slots=True)
+class Sitting:
+    """Everything one turn page holds: a set, its steps, the piece in hand, where the others are.
+
+    ``stage`` is None piece by piece; then the steps are all of them, else those of the stage.
+    ``answers`` holds what stands for the piece in hand, by step id.
+    """
+
+    spindle_set: sets.SpindleSet
+    work: Work
+    steps: tuple[plan.Step, ...]
+    stage: plan.Stage | None
+    number: int
+    pieces: Mapping[int, progress.Piece]
+    letters: Mapping[str, calipers.CaliperUse]
+    answers: Mapping[str, Answer]
+    latest: tuple[Reading, ...]
+    notes: tuple[Mark, ...]
+
+
+def work(shop: Shop, pattern_id: int, revision: int) -> Work:
+    """The work of one revision, in the order remembered with the pattern."""
+    record = patterns.found(shop, pattern_id, revision)
+    base = _places_of(record.pattern)
+    steps = plan.plan(record.pattern, record.step_order)
+    return Work(record.pattern, revision, base, steps, record.speeds)
+
+
+def sitting(shop: Shop, set_id: int, number: int, stage: str | None = None) -> Sitting:
+    """What the turn page of one piece needs. Raises `NotFound`."""
+    found = sets.found(shop, set_id)
+    known = progress.pieces(shop, set_id)
+    if number not in known:
+        raise NotFound(f"The set {found.name} has no piece {number}.")
+    doing = work(shop, found.pattern_id, found.revision)
+    steps = tuple(s for s in doing.steps if stage is None or s.stage == stage)
+    if not steps:
+        raise NotFound("This pattern has no such stage.")
+    standing = readings.standing(shop, set_id, number)
+    return Sitting(
+        spindle_set=found,
+        work=doing,
+        steps=steps,
+        stage=steps[0].stage if stage else None,
+        number=number,
+        pieces=known,
+        letters=letters(found, doing),
+        answers=_answers(found, doing, standing),
+        latest=tuple(reversed(standing[-6:])),
+        notes=tuple(
+            m for m in readings.marks(shop, set_id, number) if m.what == "note" and m.text
+        ),
+    )
+
+
+def letters(
+    spindle_set: sets.SpindleSet, doing: Work
+) -> Mapping[str, calipers.CaliperUse]:
+    """Which lettered caliper stands at which size, by step id."""
+    choices = spindle_set.choices
+    return calipers.letters(
+        doing.steps,
+        choices.calipers,
+        pieces=choices.wanted + choices.spares,
+        habit=choices.habit,
+    )
+
+
+def where_next(shop: Shop, set_id: int, after: int = 0) -> tuple[int, plan.Stage | None] | None:
+    """The piece to turn next, and stage by stage also the stage; None when all is turned."""
+    found = sets.found(shop, set_id)
+    known = progress.pieces(shop, set_id)
+    if found.choices.habit == "piece":
+        piece = progress.next_piece(known)
+        return None if piece is None else (piece.number, None)
+    doing = work(shop, found.pattern_id, found.revision)
+    staged = progress.next_stage(known, doing.steps, after)
+    return None if staged is None else (staged[1].number, staged[0])
+
+
+def take(
+    shop: Shop,
+    set_id: int,
+    number: int,
+    taken: Taken,
+    *,
+    device_id: int | None,
+    received_at: str,
+) -> Answer:
+    """Keep one reading and say what it means. The same key twice is one reading.
+
+    Raises `WrongDatabase`, `NotFound`, `NotUnderstood`, `OutOfRange`, `KeyReused`, and
+    `Surprising` for a figure far from its target that was not said to be meant.
+    """
+    _check(shop, taken.key, taken.database)
+    found = sets.found(shop, set_id)
+    doing = _work_of(shop, found, taken.revision)
+    place = _place(doing, taken.station_id)
+    unit = _one_of(taken.unit or found.unit, get_args(units.Unit), "unit")
+    kind: sizes.Reads = _one_of(taken.kind, get_args(sizes.Reads), "kind")
+    phase: sizes.Phase = _one_of(taken.phase, get_args(sizes.Phase), "phase")
+    value_mm = units.parse_length(taken.typed, unit, field="value")
+    target_mm = _target_mm(doing, place, kind, phase)
+    reading = Reading(
+        key=taken.key,
+        set_id=set_id,
+        spindle=number,
+        station_id=place.id,
+        revision=doing.revision,
+        kind=kind,
+        axis=_one_of(taken.axis or "none", ("none", "A", "B"), "axis"),
+        phase=phase,
+        state="dry",
+        typed=taken.typed,
+        unit=unit,
+        value_mm=value_mm,
+        target_mm=target_mm,
+        taken_at=_put_right(taken.taken_at, taken.sent_at, received_at),
+        received_at=received_at,
+        device_id=device_id,
+        supersedes=taken.supersedes or None,
+        note=_short(taken.note),
+    )
+    answered = answer(found, doing, reading)
+    if not taken.sure and sizes.surprising(value_mm, target_mm, reads=kind):
+        raise _question(answered, taken.typed)
+    with shop.transaction() as db:
+        _piece_exists(shop, set_id, number)
+        before = _same_place(shop, reading)
+        kept = readings.add(db, reading)
+    return replace(answered, reading=kept, earlier=before)
+
+
+def answer(spindle_set: sets.SpindleSet, doing: Work, reading: Reading) -> Answer:
+    """What a kept reading means. Raises `OutOfRange` for what is no size at all."""
+    place = _place(doing, reading.station_id)
+    verdict = sizes.verdict(
+        reading.value_mm,
+        reading.target_mm,
+        tolerance_mm=tolerance_mm(spindle_set, place, reading.kind),
+        finish_mm=place.diameter_mm if reading.phase == "sizing" else None,
+        kind=place.kind,
+        reads=reading.kind,
+        phase=reading.phase,
+    )
+    return Answer(reading, place, verdict, None)
+
+
+def tolerance_mm(
+    spindle_set: sets.SpindleSet, place: Place, kind: Literal["diameter", "position"]
+) -> float:
+    """Half-width for a place: its own where the pattern gives one, else the set's for its kind."""
+    given = spindle_set.choices.tolerances
+    if kind == "position":
+        return place.position_tolerance_mm or given.position_mm
+    by_kind = {
+        "tenon": given.tenon_mm,
+        "slender": given.slender_mm,
+        "decorative": given.decorative_mm,
+    }
+    return place.tolerance_mm or by_kind[place.kind]
+
+
+def mark(
+    shop: Shop,
+    set_id: int,
+    number: int | None,
+    marked: Marked,
+    *,
+    device_id: int | None,
+    received_at: str,
+) -> Mark:
+    """Keep anything else that was tapped. The same key twice is one mark. Raises as `take`."""
+    _check(shop, marked.key, marked.database)
+    what = _one_of(marked.what, get_args(What), "what")
+    if what in ("step", "skip") and not marked.step_id:
+        raise NotUnderstood("Which step?", field="step_id")
+    if what == "note" and not marked.text.strip():
+        raise NotUnderstood("The note is empty.", field="text", hint="Write a word or two.")
+    with shop.transaction() as db:
+        _piece_exists(shop, set_id, number)
+        return readings.add_mark(
+            db,
+            Mark(
+                key=marked.key,
+                set_id=set_id,
+                spindle=number,
+                what=what,
+                step_id=_short(marked.step_id),
+                about=_short(marked.about),
+                text=_short(marked.text.strip()),
+                taken_at=_put_right(marked.taken_at, marked.sent_at, received_at),
+                received_at=received_at,
+                device_id=device_id,
+            ),
+        )
+
+
+def move(
+    shop: Shop,
+    set_id: int,
+    number: int,
+    *,
+    count: int,
+    to: int,
+    key: str,
+    database: str = "",
+    device_id: int | None,
+    received_at: str,
+) -> int:
+    """Say that the last ``count`` readings of a piece belong to another; returns how many moved.
+
+    Each is superseded by the same reading on the other piece. Sent twice, it is done once.
+    """
+    _check(shop, key, database)
+    if to == number:
+        raise NotUnderstood("They are on that piece already.", field="to")
+    if count < 1:
+        raise NotUnderstood("How many readings? At least one.", field="count")
+    with shop.transaction() as db:
+        _piece_exists(shop, set_id, number)
+        _piece_exists(shop, set_id, to)
+        said = Mark(key, set_id, number, "note", "", "moved", f"{count} → {to}", "", received_at)
+        if readings.is_kept(db, key):
+            readings.add_mark(db, said)  # the same again: refused only if it says something else
+            return count
+        last = readings.standing(shop, set_id, number)[-count:]
+        if len(last) < count:
+            raise NotUnderstood(
+                f"Piece {number} has only {len(last)} readings.", field="count"
+            )
+        for reading in last:
+            moved = hashlib.sha256(f"{key}{reading.key}".encode()).hexdigest()[:32]
+            readings.add(
+                db,
+                replace(
+                    reading,
+                    key=moved,
+                    spindle=to,
+                    supersedes=reading.key,
+                    received_at=received_at,
+                    device_id=device_id,
+                ),
+            )
+        readings.add_mark(db, replace(said, taken_at=received_at, device_id=device_id))
+        return count
+
+
+def change_habit(shop: Shop, set_id: int, habit: str) -> None:
+    """Turn piece by piece or stage by stage from here on."""
+    found = sets.found(shop, set_id)
+    chosen = _one_of(habit, get_args(sets.Habit), "habit")
+    with shop.transaction() as db:
+        sets.change(db, set_id, replace(found.choices, habit=chosen))
+
+
+@lru_cache(maxsize=64)
+def _places_of(pattern: Pattern) -> Mapping[str, Place]:
+    return {place.id: place for place in places(pattern)}
+
+
+def _work_of(shop: Shop, found: sets.SpindleSet, revision: int | None) -> Work:
+    return work(shop, found.pattern_id, revision or found.revision)
+
+
+def _place(doing: Work, place_id: str) -> Place:
+    if place_id not in doing.places:
+        raise NotFound("The pattern has no such station.", field="station_id")
+    return doing.places[place_id]
+
+
+def _target_mm(doing: Work, place: Place, kind: str, phase: str) -> float:
+    """The size that was to be stopped at, as the phone showed it."""
+    if kind == "position":
+        return place.at_mm
+    if phase == "final":
+        return place.diameter_mm
+    for step in doing.steps:
+        if (step.place_id, step.reads, step.phase) == (place.id, kind, phase) and step.stop_mm:
+            return step.stop_mm
+    return place.diameter_mm
+
+
+def _answers(
+    found: sets.SpindleSet, doing: Work, standing: list[Reading]
+) -> Mapping[str, Answer]:
+    """The newest standing reading of each step."""
+    newest = {(r.station_id, r.kind, r.phase): r for r in standing}
+    answered = {}
+    for step in doing.steps:
+        if step.reads is not None and step.place_id is not None:
+            reading = newest.get((step.place_id, step.reads, step.phase))
+            if reading is not None:
+                answered[step.id] = answer(found, doing, reading)
+    return answered
+
+
+def _same_place(shop: Shop, reading: Reading) -> Reading | None:
+    """The reading that stood here before, by any phone."""
+    same = [
+        r
+        for r in readings.standing(shop, reading.set_id, reading.spindle)
+        if (r.station_id, r.kind, r.phase, r.axis)
+        == (reading.station_id, reading.kind, reading.phase, reading.axis)
+        and r.key not in (reading.key, reading.supersedes)
+    ]
+    return same[-1] if same else None
+
+
+def _question(answered: Answer, typed: str) -> Surprising:
+    reading = answered.reading
+    more = "over" if reading.value_mm > reading.target_mm else "under"
+    off = units.format_length(abs(answered.verdict.off_mm), reading.unit)
+    sign = units.unit_sign(reading.unit)
+    return Surprising(
+        f"{_short(typed)[:20]} is {off} {sign} {more} what it should be.",
+        field="value",
+        hint="Take it all the same, or measure again.",
+    )
+
+
+def _check(shop: Shop, key: str, database: str) -> None:
+    if not KEY.fullmatch(key):
+        raise NotUnderstood(
+            "This came without a proper key.", field="key", hint="Open the page again."
+        )
+    if database and database != shop.database_id:
+        raise WrongDatabase(
+            "This was taken for another benchside than the one that is running.",
+            field="database",
+            hint="Start that one again, or put it aside here.",
+        )
+
+
+def _piece_exists(shop: Shop, set_id: int, number: int | None) -> None:
+    if not sets.has(shop, set_id, number):
+        raise NotFound(
+            "There is no such set." if number is None else f"The set has no piece {number}.",
+            field="spindle",
+        )
+
+
+def _put_right(taken_at: str, sent_at: str, received_at: str) -> str:
+    """The phone's moment on the laptop's clock: its clock is off by what it said on sending."""
+    received = _moment(received_at)
+    taken, sent = _moment(taken_at), _moment(sent_at)
+    if received is None or taken is None:
+        return received_at
+    offset = received - sent if sent is not None else timedelta()
+    return _iso(min(taken + offset, received))
+
+
+def _moment(text: str) -> datetime | None:
+    try:
+        found = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    return found if found.tzinfo else found.replace(tzinfo=UTC)
+
+
+def _iso(moment: datetime) -> str:
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def _one_of(value: str, allowed: tuple[Choice, ...], field: str) -> Choice:
+    for choice in allowed:
+        if choice == value:
+            return choice
+    raise NotUnderstood(f"This {field} is not one benchside knows.", field=field)
+
+
+def _short(text: str) -> str:
+    if len(text) > LONGEST_TEXT:
+        raise NotUnderstood(
+            f"That is {len(text):,} characters long.",
+            field="text",
+            hint=f"Keep it under {LONGEST_TEXT:,}.",
+        )
+    return text
+
+
+def comes_off_side_mm(steps: tuple[plan.Step, ...], step: plan.Step) -> float | None:
+    """How much comes off the radius at a step: from what stood there before. [mm]
+
+    What stood there is the size an earlier step stopped at in this place, else the rough round.
+    """
+    if step.stop_mm is None or step.reads == "position" or step.phase == "final":
+        return None
+    before = None
+    for earlier in steps[: steps.index(step)]:
+        if earlier.stop_mm is not None and earlier.place_id in (step.place_id, None):
+            before = earlier.stop_mm
+    return None if before is None else max(0.0, (before - step.stop_mm) / 2)

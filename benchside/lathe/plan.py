@@ -1,0 +1,336 @@
+"""The order of work on one spindle: from a pattern to steps, each one thing to do at the lathe.
+
+Order and figures are those of Milton & Wohlers, A Course in Wood Turning, 1919, ch. V, where it
+gives them; the rest is marked. A maker's own order, remembered with the pattern, goes first.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal, get_args
+
+from benchside.lathe import parts
+from benchside.lathe.sizes import TRY_OVER_MM
+from benchside.pattern import Pattern, Place, places
+
+Stage = Literal[
+    "mount", "rough", "set_out", "size", "tenon", "run", "form", "thin", "final", "done"
+]
+STAGES: tuple[Stage, ...] = get_args(Stage)
+
+ROUGH_OVER_MM = 3.175  # 1/8 in over the largest diameter: common practice, no source
+# 1/16 in: Milton & Wohlers 1919, ch. V, for the sizing cut on tapers and coves; for other sizing
+# cuts it is our judgement.
+SIZING_OVER_MM = 1.5875
+
+_FINISHING: tuple[Stage, ...] = ("tenon", "run", "form", "thin")
+
+# What the trade knows about a step, told in turn so that no line is read twice running.
+_WHY: dict[str, tuple[str, ...]] = {
+    "mount": ("mount",),
+    "rough": ("rough",),
+    "set_out": ("set_out",),
+    "size": ("widen", "round_tips", "reads_over", "half"),
+    "size_crown": ("widen", "half"),
+    "tenon": ("real_bit", "not_by_sanding"),
+    "run_shoulder": ("off_the_line",),
+    "run_taper": ("downhill", "dished"),
+    "run_straight": ("pencil_highs", "level"),
+    "form_cove": ("cove_short", "not_past_root"),
+    "form_bead": ("same_side",),
+    "thin": ("thin_last", "sharp"),
+    "final": ("final", "square"),
+    "position": ("position",),
+    "done": ("done",),
+}
+_CAUTION: dict[Stage, str] = {
+    "mount": "by_hand",
+    "rough": "line_of_fire",
+    "set_out": "move_rest",
+    "size": "stop_to_measure",
+    "tenon": "stop_to_try",
+    "run": "rest_first",
+    "form": "rest_first",
+    "thin": "hand_behind",
+    "final": "stop_to_measure",
+    "done": "leave_stopped",
+}
+_TOOL = {
+    "straight": "skew",
+    "taper": "skew",
+    "shoulder": "parting",
+    "cove": "spindle_gouge",
+    "bead": "small_skew",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing to do at the lathe. Sizes in mm; ``at_mm`` from the datum end.
+
+    ``id`` says what is done and where: ``mount``, ``size:PLACE``, ``tenon:STATION``,
+    ``run:STATION`` (the section that starts there), ``final:PLACE`` ... ``stop_mm`` is the size
+    to stop at now, ``finish_mm`` the finished one (where a position is read, both are the
+    position). ``try_mm`` is a tenon's stop-and-try line. ``tool``, ``say``, ``why`` and
+    ``caution`` are keys of sentences. ``reads`` is the reading that can be taken; among the steps
+    that take one, no two share place, kind and ``phase``. ``touch_up`` asks for a fresh edge
+    first. ``forms`` are the sections that stand finished after this step.
+    """
+
+    id: str
+    stage: Stage
+    place_id: str | None
+    at_mm: float | None
+    section: int | None
+    finish_mm: float | None
+    stop_mm: float | None
+    try_mm: float | None
+    tool: str
+    say: str
+    why: str
+    reads: Literal["diameter", "position"] | None
+    phase: Literal["sizing", "final"]
+    touch_up: bool
+    caution: str | None
+    forms: tuple[int, ...]
+
+
+def plan(pattern: Pattern, order: Sequence[str] = ()) -> tuple[Step, ...]:
+    """The steps that make one spindle of a pattern, from mounting to done.
+
+    High places are sized 1/16 in (1.5875 mm) over the finish, thick to thin, so that equal sizes
+    follow one another; then tenons; shoulders before tapers and straights, these downhill from
+    one high place after another; coves and beads; the thinnest part last; then every place is
+    read once more. Thick before thin keeps the work stiff (common practice, no source).
+
+    ``order`` is a maker's own: the steps it names come in its order, every other step stays
+    behind the one it follows here; unknown names are ignored. Mounting is always first, done
+    always last.
+    """
+    steps = _in_order(_one_reading_each(_by_stages(pattern)), order)
+    return tuple(_told(pattern, steps))
+
+
+def stages(steps: Iterable[Step]) -> dict[Stage, tuple[Step, ...]]:
+    """The steps of each stage, in the order in which the stages come first."""
+    found: dict[Stage, tuple[Step, ...]] = {}
+    for step in steps:
+        found[step.stage] = (*found.get(step.stage, ()), step)
+    return found
+
+
+def next_step(steps: Iterable[Step], done: set[str]) -> Step | None:
+    """The first step whose id is not among ``done``; None when all are."""
+    return next((step for step in steps if step.id not in done), None)
+
+
+def _by_stages(pattern: Pattern) -> list[Step]:
+    found = places(pattern)
+    high = sorted(parts.high_places(pattern), key=_thick_first)
+    tenons = [p for p in found if p.role == "station" and p.kind == "tenon"]
+    thin = parts.thin_sections(pattern)
+    elsewhere = thin | parts.tenon_sections(pattern)
+    runs, forms = _runs(pattern, high), _forms(pattern)
+    last = sorted((i for i in (*runs, *forms) if i in thin), key=lambda i: -_thick(pattern, i))
+    thickest_mm = max(p.diameter_mm for p in found)
+    return [
+        _step("mount", "mallet"),
+        _step("rough", "roughing_gouge", finish_mm=thickest_mm, over_mm=ROUGH_OVER_MM),
+        _step("set_out", "stick"),
+        *(_size(p) for p in high),
+        *(_tenon(p) for p in sorted(tenons, key=_thick_first)),
+        *(_section(pattern, found, "run", i) for i in runs if i not in elsewhere),
+        *(_section(pattern, found, "form", i) for i in forms if i not in elsewhere),
+        *(_section(pattern, found, "thin", i) for i in last),
+        *(step for p in found for step in _final(p)),
+        _step("done", "pencil"),
+    ]
+
+
+def _runs(pattern: Pattern, high: Sequence[Place]) -> list[int]:
+    """Shoulders, then tapers and straights: those of the thickest high place first."""
+    sections = [i for i, s in enumerate(pattern.sections) if s.form not in ("bead", "cove")]
+
+    def turn(i: int) -> tuple[bool, float, float, float, int]:
+        top = _high_place_above(pattern, i, high)
+        return (
+            pattern.sections[i].form != "shoulder",
+            -top.diameter_mm if top else 0.0,
+            top.at_mm if top else 0.0,
+            -_thick(pattern, i),
+            i,
+        )
+
+    return sorted(sections, key=turn)
+
+
+def _forms(pattern: Pattern) -> list[int]:
+    """Coves, then beads, so that all beads follow one another; each thick to thin."""
+    sections = [i for i, s in enumerate(pattern.sections) if s.form in ("bead", "cove")]
+    return sorted(
+        sections, key=lambda i: (pattern.sections[i].form == "bead", -_thick(pattern, i), i)
+    )
+
+
+def _high_place_above(pattern: Pattern, i: int, high: Sequence[Place]) -> Place | None:
+    """The high place that section i runs down from: the nearest beyond its thicker end."""
+    start, end = pattern.stations[i], pattern.stations[i + 1]
+    if start.diameter_mm >= end.diameter_mm:
+        beyond = [p for p in high if p.at_mm <= start.at_mm]
+        return max(beyond, key=lambda p: p.at_mm, default=None)
+    beyond = [p for p in high if p.at_mm >= end.at_mm]
+    return min(beyond, key=lambda p: p.at_mm, default=None)
+
+
+def _thick(pattern: Pattern, i: int) -> float:
+    start, end, section = pattern.stations[i], pattern.stations[i + 1], pattern.sections[i]
+    return section.through_mm or max(start.diameter_mm, end.diameter_mm)
+
+
+def _thick_first(place: Place) -> tuple[float, float]:
+    return -place.diameter_mm, place.at_mm
+
+
+def _size(place: Place) -> Step:
+    say = "size_crown" if place.role == "crown" else "size"
+    return _step("size", "parting", place, say=say, over_mm=SIZING_OVER_MM)
+
+
+def _tenon(place: Place) -> Step:
+    return _step("tenon", "parting", place, try_mm=place.diameter_mm + TRY_OVER_MM)
+
+
+def _section(pattern: Pattern, found: Sequence[Place], stage: Stage, i: int) -> Step:
+    form = pattern.sections[i].form
+    bent = form in ("bead", "cove")
+    say = "thin" if stage == "thin" and not bent else f"{'form' if bent else 'run'}_{form}"
+    step = _step(stage, _TOOL[form], _read_at(pattern, found, i), say=say)
+    return replace(step, id=f"{stage}:{pattern.stations[i].id}", section=i)
+
+
+def _read_at(pattern: Pattern, found: Sequence[Place], i: int) -> Place:
+    """Where a section is read: its crown, root or middle; without one, at its lower end.
+
+    A bead without a crown of its own has it at its thicker end.
+    """
+    within = [p for p in found if p.section == i]
+    if within:
+        return min(within, key=lambda p: abs(p.share - 0.5))
+    pick = max if pattern.sections[i].form == "bead" else min
+    end = pick(pattern.stations[i : i + 2], key=lambda s: s.diameter_mm)
+    return next(p for p in found if p.id == end.id)
+
+
+def _final(place: Place) -> list[Step]:
+    read = replace(_step("final", "caliper", place), phase="final")
+    if not place.position_matters:
+        return [read]
+    where = replace(
+        read,
+        id=f"position:{place.id}",
+        finish_mm=place.at_mm,
+        stop_mm=place.at_mm,
+        tool="rule",
+        say="position",
+        reads="position",
+    )
+    return [read, where]
+
+
+def _step(
+    stage: Stage,
+    tool: str,
+    place: Place | None = None,
+    *,
+    say: str = "",
+    finish_mm: float | None = None,
+    over_mm: float = 0.0,
+    try_mm: float | None = None,
+) -> Step:
+    finish_mm = place.diameter_mm if place else finish_mm
+    return Step(
+        id=f"{stage}:{place.id}" if place else stage,
+        stage=stage,
+        place_id=place.id if place else None,
+        at_mm=place.at_mm if place else None,
+        section=None,
+        finish_mm=finish_mm,
+        stop_mm=None if finish_mm is None else finish_mm + over_mm,
+        try_mm=try_mm,
+        tool=tool,
+        say=say or stage,
+        why="",
+        reads="diameter" if place else None,
+        phase="sizing",
+        touch_up=False,
+        caution=None,
+        forms=(),
+    )
+
+
+def _one_reading_each(steps: list[Step]) -> list[Step]:
+    """A place sized before is not read again till the end: two readings would pass for one."""
+    seen: set[tuple[str | None, str, str]] = set()
+    kept = []
+    for step in steps:
+        what = (step.place_id, step.reads or "", step.phase)
+        kept.append(replace(step, reads=None) if what in seen else step)
+        seen.add(what)
+    return kept
+
+
+def _in_order(steps: list[Step], order: Sequence[str]) -> list[Step]:
+    by_id = {step.id: step for step in steps}
+    first, *between, last = by_id
+    named = [name for name in dict.fromkeys(order) if name in between]
+    ids = [first, *named]
+    before = first
+    for name in between:
+        if name not in named:
+            ids.insert(ids.index(before) + 1, name)
+        before = name
+    return [by_id[name] for name in (*ids, last)]
+
+
+def _told(pattern: Pattern, steps: list[Step]) -> Iterable[Step]:
+    """What depends on the order: what is said, when the edge is touched up, what stands."""
+    stands = _standing_after(pattern, steps)
+    slender = parts.slenderness(pattern).band in ("hand", "steady")
+    told: Counter[str] = Counter()
+    for i, step in enumerate(steps):
+        lines = _WHY[step.say]
+        caution = _CAUTION[step.stage]
+        if step.stage == "run" and slender:
+            caution = "hand_behind"
+        if step.stage == "final" and not told["final"] and step.say == "final":
+            caution = "sanding"
+        yield replace(
+            step,
+            why=lines[told[step.say] % len(lines)],
+            caution=caution,
+            touch_up=_fresh_edge(steps, i),
+            forms=tuple(stands.get(step.id, ())),
+        )
+        told[step.say] += 1
+
+
+def _fresh_edge(steps: list[Step], i: int) -> bool:
+    """At the start of the piece, before its first finishing cut and before the thin part."""
+    before = {step.stage for step in steps[:i]}
+    stage = steps[i].stage
+    if stage == "thin":
+        return "thin" not in before
+    return stage == "mount" or (stage in _FINISHING and before.isdisjoint(_FINISHING))
+
+
+def _standing_after(pattern: Pattern, steps: list[Step]) -> dict[str, list[int]]:
+    """The sections finished by each step: a tenon's by the last of its stations' steps."""
+    stands = {step.id: [step.section] for step in steps if step.section is not None}
+    turn = {step.place_id: i for i, step in enumerate(steps) if step.stage == "tenon"}
+    for i in sorted(parts.tenon_sections(pattern)):
+        ends = [s.id for s in pattern.stations[i : i + 2] if s.id in turn]
+        last = max(ends, key=lambda station: turn[station])
+        stands.setdefault(f"tenon:{last}", []).append(i)
+    return stands

@@ -1,0 +1,162 @@
+"""What a reading means: over, within or under, and what one does about it.
+
+The same few rules are written once more for the phone, which gives its verdict before the
+laptop answers; both are held to the same cases.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import isfinite
+from typing import Literal
+
+from benchside.errors import OutOfRange
+from benchside.pattern import Kind
+
+Reads = Literal["diameter", "position"]
+Phase = Literal["sizing", "final"]
+Word = Literal["over", "within", "under"]
+Action = Literal[
+    "cut_on",
+    "stop",
+    "go_lighter",
+    "leave_it",
+    "next",
+    "try_it",
+    "blend",
+    "mark_odd",
+    "keep_spare",
+    "mend_tenon",
+    "move_line",
+]
+
+TRY_OVER_MM = 0.5  # judgement: a tenon is tried in its hole this much over its size
+BLEND_UP_TO = 2.0  # judgement: up to twice the tolerance under, its neighbours can be brought down
+ODD_UP_TO = 4.0  # judgement: up to four times it is an odd one, beyond a spare
+SURPRISING_MM = 3.0  # judgement
+SURPRISING_SHARE = 0.25  # judgement
+# 17.3 - 16.9 must not come out beyond 0.4; a millionth of a millimetre is no thickness of wood.
+NOTHING_MM = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """One reading beside its target. Sizes in mm.
+
+    ``off_mm`` is value less target. ``side_mm`` is what comes off, or is missing, on the radius;
+    for a position all of it. ``left_mm`` is the radius still left to the finished size, never
+    below 0; it is 0 for a position. ``action`` is the key of what one does.
+    """
+
+    word: Word
+    off_mm: float
+    side_mm: float
+    left_mm: float
+    action: Action
+
+
+def verdict(
+    value_mm: float,
+    target_mm: float,
+    *,
+    tolerance_mm: float,
+    finish_mm: float | None = None,
+    kind: Kind = "decorative",
+    reads: Reads = "diameter",
+    phase: Phase = "final",
+) -> Verdict:
+    """What a reading means beside the size to stop at. [mm]
+
+    ``target_mm`` is that size, ``finish_mm`` the finished one while sizing (None: the same).
+    ``tolerance_mm`` is a half-width, and its edge is within. Half of what is over comes off each
+    side (common practice, no source). For a position, over is too far from the datum end.
+
+    Raises `OutOfRange` for what is no size: not a number, endless, negative, a diameter of 0.
+    """
+    _check_size(value_mm, reads, "value")
+    _check_size(target_mm, reads, "target_mm")
+    if not (isfinite(tolerance_mm) and tolerance_mm >= 0):
+        raise OutOfRange(
+            f"{tolerance_mm:g} is no tolerance.", field="tolerance_mm", hint="0 mm or more."
+        )
+    off_mm = value_mm - target_mm
+    word = _word(off_mm, tolerance_mm)
+    if reads == "position":
+        action = _for_position(word, abs(off_mm), tolerance_mm, phase)
+        return Verdict(word, off_mm, abs(off_mm), 0.0, action)
+    finish_mm = target_mm if finish_mm is None else finish_mm
+    _check_size(finish_mm, reads, "finish_mm")
+    over_finish_mm = value_mm - finish_mm
+    action = (
+        _while_over(off_mm, kind)
+        if word == "over"
+        else _at_size(target_mm > finish_mm + NOTHING_MM)
+        if word == "within"
+        else _when_under(over_finish_mm, tolerance_mm, kind)
+    )
+    return Verdict(word, off_mm, abs(off_mm) / 2, max(0.0, over_finish_mm / 2), action)
+
+
+def surprising(value_mm: float, target_mm: float, *, reads: Reads = "diameter") -> bool:
+    """Whether a figure is so far from its target that it is asked about first. [mm]
+
+    More than 3 mm, or for a diameter more than a quarter of the target (judgement).
+    Raises `OutOfRange` as `verdict`.
+    """
+    _check_size(value_mm, reads, "value")
+    _check_size(target_mm, reads, "target_mm")
+    off_mm = abs(value_mm - target_mm)
+    if off_mm > SURPRISING_MM + NOTHING_MM:
+        return True
+    return reads == "diameter" and off_mm > SURPRISING_SHARE * target_mm + NOTHING_MM
+
+
+def _word(off_mm: float, tolerance_mm: float) -> Word:
+    if off_mm > tolerance_mm + NOTHING_MM:
+        return "over"
+    return "under" if off_mm < -tolerance_mm - NOTHING_MM else "within"
+
+
+def _while_over(off_mm: float, kind: Kind) -> Action:
+    near = kind == "tenon" and off_mm <= TRY_OVER_MM + NOTHING_MM
+    return "try_it" if near else "cut_on"
+
+
+def _at_size(more_to_come: bool) -> Action:
+    return "stop" if more_to_come else "next"
+
+
+def _when_under(over_finish_mm: float, tolerance_mm: float, kind: Kind) -> Action:
+    """Under the size to stop at; whether it is under the finished size too decides."""
+    if over_finish_mm > tolerance_mm + NOTHING_MM:
+        return "go_lighter"
+    missing_mm = -over_finish_mm
+    if missing_mm <= tolerance_mm + NOTHING_MM:
+        return "leave_it"
+    if kind == "tenon":
+        return "mend_tenon"
+    if missing_mm <= BLEND_UP_TO * tolerance_mm + NOTHING_MM:
+        return "blend"
+    return "mark_odd" if missing_mm <= ODD_UP_TO * tolerance_mm + NOTHING_MM else "keep_spare"
+
+
+def _for_position(word: Word, off_mm: float, tolerance_mm: float, phase: Phase) -> Action:
+    if word == "within":
+        return "next"
+    if phase == "sizing":
+        return "move_line"
+    return "mark_odd" if off_mm <= BLEND_UP_TO * tolerance_mm + NOTHING_MM else "keep_spare"
+
+
+def _check_size(mm: float, reads: Reads, field: str) -> None:
+    if isfinite(mm) and (mm > 0 or (mm == 0 and reads == "position")):
+        return
+    if reads == "position":
+        raise OutOfRange(
+            f"{mm:g} is no distance.",
+            field=field,
+            hint="Measure from the datum end: 0 or more.",
+        )
+    raise OutOfRange(
+        f"{mm:g} is no thickness.", field=field, hint="What the caliper says: more than 0."
+    )

@@ -1,0 +1,229 @@
+"""Whole patterns and whole sets, out of the database and into it, with all their history."""
+
+from __future__ import annotations
+
+import json
+import secrets
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+
+from sqlite_utils import Database
+
+from benchside.pattern import Pattern
+from benchside.store import patterns, readings, sets
+from benchside.store.database import Shop
+from benchside.store.readings import Mark, Reading
+
+
+@dataclass(frozen=True, slots=True)
+class KeptRevision:
+    """One revision of a pattern, and why it was made."""
+
+    revision: int
+    made_at: str
+    reason: str
+    pattern: Pattern
+
+
+@dataclass(frozen=True, slots=True)
+class KeptPattern:
+    """A pattern with all its revisions, oldest first."""
+
+    id: int
+    name: str
+    note: str
+    step_order: tuple[str, ...]
+    speeds: dict[str, str]
+    next_station: int
+    made_at: str
+    archived_at: str | None
+    revisions: tuple[KeptRevision, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class KeptSet:
+    """A set with all that was ever recorded of it, in the order of arrival."""
+
+    kept: sets.SpindleSet
+    spindles: tuple[sets.Spindle, ...]
+    readings: tuple[Reading, ...]
+    marks: tuple[Mark, ...]
+
+
+def pattern_ids(shop: Shop) -> list[int]:
+    """The ids of all patterns, archived ones too, oldest first."""
+    return [row["id"] for row in shop.rows("SELECT id FROM pattern ORDER BY id")]
+
+
+def set_ids(shop: Shop) -> list[int]:
+    """The ids of all sets, archived ones too, oldest first."""
+    return [row["id"] for row in shop.rows("SELECT id FROM spindle_set ORDER BY id")]
+
+
+def sets_made(shop: Shop, pattern_id: int, made_at: str) -> list[int]:
+    """The ids of the sets of a pattern that were made at that moment."""
+    rows = shop.rows(
+        "SELECT id FROM spindle_set WHERE pattern_id = :pattern_id AND made_at = :made_at"
+        " ORDER BY id",
+        {"pattern_id": pattern_id, "made_at": made_at},
+    )
+    return [row["id"] for row in rows]
+
+
+def whole_pattern(shop: Shop, pattern_id: int) -> KeptPattern:
+    """One pattern with its history. Raises `NotFound`."""
+    newest = patterns.found(shop, pattern_id)
+    rows = shop.rows(
+        "SELECT revision, made_at, reason FROM revision WHERE pattern_id = :id ORDER BY revision",
+        {"id": pattern_id},
+    )
+    return KeptPattern(
+        id=pattern_id,
+        name=newest.name,
+        note=newest.note,
+        step_order=newest.step_order,
+        speeds=newest.speeds,
+        next_station=newest.next_station,
+        made_at=newest.made_at,
+        archived_at=newest.archived_at,
+        revisions=tuple(
+            KeptRevision(
+                revision=row["revision"],
+                made_at=row["made_at"],
+                reason=row["reason"],
+                pattern=patterns.found(shop, pattern_id, row["revision"]).pattern,
+            )
+            for row in rows
+        ),
+    )
+
+
+def whole_set(shop: Shop, set_id: int) -> KeptSet:
+    """One set with all that was recorded of it. Raises `NotFound`."""
+    arrived = shop.rows("SELECT key FROM mark WHERE set_id = :id ORDER BY id", {"id": set_id})
+    marks = {mark.key: mark for mark in readings.marks(shop, set_id)}
+    return KeptSet(
+        kept=sets.found(shop, set_id),
+        spindles=tuple(sets.spindles(shop, set_id)),
+        readings=tuple(readings.every(shop, set_id)),
+        marks=tuple(marks[row["key"]] for row in arrived),
+    )
+
+
+def device_names(shop: Shop) -> dict[int, str]:
+    """What each device is called."""
+    return {row["id"]: row["name"] for row in shop.rows("SELECT id, name FROM device")}
+
+
+def set_with_reading(db: Database, keys: Iterable[str]) -> str | None:
+    """The name of the first set that holds a reading with one of these keys."""
+    return _set_with(db, "reading", keys)
+
+
+def set_with_mark(db: Database, keys: Iterable[str]) -> str | None:
+    """The name of the first set that holds a mark with one of these keys."""
+    return _set_with(db, "mark", keys)
+
+
+def add_pattern(db: Database, kept: KeptPattern) -> int:
+    """A pattern with its history; returns its id. Call inside a transaction."""
+    pattern_id = db.execute(
+        "INSERT INTO pattern (name, note, step_order, speeds, next_station, made_at, archived_at)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?)",
+        [
+            kept.name,
+            kept.note,
+            json.dumps(kept.step_order),
+            json.dumps(kept.speeds),
+            kept.next_station,
+            kept.made_at,
+            kept.archived_at,
+        ],
+    ).lastrowid
+    assert pattern_id is not None
+    add_revisions(db, pattern_id, kept.revisions)
+    return pattern_id
+
+
+def add_revisions(db: Database, pattern_id: int, revisions: Iterable[KeptRevision]) -> None:
+    """More revisions of a pattern, numbered as they follow. Call inside a transaction."""
+    for kept in revisions:
+        patterns.add_revision(db, pattern_id, kept.pattern, at=kept.made_at, reason=kept.reason)
+
+
+def keep_next_station(db: Database, pattern_id: int, at_least: int) -> None:
+    """See that no station id is given twice. Call inside a transaction."""
+    db.execute(
+        "UPDATE pattern SET next_station = max(next_station, ?) WHERE id = ?",
+        [at_least, pattern_id],
+    )
+
+
+def add_set(db: Database, pattern_id: int, whole: KeptSet, device_ids: dict[int, int]) -> int:
+    """A set with all that was recorded of it; returns its id. Call inside a transaction.
+
+    ``device_ids`` gives for each device id in ``whole`` the one in this database.
+    """
+    kept = whole.kept
+    set_id = sets.add(db, pattern_id, kept.revision, kept.choices, at=kept.made_at)
+    sets.archive(db, set_id, kept.archived_at)
+    db.execute("DELETE FROM spindle WHERE set_id = ?", [set_id])
+    _add_rows(
+        db,
+        "spindle",
+        [{"set_id": set_id, "number": s.number, "practice": s.practice} for s in whole.spindles],
+    )
+    for table, rows in (("reading", whole.readings), ("mark", whole.marks)):
+        _add_rows(
+            db,
+            table,
+            [
+                {
+                    **asdict(row),
+                    "set_id": set_id,
+                    "device_id": None if row.device_id is None else device_ids[row.device_id],
+                }
+                for row in rows
+            ],
+        )
+    return set_id
+
+
+def device_named(db: Database, name: str, *, at: str) -> int:
+    """The id of a device of that name; a new one is shut out from the start, for nobody holds it.
+
+    Call inside a transaction.
+    """
+    row = db.execute("SELECT id FROM device WHERE name = ? ORDER BY id", [name]).fetchone()
+    if row is not None:
+        return int(row[0])
+    device_id = db.execute(
+        "INSERT INTO device (name, secret_hash, paired_at, last_seen_at, shut_out_at)"
+        " VALUES (:name, :nobody, :at, :at, :at)",
+        {"name": name, "nobody": secrets.token_hex(32), "at": at},
+    ).lastrowid
+    assert device_id is not None
+    return device_id
+
+
+def take_setting(db: Database, name: str, value: str) -> None:
+    """Keep a setting of another bench where this one has none. Call inside a transaction."""
+    sql = "INSERT INTO setting (name, value) VALUES (?, ?) ON CONFLICT (name) DO NOTHING"
+    db.execute(sql, [name, value])
+
+
+def _add_rows(db: Database, table: str, rows: list[dict[str, object]]) -> None:
+    if not rows:
+        return
+    names = ", ".join(rows[0])
+    places = ", ".join(f":{name}" for name in rows[0])
+    db.conn.executemany(f"INSERT INTO {table} ({names}) VALUES ({places})", rows)
+
+
+def _set_with(db: Database, table: str, keys: Iterable[str]) -> str | None:
+    sql = f"SELECT s.name FROM spindle_set s JOIN {table} r ON r.set_id = s.id WHERE r.key = ?"
+    for key in keys:
+        row = db.execute(sql, [key]).fetchone()
+        if row is not None:
+            return str(row[0])
+    return None

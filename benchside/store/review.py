@@ -1,0 +1,57 @@
+"""The queries behind a set's overview and its review."""
+
+from __future__ import annotations
+
+from benchside.store import readings
+from benchside.store.database import Shop
+from benchside.store.readings import Reading
+
+# Spindle, place, kind, axis, value in mm, moment: bare, since a review reads thousands of them.
+Final = tuple[int, str, str, str, float, str]
+
+
+def finals(shop: Shop, set_id: int) -> list[Final]:
+    """Each final reading that counts, in the order taken: neither superseded nor withdrawn."""
+    found: list[Final] = shop.db.execute(
+        """
+        SELECT spindle, station_id, kind, axis, value_mm, taken_at FROM reading
+        WHERE set_id = :set_id AND phase = 'final'
+          AND key NOT IN (SELECT supersedes FROM reading WHERE supersedes IS NOT NULL)
+          AND key NOT IN (SELECT about FROM mark WHERE set_id = :set_id AND what = 'withdrawn')
+        ORDER BY taken_at, id
+        """,
+        {"set_id": set_id},
+    ).fetchall()
+    return found
+
+
+def taps(shop: Shop, set_id: int) -> dict[int, list[float]]:
+    """The moment of every tap that concerns a spindle, by spindle, in seconds from one zero."""
+    found: dict[int, list[float]] = {}
+    for spindle, moment_s in shop.db.execute(
+        """
+        SELECT spindle, julianday(taken_at) * 86400 FROM reading WHERE set_id = :set_id
+        UNION ALL
+        SELECT spindle, julianday(taken_at) * 86400 FROM mark
+        WHERE set_id = :set_id AND spindle IS NOT NULL
+        """,
+        {"set_id": set_id},
+    ):
+        found.setdefault(spindle, []).append(moment_s)
+    return found
+
+
+def history(shop: Shop, set_id: int, spindle: int) -> list[Reading]:
+    """Every reading of a spindle, and those that took one of them over to another piece."""
+    moved = shop.rows(
+        """
+        SELECT key FROM reading WHERE set_id = :set_id AND spindle <> :spindle AND supersedes IN
+            (SELECT key FROM reading WHERE set_id = :set_id AND spindle = :spindle)
+        """,
+        {"set_id": set_id, "spindle": spindle},
+    )
+    keys = {row["key"] for row in moved}
+    own = readings.every(shop, set_id, spindle)
+    if not keys:
+        return own
+    return own + [reading for reading in readings.every(shop, set_id) if reading.key in keys]

@@ -1,0 +1,153 @@
+"""The sets in hand, the shop, and what is said once for the whole of benchside."""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request, Response
+
+from benchside.errors import BenchsideError
+from benchside.job import sets, shop
+from benchside.sources import sources
+from benchside.units import parse_length
+from benchside.web.render import LOOK_COOKIE, now, render, see
+
+router = APIRouter()
+
+SCALE_COOKIE = "benchside_scale"
+BAR_PX = 240  # the bar to be measured, short enough for any phone
+KEEP_S = 10 * 365 * 24 * 3600
+_LEAST_MM_PER_PX, _MOST_MM_PER_PX = 0.08, 0.6  # judgement: no screen lies outside
+_LOCAL_PATH = re.compile(r"/(?![/\\])[\w./~%?=&-]*")
+
+
+@router.get("/")
+def home(request: Request) -> Response:
+    open_shop = request.app.state.shop
+    return render(
+        request,
+        "home.html",
+        here="home",
+        in_hand=sets.listed(open_shop),
+        archived=len(sets.listed(open_shop, archived=True)),
+        backup=shop.backup(open_shop, now=now()),
+    )
+
+
+@router.get("/sets/archived")
+def archived(request: Request) -> Response:
+    found = sets.listed(request.app.state.shop, archived=True)
+    return render(request, "sets/archived.html", here="home", put_away=found)
+
+
+@router.get("/shop")
+def the_shop(request: Request) -> Response:
+    return _shop_page(request, {}, None)
+
+
+@router.post("/shop")
+def keep_lathe(
+    request: Request, swing: Annotated[str, Form()] = "", between: Annotated[str, Form()] = ""
+) -> Response:
+    try:
+        lathe = shop.Lathe(
+            parse_length(swing, "mm", field="swing"), parse_length(between, "mm", field="between")
+        )
+        shop.keep_lathe(request.app.state.shop, lathe)
+    except BenchsideError as problem:
+        return _shop_page(request, {"swing": swing, "between": between}, problem)
+    return see("/shop")
+
+
+@router.get("/phone-size")
+def phone_size(request: Request) -> Response:
+    return _phone_size_page(request, "", None)
+
+
+@router.post("/phone-size")
+def keep_phone_size(
+    request: Request, measured: Annotated[str, Form()] = "", forget: Annotated[str, Form()] = ""
+) -> Response:
+    if forget:
+        reply = see("/phone-size")
+        reply.delete_cookie(SCALE_COOKIE, path="/", samesite="strict")
+        return reply
+    try:
+        per_px = parse_length(measured, "mm", field="measured") / BAR_PX
+        if not _LEAST_MM_PER_PX <= per_px <= _MOST_MM_PER_PX:
+            raise BenchsideError(
+                f"No screen draws this bar {measured.strip()[:20]} long.",
+                field="measured",
+                hint="Measure from the outer edge of one end to the outer edge of the other.",
+            )
+    except BenchsideError as problem:
+        return _phone_size_page(request, measured, problem)
+    reply = see("/phone-size")
+    # A script reads it, so it is not HttpOnly; it holds nothing but a size.
+    reply.set_cookie(SCALE_COOKIE, f"{per_px:.5f}", max_age=KEEP_S, path="/", samesite="strict")
+    return reply
+
+
+@router.get("/sources")
+def every_source(request: Request) -> Response:
+    return render(request, "sources.html", sources=sources())
+
+
+@router.get("/cautions")
+def cautions(request: Request) -> Response:
+    return render(request, "cautions.html")
+
+
+@router.post("/look")
+def look(theme: Annotated[str, Form()] = "", back: Annotated[str, Form()] = "/") -> Response:
+    """Day, dim, or as the device has it; then back to a page of ours and nowhere else."""
+    reply = see(back if _LOCAL_PATH.fullmatch(back) else "/")
+    if theme in ("day", "dim"):
+        reply.set_cookie(LOOK_COOKIE, theme, max_age=KEEP_S, path="/", samesite="strict")
+    else:
+        reply.delete_cookie(LOOK_COOKIE, path="/", samesite="strict")
+    return reply
+
+
+def _shop_page(
+    request: Request, typed: dict[str, str], problem: BenchsideError | None
+) -> Response:
+    open_shop = request.app.state.shop
+    lathe = shop.lathe(open_shop)
+    return render(
+        request,
+        "shop.html",
+        status=problem.status if problem else 200,
+        here="shop",
+        typed={
+            "swing": typed.get("swing", f"{lathe.swing_mm:g}"),
+            "between": typed.get("between", f"{lathe.between_centres_mm:g}"),
+        },
+        problems={problem.field: problem} if problem else {},
+        backup=shop.backup(open_shop, now=now()),
+    )
+
+
+def _phone_size_page(
+    request: Request, typed: str, problem: BenchsideError | None
+) -> Response:
+    return render(
+        request,
+        "phone_size.html",
+        status=problem.status if problem else 200,
+        here="shop",
+        typed=typed,
+        problems={problem.field: problem} if problem else {},
+        bar_px=BAR_PX,
+        per_px=_scale(request),
+    )
+
+
+def _scale(request: Request) -> float | None:
+    """What this device's screen was measured to be, in mm to a CSS pixel."""
+    try:
+        per_px = float(request.cookies.get(SCALE_COOKIE, ""))
+    except ValueError:
+        return None
+    return per_px if _LEAST_MM_PER_PX <= per_px <= _MOST_MM_PER_PX else None

@@ -1,0 +1,67 @@
+"""Words for places, verdicts and steps: keys of the core filled in with the maker's own figures."""
+
+from __future__ import annotations
+
+from benchside import units
+from benchside.job.turning import Answer
+from benchside.lathe.sizes import Verdict
+from benchside.pattern import Place
+from benchside.units import Unit
+from benchside.web.words import words
+
+SHAPES = {"over": "▲", "within": "●", "under": "▼"}
+
+
+def length(mm: float, unit: Unit, *, fine: bool = False) -> str:
+    """A length as the maker reads it, fractions set as fractions."""
+    return units.as_fraction_text(units.format_length(mm, unit, fine=fine))
+
+
+def position(mm: float, unit: Unit) -> str:
+    """A distance from the datum end; whole millimetres stand without a nought behind the point."""
+    return length(mm, unit).removesuffix(".0")
+
+
+def place_label(place: Place) -> str:
+    """What a place is called on a screen."""
+    share = f"{place.share:.0%}"
+    found: str = words()["place"][place.role]
+    return found.format(name=place.name or "Station", to_name=place.to_name or "next", share=share)
+
+
+def fine_for(place: Place, kind: str) -> bool:
+    """Whether a place wants the finer step: a tenon's tolerance is less than a sixteenth."""
+    return place.kind == "tenon" and kind == "diameter"
+
+
+def verdict_word(verdict: Verdict, unit: Unit, *, reads: str, fine: bool = False) -> str:
+    """The verdict in a few words, said of the radius while something is still to come off."""
+    key = verdict.word if reads == "diameter" else f"position_{verdict.word}"
+    return _filled(words()["verdict"][key], verdict, unit, fine)
+
+
+def action(verdict: Verdict, unit: Unit, *, fine: bool = False) -> str:
+    """What one does about it."""
+    return _filled(words()["action"][verdict.action], verdict, unit, fine)
+
+
+def said(answer: Answer) -> dict[str, str]:
+    """An answer as the phone shows it."""
+    reading, fine = answer.reading, fine_for(answer.place, answer.reading.kind)
+    return {
+        "key": reading.key,
+        "text": length(reading.value_mm, reading.unit, fine=fine),
+        "word": answer.verdict.word,
+        "shape": SHAPES[answer.verdict.word],
+        "say": verdict_word(answer.verdict, reading.unit, reads=reading.kind, fine=fine),
+        "action": action(answer.verdict, reading.unit, fine=fine),
+        "axis": reading.axis,
+    }
+
+
+def _filled(text: str, verdict: Verdict, unit: Unit, fine: bool) -> str:
+    sign = units.unit_sign(unit)
+    sizes = {"side": verdict.side_mm, "off": abs(verdict.off_mm), "left": verdict.left_mm}
+    return text.format(
+        **{name: f"{length(mm, unit, fine=fine)} {sign}" for name, mm in sizes.items()}
+    )

@@ -1,0 +1,116 @@
+"""Templates to pages. A name a template uses and was not given is an error, not a blank."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from fastapi import Request, Response
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+
+from benchside import units
+from benchside.errors import BenchsideError
+from benchside.job import drafts
+from benchside.resources import static_dir
+from benchside.web import labels
+from benchside.web.words import words
+
+TEMPLATES = Path(__file__).parent / "templates"
+LOOK_COOKIE = "benchside_look"
+
+
+@cache
+def static_hash() -> str:
+    """One hash over every static file; it is a segment of their address, so caching is safe."""
+    digest = hashlib.sha256()
+    for path in sorted(static_dir().rglob("*")):
+        if path.is_file():
+            digest.update(path.name.encode() + b"\0" + path.read_bytes())
+    return digest.hexdigest()[:12]
+
+
+def static(name: str) -> str:
+    """The address of a static file."""
+    return f"/static/{static_hash()}/{name}"
+
+
+def when(at: str) -> str:
+    """A moment as a day and a time on the laptop's own clock."""
+    return datetime.fromisoformat(at).astimezone().strftime("%-d %b %Y, %H:%M")
+
+
+def day(at: str) -> str:
+    """A moment as a day."""
+    return datetime.fromisoformat(at).astimezone().strftime("%-d %b %Y")
+
+
+def signed(mm: float, unit: units.Unit, *, fine: bool = False) -> str:
+    """A difference with its sign, in the maker's unit; a true minus."""
+    text = units.format_length(abs(mm), unit, fine=fine)
+    if text.strip("0.") == "":
+        return text
+    return ("+" if mm > 0 else "−") + units.as_fraction_text(text)
+
+
+@cache
+def environment() -> Environment:
+    env = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=select_autoescape(["html"]),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    env.globals.update(static=static, words=words(), unit_sign=units.unit_sign)
+    env.filters.update(when=when, day=day, signed=signed)
+    env.filters["length"] = lambda mm, unit, fine=False: labels.length(mm, unit, fine=fine)
+    env.filters["position"] = labels.position
+    env.filters["place_label"] = labels.place_label
+    env.filters["cell"] = drafts.figure
+    env.filters["plain_length"] = units.format_length
+    env.filters["other_length"] = units.in_other_unit
+    return env
+
+
+def render(
+    request: Request, template: str, *, status: int = 200, here: str = "", **context: Any
+) -> Response:
+    """A page. ``here`` names the part of the top line that is open."""
+    shop = request.app.state.shop
+    theme = request.cookies.get(LOOK_COOKIE, "")
+    html = environment().get_template(template).render(
+        **context,
+        here=here,
+        theme=theme if theme in ("day", "dim") else "",
+        database_id=shop.database_id,
+        path=request.url.path,
+        device=getattr(request.state, "device", None),
+    )
+    return HTMLResponse(html, status_code=status)
+
+
+def see(path: str) -> Response:
+    """Go and look there: the answer to a form that was kept."""
+    return RedirectResponse(path, status_code=303)
+
+
+def wants_json(request: Request) -> bool:
+    """Whether a script is asking."""
+    return "application/json" in request.headers.get("accept", "")
+
+
+def problem_json(problem: BenchsideError) -> Response:
+    """A problem as a script reads it."""
+    return JSONResponse(
+        {"field": problem.field, "message": problem.message, "hint": problem.hint},
+        status_code=problem.status,
+    )
+
+
+def now() -> str:
+    """This moment, UTC, to the millisecond, so that moments sort as text."""
+    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

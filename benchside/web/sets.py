@@ -1,0 +1,395 @@
+"""A set of spindles: starting it, where it stands, its pieces, its list of steps on paper."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass
+from typing import Annotated, get_args
+
+from fastapi import APIRouter, Depends, Form, Query, Request, Response
+
+from benchside import units
+from benchside.draw import spindle as drawing
+from benchside.errors import BenchsideError, NotUnderstood
+from benchside.job import piece as pieces
+from benchside.job import sets
+from benchside.pattern import Pattern
+from benchside.store import patterns
+from benchside.store.sets import Choices, Habit, Tolerances
+from benchside.web import labels
+from benchside.web.render import now, render, see
+
+router = APIRouter()
+
+PICTURE_PX = 700.0
+TOLERANCES = ("tenon_mm", "slender_mm", "decorative_mm", "position_mm")
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """The form of a set's choices, as typed."""
+
+    name: str = ""
+    note: str = ""
+    wanted: str = ""
+    spares: str = ""
+    unit: str = "mm"
+    habit: str = "piece"
+    tenon_mm: str = ""
+    slender_mm: str = ""
+    decorative_mm: str = ""
+    position_mm: str = ""
+    calipers: str = ""
+    headstock: str = "left"
+
+
+def as_typed(
+    name: Annotated[str, Form()] = "",
+    note: Annotated[str, Form()] = "",
+    wanted: Annotated[str, Form()] = "",
+    spares: Annotated[str, Form()] = "",
+    unit: Annotated[str, Form()] = "mm",
+    habit: Annotated[str, Form()] = "piece",
+    tenon_mm: Annotated[str, Form()] = "",
+    slender_mm: Annotated[str, Form()] = "",
+    decorative_mm: Annotated[str, Form()] = "",
+    position_mm: Annotated[str, Form()] = "",
+    calipers: Annotated[str, Form()] = "",
+    headstock: Annotated[str, Form()] = "left",
+) -> Typed:
+    return Typed(
+        name,
+        note,
+        wanted,
+        spares,
+        unit,
+        habit,
+        tenon_mm,
+        slender_mm,
+        decorative_mm,
+        position_mm,
+        calipers,
+        headstock,
+    )
+
+
+def fresh_key() -> str:
+    """A new key for a form, so that sent twice it is kept once."""
+    return secrets.token_hex(16)
+
+
+@router.get("/sets/new")
+def new(request: Request, pattern: Annotated[int, Query()]) -> Response:
+    shop = request.app.state.shop
+    record = patterns.found(shop, pattern)
+    typed = Typed(
+        name=record.name,
+        wanted="9",
+        spares="1",
+        calipers=str(sets.DEFAULT_CALIPERS),
+        **_tolerances_as_typed(sets.DEFAULT_TOLERANCES, "mm"),
+    )
+    return _new_page(request, record, typed, {})
+
+
+@router.post("/sets/new")
+def start(request: Request, pattern: Annotated[int, Form()], typed: Annotated[Typed, Depends(as_typed)]) -> Response:
+    shop = request.app.state.shop
+    record = patterns.found(shop, pattern)
+    choices, problems = _choices(typed)
+    if choices is not None:
+        try:
+            kept = sets.start(shop, pattern, choices, at=now())
+        except BenchsideError as problem:
+            problems = {problem.field: problem}
+        else:
+            return see(f"/sets/{kept.id}")
+    return _new_page(request, record, typed, problems)
+
+
+@router.get("/sets/{set_id}/settings")
+def settings(request: Request, set_id: int) -> Response:
+    choices = sets.standing(request.app.state.shop, set_id).kept.choices
+    typed = Typed(
+        name=choices.name,
+        note=choices.note,
+        wanted=str(choices.wanted),
+        spares=str(choices.spares),
+        unit=choices.unit,
+        habit=choices.habit,
+        calipers=str(choices.calipers),
+        headstock=choices.headstock,
+        **_tolerances_as_typed(choices.tolerances, choices.unit),
+    )
+    return _settings_page(request, set_id, typed, {})
+
+
+@router.post("/sets/{set_id}/settings")
+def settle(request: Request, set_id: int, typed: Annotated[Typed, Depends(as_typed)]) -> Response:
+    shop = request.app.state.shop
+    sets.standing(shop, set_id)
+    choices, problems = _choices(typed)
+    if choices is not None:
+        try:
+            sets.settle(shop, set_id, choices)
+        except BenchsideError as problem:
+            problems = {problem.field: problem}
+        else:
+            return see(f"/sets/{set_id}")
+    return _settings_page(request, set_id, typed, problems)
+
+
+@router.get("/sets/{set_id}")
+def overview(request: Request, set_id: int) -> Response:
+    return _overview_page(request, set_id, {})
+
+
+@router.post("/sets/{set_id}/archive")
+def archive(request: Request, set_id: int, away: Annotated[str, Form()] = "") -> Response:
+    sets.put_away(request.app.state.shop, set_id, now() if away else None)
+    return see("/" if away else f"/sets/{set_id}")
+
+
+@router.post("/sets/{set_id}/duplicate")
+def duplicate(request: Request, set_id: int, name: Annotated[str, Form()] = "") -> Response:
+    try:
+        kept = sets.duplicate(request.app.state.shop, set_id, name.strip(), at=now())
+    except BenchsideError as problem:
+        return _overview_page(request, set_id, {problem.field: problem}, name=name)
+    return see(f"/sets/{kept.id}")
+
+
+@router.post("/sets/{set_id}/practice")
+def practice(request: Request, set_id: int) -> Response:
+    number = sets.practice_piece(request.app.state.shop, set_id)
+    return see(f"/sets/{set_id}/turn/{number}")
+
+
+@router.post("/sets/{set_id}/hold")
+def hold(
+    request: Request,
+    set_id: int,
+    revision: Annotated[int, Form()],
+    sure: Annotated[str, Form()] = "",
+) -> Response:
+    try:
+        sets.hold_to(request.app.state.shop, set_id, revision, sure=bool(sure))
+    except BenchsideError as problem:
+        return _overview_page(request, set_id, {problem.field: problem})
+    return see(f"/sets/{set_id}")
+
+
+@router.post("/sets/{set_id}/calipers")
+def caliper(
+    request: Request,
+    set_id: int,
+    letter: Annotated[str, Form()] = "",
+    what: Annotated[str, Form()] = "",
+    key: Annotated[str, Form()] = "",
+) -> Response:
+    shop = request.app.state.shop
+    pieces.mark_caliper(shop, set_id, letter, what, key=key, at=now(), device_id=_device(request))
+    return see(f"/sets/{set_id}#calipers")
+
+
+@router.get("/sets/{set_id}/pieces/{number}")
+def piece(request: Request, set_id: int, number: int) -> Response:
+    return piece_page(request, set_id, number)
+
+
+def piece_page(
+    request: Request,
+    set_id: int,
+    number: int,
+    problem: BenchsideError | None = None,
+    typed: str = "",
+    about: str = "",
+) -> Response:
+    """The page of one piece; after a refusal with the problem and what was typed given back.
+
+    ``about`` is the key of the reading that the refused form was to correct.
+    """
+    view = pieces.piece(request.app.state.shop, set_id, number)
+    return render(
+        request,
+        "sets/piece.html",
+        status=problem.status if problem else 200,
+        here="home",
+        view=view,
+        kept=view.kept,
+        problem=problem,
+        typed=typed,
+        about=about,
+        fresh_key=fresh_key,
+    )
+
+
+@router.get("/sets/{set_id}/pieces/{number}/pattern")
+def show_becoming(request: Request, set_id: int, number: int) -> Response:
+    return _becoming_page(request, set_id, number, None)
+
+
+@router.post("/sets/{set_id}/pieces/{number}/pattern")
+def become_pattern(
+    request: Request, set_id: int, number: int, revision: Annotated[int, Form()]
+) -> Response:
+    try:
+        pieces.become_pattern(request.app.state.shop, set_id, number, seen=revision, at=now())
+    except BenchsideError as problem:
+        return _becoming_page(request, set_id, number, problem)
+    return see(f"/sets/{set_id}")
+
+
+@router.get("/sets/{set_id}/steps")
+def steps(request: Request, set_id: int) -> Response:
+    sheet = pieces.sheet(request.app.state.shop, set_id)
+    return render(
+        request,
+        "sets/steps.html",
+        here="home",
+        sheet=sheet,
+        kept=sheet.kept,
+        picture=_picture(sheet.record.pattern, sheet.kept.choices, named=True),
+        today=now(),
+    )
+
+
+def _overview_page(
+    request: Request, set_id: int, problems: dict[str, BenchsideError], name: str | None = None
+) -> Response:
+    view = pieces.overview(request.app.state.shop, set_id)
+    return render(
+        request,
+        "sets/overview.html",
+        status=next(iter(problems.values())).status if problems else 200,
+        here="home",
+        view=view,
+        standing=view.standing,
+        picture=_picture(view.record.pattern, view.standing.kept.choices),
+        kept=view.standing.kept,
+        problems=problems,
+        copy_name=view.standing.kept.name if name is None else name,
+        fresh_key=fresh_key,
+    )
+
+
+def _becoming_page(
+    request: Request, set_id: int, number: int, problem: BenchsideError | None
+) -> Response:
+    found = pieces.becoming(request.app.state.shop, set_id, number)
+    return render(
+        request,
+        "sets/becoming.html",
+        status=problem.status if problem else 200,
+        here="home",
+        found=found,
+        kept=found.kept,
+        picture=_picture(found.pattern, found.kept.choices),
+        problem=problem,
+    )
+
+
+def _new_page(
+    request: Request,
+    record: patterns.PatternRecord,
+    typed: Typed,
+    problems: dict[str, BenchsideError],
+) -> Response:
+    return render(
+        request,
+        "sets/new.html",
+        status=422 if problems else 200,
+        here="home",
+        record=record,
+        typed=typed,
+        problems=problems,
+    )
+
+
+def _settings_page(
+    request: Request, set_id: int, typed: Typed, problems: dict[str, BenchsideError]
+) -> Response:
+    kept = sets.standing(request.app.state.shop, set_id).kept
+    return render(
+        request,
+        "sets/settings.html",
+        status=422 if problems else 200,
+        here="home",
+        kept=kept,
+        typed=typed,
+        problems=problems,
+    )
+
+
+def _choices(typed: Typed) -> tuple[Choices | None, dict[str, BenchsideError]]:
+    """What the form says, or every field that says nothing plain."""
+    problems: dict[str, BenchsideError] = {}
+    unit: units.Unit = "mm"
+    if typed.unit in get_args(units.Unit):
+        unit = typed.unit  # type: ignore[assignment]
+    else:
+        problems["unit"] = NotUnderstood("Choose one of the units.", field="unit")
+    if typed.habit not in get_args(Habit):
+        problems["habit"] = NotUnderstood("Choose one of the two habits.", field="habit")
+    whole = {name: _whole(typed, name, problems) for name in ("wanted", "spares", "calipers")}
+    lengths = {name: _length(typed, name, unit, problems) for name in TOLERANCES}
+    if problems:
+        return None, problems
+    choices = Choices(
+        name=" ".join(typed.name.split()),
+        note=typed.note.strip()[:2000],
+        unit=unit,
+        habit="stage" if typed.habit == "stage" else "piece",
+        tolerances=Tolerances(**lengths),
+        headstock="right" if typed.headstock == "right" else "left",
+        **whole,
+    )
+    return choices, {}
+
+
+def _whole(typed: Typed, name: str, problems: dict[str, BenchsideError]) -> int:
+    text = getattr(typed, name).strip()
+    if text.isascii() and text.isdigit() and len(text) <= 6:
+        return int(text)
+    problems[name] = NotUnderstood("Type a whole number, such as 9.", field=name)
+    return 0
+
+
+def _length(
+    typed: Typed, name: str, unit: units.Unit, problems: dict[str, BenchsideError]
+) -> float:
+    try:
+        return units.parse_length(getattr(typed, name), unit, field=name)
+    except BenchsideError as problem:
+        problems[name] = problem
+        return 0.0
+
+
+def _tolerances_as_typed(tolerances: Tolerances, unit: units.Unit) -> dict[str, str]:
+    """Each with its unit written, so that choosing another unit never changes what it means."""
+    return {name: _with_unit(getattr(tolerances, name), unit) for name in TOLERANCES}
+
+
+def _with_unit(mm: float, unit: units.Unit) -> str:
+    inches = f"{units.format_length(mm, 'in')} in"
+    if units.unit_sign(unit) == "in" and abs(units.parse_length(inches, "in") - mm) < 1e-9:
+        return inches
+    return f"{mm:g} mm"
+
+
+def _picture(pattern: Pattern, choices: Choices, *, named: bool = False) -> str:
+    """The finished spindle, whole; ``named`` with its stations' names."""
+    labelled = [(s.at_mm, s.name) for s in pattern.stations] if named else []
+    long = labels.length(pattern.length_mm, choices.unit)
+    return drawing.whole(
+        pattern,
+        width=PICTURE_PX,
+        labels=labelled,
+        length_text=f"{long} {units.unit_sign(choices.unit)}",
+        headstock=choices.headstock,
+    )
+
+
+def _device(request: Request) -> int | None:
+    device = getattr(request.state, "device", None)
+    return None if device is None else device.id

@@ -1,0 +1,361 @@
+"""The turn page of a sitting: one document with every step, and what is tapped on it."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Request, Response
+from fastapi.responses import JSONResponse
+
+from benchside.draw import spindle as drawing
+from benchside.errors import BenchsideError
+from benchside.job import turning
+from benchside.lathe.calipers import CaliperUse
+from benchside.lathe.plan import STAGES, Step
+from benchside.store.database import Shop
+from benchside.web import labels
+from benchside.web.render import now, render, see, wants_json
+from benchside.web.words import words
+
+router = APIRouter()
+
+Text = Annotated[str, Form()]
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """One step as the page shows it. ``read`` is the anchor of its reading face, or empty."""
+
+    step: Step
+    number: int
+    anchor: str
+    read: str
+    back: str
+    next: str
+    name: str
+    picture: str
+    caliper: CaliperUse | None
+    off_side_mm: float | None
+    tolerance_mm: float | None
+    fine: bool
+    axes: bool
+    speed: str
+    answer: dict[str, str] | None
+    first_of_stage: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """What went wrong with a form sent without script, given back where it belongs."""
+
+    anchor: str
+    problem: BenchsideError
+    typed: str
+    ask: bool
+
+
+@router.get("/sets/{set_id}/turn")
+def turn_next(request: Request, set_id: int, after: int = 0) -> Response:
+    """The piece to turn next, by the set's habit."""
+    going = turning.where_next(_shop(request), set_id, after)
+    if going is None:
+        return see(f"/sets/{set_id}")
+    number, stage = going
+    return see(f"/sets/{set_id}/turn/{number}" + (f"?stage={stage}" if stage else ""))
+
+
+@router.get("/sets/{set_id}/turn/{number}")
+def turn_page(request: Request, set_id: int, number: int, stage: str = "") -> Response:
+    """One sitting: piece by piece, or one stage of every piece."""
+    return _page(request, set_id, number, stage, None)
+
+
+@router.post("/sets/{set_id}/pieces/{number}/reading")
+def take_reading(
+    request: Request,
+    set_id: int,
+    number: int,
+    key: Text = "",
+    station_id: Text = "",
+    value: Text = "",
+    unit: Text = "",
+    kind: Text = "diameter",
+    axis: Text = "none",
+    phase: Text = "final",
+    revision: Annotated[int | None, Form()] = None,
+    taken_at: Text = "",
+    sent_at: Text = "",
+    supersedes: Text = "",
+    note: Text = "",
+    sure: Text = "",
+    database: Text = "",
+    back: Text = "",
+) -> Response:
+    """One reading, from the phone's queue or from a plain form."""
+    taken = turning.Taken(
+        key=key,
+        station_id=station_id,
+        typed=value,
+        unit=unit,
+        kind=kind,
+        axis=axis,
+        phase=phase,
+        revision=revision,
+        taken_at=taken_at,
+        sent_at=sent_at,
+        supersedes=supersedes,
+        note=note,
+        sure=bool(sure),
+        database=database,
+    )
+    try:
+        answer = turning.take(
+            _shop(request),
+            set_id,
+            number,
+            taken,
+            device_id=_device_id(request),
+            received_at=now(),
+        )
+    except BenchsideError as problem:
+        if wants_json(request) or not back.startswith("#"):
+            raise
+        asks = isinstance(problem, turning.Surprising)
+        anchor, stage = _anchor_and_stage(back)
+        return _page(
+            request, set_id, number, stage, Trouble(anchor, problem, value[:40], asks)
+        )
+    if wants_json(request):
+        return JSONResponse({**labels.said(answer), "earlier": _earlier(answer)})
+    return _return(set_id, number, back)
+
+
+@router.post("/sets/{set_id}/pieces/{number}/mark")
+def take_mark(
+    request: Request,
+    set_id: int,
+    number: int,
+    key: Text = "",
+    what: Text = "",
+    step_id: Text = "",
+    about: Text = "",
+    text: Text = "",
+    reason: Text = "",
+    taken_at: Text = "",
+    sent_at: Text = "",
+    database: Text = "",
+    back: Text = "",
+) -> Response:
+    """Any other thing tapped. ``reason`` is a ready-made word that goes before ``text``."""
+    marked = turning.Marked(
+        key=key,
+        what=what,
+        step_id=step_id,
+        about=about,
+        text=": ".join(part for part in (reason, text.strip()) if part),
+        taken_at=taken_at,
+        sent_at=sent_at,
+        database=database,
+    )
+    kept = turning.mark(
+        _shop(request),
+        set_id,
+        number or None,
+        marked,
+        device_id=_device_id(request),
+        received_at=now(),
+    )
+    if wants_json(request):
+        return JSONResponse({"key": kept.key, "what": kept.what})
+    if what in ("done", "spoiled") and back.startswith("#"):
+        return see(f"/sets/{set_id}/turn?after={number}")
+    return _return(set_id, number, back)
+
+
+@router.post("/sets/{set_id}/pieces/{number}/move")
+def move_readings(
+    request: Request,
+    set_id: int,
+    number: int,
+    key: Text = "",
+    count: Annotated[int, Form()] = 0,
+    to: Annotated[int, Form()] = 0,
+    database: Text = "",
+    back: Text = "",
+) -> Response:
+    """The last readings belong to another piece."""
+    moved = turning.move(
+        _shop(request),
+        set_id,
+        number,
+        count=count,
+        to=to,
+        key=key,
+        database=database,
+        device_id=_device_id(request),
+        received_at=now(),
+    )
+    if wants_json(request):
+        return JSONResponse({"key": key, "moved": moved})
+    return _return(set_id, number, back)
+
+
+@router.post("/sets/{set_id}/habit")
+def change_habit(request: Request, set_id: int, habit: Text = "") -> Response:
+    """Piece by piece or stage by stage; nothing is lost by switching."""
+    turning.change_habit(_shop(request), set_id, habit)
+    return see(f"/sets/{set_id}/turn")
+
+
+def _page(
+    request: Request, set_id: int, number: int, stage: str, trouble: Trouble | None
+) -> Response:
+    sitting = turning.sitting(_shop(request), set_id, number, stage or None)
+    view = drawing.view(
+        sitting.work.pattern,
+        height_px=128.0,
+        headstock=sitting.spindle_set.choices.headstock,
+        stock_mm=sitting.work.stock_mm,
+    )
+    faces = _faces(sitting, view)
+    here = sitting.pieces[number]
+    waiting = next((f.step for f in faces if f.step.id not in here.ticked), faces[-1].step)
+    return render(
+        request,
+        "turn.html",
+        status=trouble.problem.status if trouble else 200,
+        sitting=sitting,
+        unit=sitting.spindle_set.unit,
+        piece=here,
+        faces=faces,
+        current=trouble.anchor if trouble else _open(waiting),
+        trouble=trouble,
+        symbols=drawing.symbols(sitting.work.pattern, view),
+        doubled=view.thickness == 2,
+        key=secrets.token_hex(16),
+        state=_state(sitting, faces),
+        of=sitting.spindle_set.choices.wanted,
+    )
+
+
+def _faces(sitting: turning.Sitting, view: drawing.View) -> list[Face]:
+    """Every step with its drawing, its neighbours' anchors and what stands for it."""
+    steps = sitting.steps
+    faces = []
+    stands: list[int] = [
+        i for step in _before(sitting, steps[0]) for i in step.forms
+    ]
+    rounded = steps[0].stage not in ("mount", "rough")
+    grooves = [s.at_mm for s in _before(sitting, steps[0]) if s.stage == "size" and s.at_mm]
+    for i, step in enumerate(steps):
+        place = sitting.work.places[step.place_id] if step.place_id else None
+        name = labels.place_label(place) if place else words()["stage"][step.stage]
+        picture = drawing.at_step(
+            sitting.work.pattern,
+            view,
+            done=stands,
+            round_=rounded,
+            sized=grooves,
+            here_mm=step.at_mm,
+            here_diameter_mm=step.stop_mm if step.reads == "diameter" else None,
+            label=f"The spindle at this step: {name}",
+        )
+        answer = sitting.answers.get(step.id)
+        faces.append(
+            Face(
+                step=step,
+                number=i,
+                anchor="" if step.phase == "final" and step.reads else step.id,
+                read=f"{step.id}/read" if step.reads else "",
+                back=_open(steps[i - 1]) if i else "",
+                next=_open(steps[i + 1]) if i + 1 < len(steps) else "",
+                name=name,
+                picture=picture,
+                caliper=sitting.letters.get(step.id),
+                off_side_mm=turning.comes_off_side_mm(sitting.work.steps, step),
+                tolerance_mm=turning.tolerance_mm(sitting.spindle_set, place, step.reads)
+                if place and step.reads
+                else None,
+                fine=labels.fine_for(place, step.reads or "diameter") if place else False,
+                axes=place is not None and place.kind == "tenon" and step.reads == "diameter",
+                speed=sitting.work.speeds.get(step.stage, ""),
+                answer=labels.said(answer) if answer else None,
+                first_of_stage=i == 0 or steps[i - 1].stage != step.stage,
+            )
+        )
+        rounded = rounded or step.stage == "rough"
+        stands += step.forms
+        if step.stage == "size" and step.at_mm is not None:
+            grooves.append(step.at_mm)
+    return faces
+
+
+def _before(sitting: turning.Sitting, first: Step) -> list[Step]:
+    """The steps that lie behind a stage."""
+    return list(sitting.work.steps[: sitting.work.steps.index(first)])
+
+
+def _open(step: Step) -> str:
+    """The anchor that a step opens at: the final readings open at their keys."""
+    return f"{step.id}/read" if step.phase == "final" and step.reads else step.id
+
+
+def _state(sitting: turning.Sitting, faces: list[Face]) -> dict[str, Any]:
+    """What the page's script starts from: every piece, and what stands for the one in hand."""
+    ids = {face.step.id for face in faces}
+    return {
+        "set": sitting.spindle_set.id,
+        "stage": sitting.stage or "",
+        "unit": sitting.spindle_set.unit,
+        "revision": sitting.work.revision,
+        "piece": sitting.number,
+        "of": sitting.spindle_set.choices.wanted,
+        "pieces": [
+            {
+                "number": p.number,
+                "practice": p.practice,
+                "open": p.to_turn,
+                "ticked": sorted(p.ticked & ids) if p.to_turn else [],
+            }
+            for p in sitting.pieces.values()
+        ],
+        "answers": {face.step.id: face.answer for face in faces if face.answer},
+        "words": {k: words()[k] for k in ("verdict", "action", "page")},
+    }
+
+
+def _anchor_and_stage(back: str) -> tuple[str, str]:
+    """A form's ``back`` is ``#anchor`` or ``#anchor?stage``."""
+    anchor, _, stage = back.removeprefix("#").partition("?")
+    return anchor, stage if stage in STAGES else ""
+
+
+def _return(set_id: int, number: int, back: str) -> Response:
+    """Back to where a form was sent from: a step of the turn page, or the piece's own page."""
+    if not back.startswith("#"):
+        return see(f"/sets/{set_id}/pieces/{number}" if number else f"/sets/{set_id}")
+    anchor, stage = _anchor_and_stage(back)
+    query = f"?stage={stage}" if stage else ""
+    return see(f"/sets/{set_id}/turn/{number}{query}#{anchor}")
+
+
+def _earlier(answer: turning.Answer) -> str:
+    """What stood here before, when another hand took it."""
+    before = answer.earlier
+    if before is None or before.device_id == answer.reading.device_id:
+        return ""
+    return labels.length(before.value_mm, before.unit)
+
+
+def _shop(request: Request) -> Shop:
+    shop: Shop = request.app.state.shop
+    return shop
+
+
+def _device_id(request: Request) -> int | None:
+    device = getattr(request.state, "device", None)
+    return None if device is None else device.id
+
+

@@ -1,0 +1,20 @@
+"""Sentences by key: what the keys of the core stand for, and what page and script share."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+
+@cache
+def words() -> dict[str, Any]:
+    """The sentences by group and key; those of the turn page are the group "page"."""
+    return {**_read("words.json"), "page": _read("words_turn.json")}
+
+
+def _read(name: str) -> dict[str, Any]:
+    path = Path(__file__).parent / "templates" / name
+    found: dict[str, Any] = json.loads(path.read_text("utf-8"))
+    return found

@@ -1,0 +1,87 @@
+// What a figure means, as far as this phone can tell. The laptop's own answer replaces it.
+
+const INCH_MM = 25.4;
+const EPSILON_MM = 1e-6;
+const TRY_OVER_MM = 0.5;
+const BLEND_UP_TO = 2;
+const ODD_UP_TO = 4;
+const SURPRISING_MM = 3;
+const SURPRISING_SHARE = 0.25;
+const SHAPES = { over: "▲", within: "●", under: "▼" };
+
+/** Millimetres of a plain figure, or null for what only the laptop may read. */
+export function parse(text, unit) {
+  const found = text
+    .trim()
+    .replace(",", ".")
+    .match(/^(?:(\d+)[\s-]+)?(\d+)\/(\d+)$|^(\d*\.?\d+|\d+\.)$/);
+  if (!found) return null;
+  const [, whole, over, under, plain] = found;
+  if (plain) return Number(plain) * (unit === "mm" ? 1 : INCH_MM);
+  if (unit === "mm" || Number(under) === 0 || Number(over) >= Number(under)) return null;
+  return (Number(whole ?? 0) + Number(over) / Number(under)) * INCH_MM;
+}
+
+/** A length in the maker's unit, rounded to its step. */
+export function format(mm, unit, fine) {
+  if (unit === "mm") return mm.toFixed(fine ? 2 : 1);
+  const parts = unit === "in/16" ? 16 : 64;
+  if (unit === "in" || fine) return (mm / INCH_MM).toFixed(3);
+  let count = Math.round((mm / INCH_MM) * parts);
+  let under = parts;
+  while (count % 2 === 0 && under > 1) {
+    count /= 2;
+    under /= 2;
+  }
+  const whole = Math.floor(count / under);
+  const rest = count - whole * under;
+  return rest ? `${whole || ""} ${rest}\u2044${under}`.trim() : `${whole}`;
+}
+
+/** Whether a figure is so far off that it is asked about before it is taken. */
+export function surprising(valueMm, { targetMm, reads }) {
+  const off = Math.abs(valueMm - targetMm);
+  return beyond(off, SURPRISING_MM) || (reads === "diameter" && beyond(off, SURPRISING_SHARE * targetMm));
+}
+
+/** Over, within or under, and what one does about it: the laptop's own few rules once more. */
+export function judge(valueMm, { targetMm, finishMm, toleranceMm, kind, reads, phase }) {
+  const off = valueMm - targetMm;
+  const word = beyond(off, toleranceMm) ? "over" : beyond(-off, toleranceMm) ? "under" : "within";
+  if (reads === "position") {
+    return { word, off, side: Math.abs(off), left: 0, action: forPosition(word, Math.abs(off), toleranceMm, phase) };
+  }
+  const overFinish = valueMm - finishMm;
+  const action =
+    word === "over"
+      ? kind === "tenon" && !beyond(off, TRY_OVER_MM) ? "try_it" : "cut_on"
+      : word === "within"
+        ? beyond(targetMm, finishMm) ? "stop" : "next"
+        : whenUnder(overFinish, toleranceMm, kind);
+  return { word, off, side: Math.abs(off) / 2, left: Math.max(0, overFinish / 2), action };
+}
+
+/** The verdict in words, as the laptop would say it. */
+export function provisional(valueMm, wanted, words, figure) {
+  const { word, off, side, left, action } = judge(valueMm, wanted);
+  const values = { side: figure(side), off: figure(Math.abs(off)), left: figure(left) };
+  const filled = (text) => text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
+  const key = wanted.reads === "position" ? `position_${word}` : word;
+  return { word, shape: SHAPES[word], say: filled(words.verdict[key]), action: filled(words.action[action]) };
+}
+
+const beyond = (mm, limitMm) => mm > limitMm + EPSILON_MM;
+
+function whenUnder(overFinish, toleranceMm, kind) {
+  if (beyond(overFinish, toleranceMm)) return "go_lighter";
+  if (!beyond(-overFinish, toleranceMm)) return "leave_it";
+  if (kind === "tenon") return "mend_tenon";
+  if (!beyond(-overFinish, BLEND_UP_TO * toleranceMm)) return "blend";
+  return beyond(-overFinish, ODD_UP_TO * toleranceMm) ? "keep_spare" : "mark_odd";
+}
+
+function forPosition(word, off, toleranceMm, phase) {
+  if (word === "within") return "next";
+  if (phase === "sizing") return "move_line";
+  return beyond(off, BLEND_UP_TO * toleranceMm) ? "keep_spare" : "mark_odd";
+}

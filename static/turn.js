@@ -1,0 +1,354 @@
+// The turn page: one step at a time; readings and marks into the outbox; the next piece, wi-fi or not.
+import { fill, field, say, showAnswer, showButton, showHandedBack, showQueue, showSummary } from "./face.js";
+import { attachKeyboard, attachKeypad } from "./keys.js";
+import { freshKey, keepTrying, listen, put, putAside, refused, waiting } from "./outbox.js";
+import { format, parse, provisional, surprising } from "./reading.js";
+import { applyScale } from "./scale.js";
+
+const KEYS_REST_MS = 1000; // after a take, so that a caliper's second Enter does not step on
+const DOUBLE_TAP_MS = 500;
+
+const deck = document.querySelector("[data-deck]");
+const state = JSON.parse(deck.querySelector("[data-state]").textContent);
+const words = state.words.page;
+const keypad = deck.querySelector("[data-keys]");
+const steps = [...deck.querySelectorAll(".step[data-step]")];
+const ids = [...new Set(steps.map((s) => s.dataset.step))];
+const ticked = new Map(state.pieces.map((p) => [p.number, new Set(p.ticked)]));
+const unitSign = state.unit === "mm" ? "mm" : "in";
+let piece = state.piece;
+let answers = new Map(Object.entries(state.answers));
+let takenAt = 0;
+let asking = null;
+let correcting = null;
+
+// ---- where we are -------------------------------------------------------------------------
+
+const shown = () => deck.querySelector(".step:target") ?? deck.querySelector(".step.now");
+const opening = (id) => steps.find((s) => s.dataset.step === id).id; // its cutting face comes first
+const firstOpen = () => ids.find((id) => !ticked.get(piece).has(id)) ?? ids.at(-1);
+const address = (anchor) =>
+  `/sets/${state.set}/turn/${piece}${state.stage ? `?stage=${state.stage}` : ""}#${anchor}`;
+
+function go(anchor) {
+  if (!anchor || !document.getElementById(anchor)) return;
+  if (location.hash === `#${anchor}`) arrived();
+  else location.hash = anchor;
+}
+
+function arrived() {
+  asking = correcting = null;
+  const section = shown();
+  const reading = section.matches(".read");
+  keypad.hidden = !reading;
+  if (reading) {
+    section.querySelector(".body").append(keypad);
+    show(section);
+  }
+  scrollTo(0, 0);
+  (reading ? field(section) : (section.querySelector("h1") ?? section.querySelector("a"))).focus({ preventScroll: true });
+  speak(section);
+}
+
+function tick(id) {
+  ticked.get(piece).add(id);
+  const mark = deck.querySelector(`[data-jump="${CSS.escape(id)}"] [data-tick]`);
+  if (mark) mark.textContent = "✓";
+}
+
+// ---- from piece to piece ------------------------------------------------------------------
+
+function pieceAfter() {
+  const left = state.pieces.filter(
+    (p) => p.open && !p.practice && p.number !== piece && ids.some((id) => !ticked.get(p.number).has(id)),
+  );
+  return left.find((p) => p.number > piece) ?? left[0];
+}
+
+function turnTo(number) {
+  piece = number;
+  answers = new Map();
+  for (const form of deck.querySelectorAll("form[action*='/pieces/']")) {
+    form.setAttribute("action", form.getAttribute("action").replace(/pieces\/[1-9]\d*\//, `pieces/${number}/`));
+  }
+  deck.querySelector("[data-piece-link]").href = `/sets/${state.set}/pieces/${number}`;
+  const line = fill(number > state.of ? words.spare_piece : words.piece_of, { number, of: state.of });
+  for (const place of deck.querySelectorAll("[data-piece-line]")) place.textContent = line;
+  for (const place of deck.querySelectorAll("[data-piece-number]")) place.textContent = number;
+  for (const id of ids) {
+    deck.querySelector(`[data-jump="${CSS.escape(id)}"] [data-tick]`).textContent = ticked.get(number).has(id) ? "✓" : "·";
+    showSummary(deck, id, null);
+  }
+  for (const s of steps) if (s.matches(".read")) show(s);
+}
+
+/** On to the next step, or from the last one to the next piece. */
+function onward(next) {
+  if (next) return go(next);
+  const following = pieceAfter();
+  if (!following) return finish();
+  turnTo(following.number);
+  history.replaceState(null, "", address(opening(firstOpen())));
+  location.hash = "";
+  go(opening(firstOpen()));
+}
+
+async function finish() {
+  if ((await waiting()).length) return say(shown(), words.all_done);
+  location.assign(`/sets/${state.set}`);
+}
+
+// ---- a reading ----------------------------------------------------------------------------
+
+function aim({ dataset: d }) {
+  const [targetMm, finishMm, toleranceMm] = [d.target, d.finish, d.tolerance].map(Number);
+  return { targetMm, finishMm, toleranceMm, kind: d.kind, reads: d.reads, phase: d.phase };
+}
+
+const figure = (section) => (mm) => `${format(mm, state.unit, "fine" in section.dataset)} ${unitSign}`;
+
+function show(section) {
+  const id = section.dataset.step;
+  const answer = answers.get(id);
+  showAnswer(section, answer, words);
+  showButton(section, { asking, answered: Boolean(answer), words });
+  showSummary(deck, id, answer);
+}
+
+/** What this phone can say before the laptop does. */
+function provisionally(section, { key, value, axis }) {
+  const mm = parse(value, state.unit);
+  const judged =
+    mm === null
+      ? { word: "within", shape: "", say: words.unread, action: "" }
+      : provisional(mm, aim(section), state.words, figure(section));
+  const text = mm === null ? value : format(mm, state.unit, "fine" in section.dataset);
+  return { key, text, axis, ...judged, unsaved: true };
+}
+
+/** Whether a figure is so far off that it is asked about; the same figure again is meant. */
+function asks(section, text) {
+  const mm = parse(text, state.unit);
+  const wanted = aim(section);
+  if (mm === null || asking === text || !surprising(mm, wanted)) return false;
+  asking = text;
+  const off = figure(section)(Math.abs(mm - wanted.targetMm));
+  say(section, fill(words.question[mm > wanted.targetMm ? "over" : "under"], { text, off }));
+  showButton(section, { asking, answered: false, words });
+  return true;
+}
+
+async function take(section) {
+  const text = field(section).value.trim();
+  if (asks(section, text)) return;
+  const form = section.querySelector("[data-reading]");
+  const { back: _, sure: __, ...fields } = Object.fromEntries(new FormData(form));
+  const item = await keep(section, form, {
+    url: form.getAttribute("action"),
+    label: `Piece ${piece}, ${section.dataset.label}: ${text}`,
+    fields: {
+      axis: "none",
+      ...fields,
+      key: freshKey(),
+      value: text,
+      ...(asking === text && { sure: "1" }),
+      ...(correcting && { supersedes: correcting }),
+    },
+  });
+  if (!item) return;
+  takenAt = Date.now();
+  navigator.vibrate?.(30);
+  asking = correcting = null;
+  field(section).value = "";
+  sessionStorage.removeItem(draft(section));
+  const held = answers.get(section.dataset.step);
+  if (held?.key !== item.fields.key) answers.set(section.dataset.step, provisionally(section, item.fields));
+  if (section.dataset.phase === "final") tick(section.dataset.step);
+  const quarterOn = section.querySelector('[data-axis] input[value="B"]');
+  if (quarterOn && item.fields.axis === "A") quarterOn.checked = true;
+  show(section);
+}
+
+function correct(section) {
+  correcting = answers.get(section.dataset.step).key;
+  say(section, words.correcting);
+  field(section).value = "";
+  field(section).focus();
+}
+
+/** Keep one thing in the outbox; without room for it, send the form as it stands. */
+async function keep(section, form, thing) {
+  try {
+    return await put(thing);
+  } catch {
+    say(section, words.no_room);
+    form.submit();
+    return null;
+  }
+}
+
+// ---- every other mark ---------------------------------------------------------------------
+
+async function mark(form) {
+  const section = form.closest(".step");
+  const button = form.querySelector("button");
+  const isGo = "go" in button.dataset;
+  if (isGo && Date.now() - takenAt < DOUBLE_TAP_MS) return;
+  if (isGo && section.matches(".read") && field(section).value.trim()) return take(section);
+  const { back: _, ...fields } = Object.fromEntries(new FormData(form));
+  if (isGo && section.matches(".read")) fields.what = answers.has(section.dataset.step) ? "step" : "skip";
+  const item = await keep(section, form, {
+    url: form.getAttribute("action"),
+    label: `Piece ${piece}, ${button.textContent.trim()}`,
+    fields: { ...fields, key: freshKey() },
+  });
+  if (!item) return;
+  if (isGo) tick(section.dataset.step);
+  if (["done", "spoiled"].includes(fields.what)) {
+    state.pieces.find((p) => p.number === piece).open = false;
+    return onward("");
+  }
+  if (isGo) return onward(section.dataset.next);
+  form.reset();
+  button.textContent = words.kept_mark;
+}
+
+// ---- what comes back ----------------------------------------------------------------------
+
+function hear(news) {
+  showQueue(deck, news, words);
+  const { kind, item, reply } = news;
+  if (kind === "kept" && reply.word) settle(item, { ...reply, unsaved: false });
+  if (kind === "refused") settle(item, null);
+  showHandedBack(deck.querySelector("[data-handed-back]"), news.refused, words, putAside);
+}
+
+/** The laptop's own answer takes the place of the phone's; a refused figure goes back to its field. */
+function settle(item, answer) {
+  for (const section of steps) {
+    const id = section.dataset.step;
+    if (!section.matches(".read") || answers.get(id)?.key !== item.fields.key) continue;
+    if (answer) {
+      answers.set(id, answer);
+    } else {
+      answers.delete(id);
+      ticked.get(piece).delete(id);
+      field(section).value ||= item.fields.value;
+    }
+    show(section);
+  }
+}
+
+/** What waited here when the page was opened is shown as if just tapped. */
+async function takeUp() {
+  for (const { url, fields } of await waiting()) {
+    const [, set, number] = (url.match(/\/sets\/(\d+)\/pieces\/(\d+)\//) ?? []).map(Number);
+    if (set !== state.set || !ticked.has(number)) continue;
+    if (fields.step_id) ticked.get(number).add(fields.step_id);
+    if (["done", "spoiled"].includes(fields.what)) state.pieces.find((p) => p.number === number).open = false;
+    const section = steps.find(
+      ({ dataset: d }) => d.station && d.station === fields.station_id && d.reads === fields.kind && d.phase === fields.phase,
+    );
+    if (number !== piece || !section) continue;
+    answers.set(section.dataset.step, provisionally(section, fields));
+    if (fields.phase === "final") tick(section.dataset.step);
+  }
+}
+
+// ---- extras where the device has them -----------------------------------------------------
+
+const speaker = deck.querySelector("[data-speak]");
+
+function speak(section) {
+  if (speaker.getAttribute("aria-pressed") !== "true") return;
+  const heard = [...section.querySelectorAll("h1, .size, .aim b")].map((e) => e.textContent.trim());
+  speechSynthesis.cancel();
+  speechSynthesis.speak(new SpeechSynthesisUtterance(heard.join(", ")));
+}
+
+function offerSpeech() {
+  if (!("speechSynthesis" in globalThis)) return;
+  const set = (on) => speaker.setAttribute("aria-pressed", on);
+  speaker.hidden = false;
+  set(localStorage.getItem("speak") === "yes");
+  speaker.addEventListener("click", () => {
+    set(speaker.getAttribute("aria-pressed") !== "true");
+    localStorage.setItem("speak", speaker.getAttribute("aria-pressed") === "true" ? "yes" : "no");
+  });
+}
+
+/** Over plain http the screen cannot be held on, so nothing depends on this. */
+async function keepAwake() {
+  if (!("wakeLock" in navigator)) return;
+  const hold = () => navigator.wakeLock.request("screen").catch(() => {});
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && hold());
+  await hold();
+}
+
+// ---- begin --------------------------------------------------------------------------------
+
+const draft = (section) => `draft ${state.set} ${piece} ${section.id}`;
+
+deck.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (!form.matches("[data-mark], [data-reading]")) return;
+  event.preventDefault();
+  if (form.matches("[data-mark]")) mark(form);
+  else if (field(form.closest(".step")).value.trim()) take(form.closest(".step"));
+});
+
+deck.addEventListener("input", (event) => {
+  const section = event.target.closest(".step.read");
+  if (!section || event.target !== field(section)) return;
+  if (asking !== event.target.value.trim()) asking = null;
+  sessionStorage.setItem(draft(section), event.target.value);
+  showButton(section, { asking, answered: answers.has(section.dataset.step), words });
+});
+
+deck.querySelector("[data-return]").addEventListener("click", (event) => {
+  event.preventDefault();
+  go(opening(firstOpen()));
+});
+
+deck.addEventListener("click", (event) => {
+  if (event.target.closest("[data-wrong]")) correct(event.target.closest(".step"));
+});
+
+attachKeypad(keypad, () => field(shown()));
+attachKeyboard({
+  field: () => field(shown()),
+  press() {
+    if (Date.now() - takenAt > KEYS_REST_MS) shown().querySelector("[data-go]")?.click();
+  },
+  back: () => go(shown().dataset.back),
+  digit(key) {
+    const section = shown();
+    const reading = section.matches(".read") ? section : document.getElementById(section.dataset.read);
+    if (!reading) return;
+    if (reading !== section) go(reading.id);
+    field(reading).value += key;
+    field(reading).dispatchEvent(new Event("input", { bubbles: true }));
+    field(reading).focus();
+  },
+});
+addEventListener("hashchange", arrived);
+
+for (const section of deck.querySelectorAll(".step.read")) {
+  field(section).inputMode = "none"; // our own keys are larger than the phone's
+  field(section).value ||= sessionStorage.getItem(draft(section)) ?? "";
+}
+applyScale();
+offerSpeech();
+keepAwake();
+listen(hear);
+try {
+  await takeUp();
+  showHandedBack(deck.querySelector("[data-handed-back]"), await refused(), words, putAside);
+} catch {
+  // No storage in this browser: forms are then sent as they are.
+}
+for (const section of steps) if (section.matches(".read")) show(section);
+if (!shown()) location.hash = opening(firstOpen());
+if (location.hash) arrived();
+else go(opening(firstOpen()));
+keepTrying();

@@ -1,0 +1,185 @@
+"""A shop to test in: a pattern, a set started from it, and pieces turned with believable readings."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from benchside.job import sets as job_sets
+from benchside.job import turning
+from benchside.pattern import Pattern, Section, Station, places
+from benchside.store import patterns, readings, sets
+from benchside.store.database import Shop
+from benchside.store.readings import Mark, Reading, What
+from benchside.store.sets import Choices, SpindleSet
+
+MORNING = datetime(2026, 1, 31, 8, 0, tzinfo=UTC)
+
+
+def back_spindle() -> Pattern:
+    """A bench-back spindle: tenons, a swelling, a bead, a cove, a long straight."""
+    return Pattern(
+        "Bench back spindle",
+        (
+            Station("st1", 0.0, 12.7, "Lower tenon", "tenon"),
+            Station("st2", 25.0, 12.7, "Lower shoulder", "tenon"),
+            Station("st3", 26.0, 16.0, "Foot"),
+            Station("st4", 130.0, 22.0, "Swell"),
+            Station("st5", 200.0, 15.0, "First bead"),
+            Station("st6", 212.0, 15.0, "Cove"),
+            Station("st7", 226.0, 14.0, "Neck", "slender"),
+            Station("st8", 380.0, 14.0, "Long straight", "slender"),
+            Station("st9", 425.0, 11.1, "Upper shoulder", "tenon"),
+            Station("st10", 450.0, 11.1, "Upper tenon", "tenon"),
+        ),
+        (
+            Section("straight"),
+            Section("shoulder"),
+            Section("taper"),
+            Section("taper"),
+            Section("bead", 22.0),
+            Section("cove", 10.5),
+            Section("straight"),
+            Section("taper"),
+            Section("straight"),
+        ),
+    )
+
+
+def many_stations(count: int) -> Pattern:
+    """A plain rod with so many stations and as many places, for benchmarks."""
+    stations = tuple(
+        Station(f"st{i + 1}", 10.0 * i, 20.0 + i % 2, f"Station {i + 1}", "slender")
+        for i in range(count)
+    )
+    return Pattern("Rod", stations, (Section("taper"),) * (count - 1))
+
+
+def choices(**changed: object) -> Choices:
+    """A set of nine with one spare, unless told otherwise."""
+    usual: dict[str, object] = {
+        "name": "Hall bench",
+        "note": "",
+        "wanted": 9,
+        "spares": 1,
+        "unit": "mm",
+        "habit": "piece",
+        "tolerances": job_sets.DEFAULT_TOLERANCES,
+        "calipers": 3,
+    }
+    return Choices(**{**usual, **changed})  # type: ignore[arg-type]
+
+
+def open_shop(folder: Path) -> Shop:
+    """An empty shop."""
+    return Shop(folder / "shop.db")
+
+
+def started(shop: Shop, pattern: Pattern | None = None, **changed: object) -> SpindleSet:
+    """A set just started from a pattern."""
+    at = moment(0)
+    with shop.transaction() as db:
+        pattern_id = patterns.add(db, pattern or back_spindle(), note="", at=at)
+    return job_sets.start(shop, pattern_id, choices(**changed), at=at)
+
+
+def moment(minutes: float) -> str:
+    """So many minutes into the day, as times are kept."""
+    at = MORNING + timedelta(minutes=minutes)
+    return at.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def turn(
+    shop: Shop,
+    kept: SpindleSet,
+    numbers: Iterable[int],
+    *,
+    seed: int = 7,
+    scatter: float = 0.15,
+    off_mm: Mapping[tuple[int, str], float] | None = None,
+    drift_mm: Mapping[str, float] | None = None,
+    done: bool = True,
+    minutes_each: float = 14.0,
+) -> None:
+    """Turn pieces from end to end: steps ticked, every place read at the end.
+
+    Readings scatter normally by ``scatter`` of the limit at each place. ``off_mm`` sets single
+    pieces off at a place, ``drift_mm`` lets a place creep by so much a piece.
+    """
+    rng = random.Random(seed)
+    pattern = patterns.found(shop, kept.pattern_id, kept.revision).pattern
+    found = places(pattern)
+    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    with shop.transaction() as db:
+        for turned, number in enumerate(numbers):
+            start = number * (minutes_each + 25)  # a pause of more than twenty minutes between
+            steps = [step for step in doing.steps if step.stage not in ("final", "done")]
+            for i, step in enumerate(steps):
+                at = moment(start + minutes_each * 0.7 * i / len(steps))
+                readings.add_mark(db, mark(rng, kept, number, "step", at, step_id=step.id))
+            for i, place in enumerate(found):
+                at = moment(start + minutes_each * (0.7 + 0.3 * (i + 1) / len(found)))
+                limit_mm = turning.tolerance_mm(kept, place, "diameter")
+                value = place.diameter_mm + rng.gauss(0, scatter * limit_mm)
+                value += (off_mm or {}).get((number, place.id), 0.0)
+                value += (drift_mm or {}).get(place.id, 0.0) * turned
+                readings.add(db, reading(rng, kept, number, place.id, value, at))
+                if place.position_matters:
+                    where = place.at_mm + rng.gauss(0, 0.2)
+                    readings.add(
+                        db, reading(rng, kept, number, place.id, where, at, kind="position")
+                    )
+            if done:
+                at = moment(start + minutes_each)
+                readings.add_mark(db, mark(rng, kept, number, "done", at))
+
+
+def key(rng: random.Random) -> str:
+    """A key as a phone makes one."""
+    return f"{rng.getrandbits(128):032x}"
+
+
+def reading(
+    rng: random.Random,
+    kept: SpindleSet,
+    number: int,
+    place_id: str,
+    value_mm: float,
+    at: str,
+    **changed: object,
+) -> Reading:
+    """One final reading, rounded as a caliper shows it."""
+    value_mm = round(value_mm, 2)
+    usual: dict[str, object] = {
+        "key": key(rng),
+        "set_id": kept.id,
+        "spindle": number,
+        "station_id": place_id,
+        "revision": kept.revision,
+        "kind": "diameter",
+        "axis": "none",
+        "phase": "final",
+        "state": "dry",
+        "typed": f"{value_mm}",
+        "unit": "mm",
+        "value_mm": value_mm,
+        "target_mm": value_mm,
+        "taken_at": at,
+        "received_at": at,
+    }
+    return Reading(**{**usual, **changed})  # type: ignore[arg-type]
+
+
+def mark(
+    rng: random.Random, kept: SpindleSet, number: int | None, what: What, at: str, **changed: str
+) -> Mark:
+    """One mark."""
+    usual = {"step_id": "", "about": "", "text": ""} | changed
+    return Mark(key(rng), kept.id, number, what, taken_at=at, received_at=at, **usual)
+
+
+def set_again(shop: Shop, kept: SpindleSet) -> SpindleSet:
+    """The set as it is kept now."""
+    return sets.found(shop, kept.id)
