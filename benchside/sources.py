@@ -15,7 +15,7 @@ from typing import Literal
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """One publication, and where in it. ``seen`` says whether it was read for this work or is quoted from memory."""
+    """One publication, and where in it. ``seen``: read for this work, or quoted from memory."""
 
     key: str
     citation: str

@@ -21,8 +21,10 @@ export function attach(form) {
   });
 }
 
-/** The ends of what can be moved: nothing passes the first or the last step. */
+/** The ends of what can be moved, for nothing passes the first or last step; where a stage begins. */
 function settle(list) {
+  for (const step of list.children)
+    step.classList.toggle("begins", step.previousElementSibling?.dataset.stage !== step.dataset.stage);
   const movable = [...list.children].filter((step) => step.querySelector("[data-move]"));
   movable.forEach((step, i) => {
     step.querySelector("[data-move=earlier]").disabled = i === 0;

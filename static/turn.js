@@ -10,7 +10,7 @@ const DOUBLE_TAP_MS = 500;
 
 const deck = document.querySelector("[data-deck]");
 const state = JSON.parse(deck.querySelector("[data-state]").textContent);
-const words = state.words.page;
+const words = state.words.script;
 const keypad = deck.querySelector("[data-keys]");
 const steps = [...deck.querySelectorAll(".step[data-step]")];
 const ids = [...new Set(steps.map((s) => s.dataset.step))];

@@ -1,4 +1,4 @@
-"""A shop to test in: a pattern, a set started from it, and pieces turned with believable readings."""
+"""A shop to test in: a pattern, a set started from it, pieces turned with believable readings."""
 
 from __future__ import annotations
 

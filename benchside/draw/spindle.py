@@ -25,7 +25,7 @@ STICK_PX = 14.0  # the marked stick along the foot, with the space over it
 SLOT_PX = 4.0  # half the width of the slot that the jaws stand in
 GROOVE_PX = 2.5  # half the width of a sizing groove that is already there
 TURNED_DEG = 15.0  # a square blank is drawn turned this far, so that a corner shows
-GROOVE_ALLOWANCE_MM = 1.6  # Milton & Wohlers, A Course in Wood Turning, 1919, ch. V: 1/16 in
+GROOVE_ALLOWANCE_MM = 1.6  # judgement: grooves are drawn this much over the finished size
 
 _TURNED = (sin(radians(TURNED_DEG)), cos(radians(TURNED_DEG)))
 # The upper leg of an outside caliper: its rounded tip at 0 0, its bow passing behind the wood.
@@ -119,6 +119,7 @@ def symbols(pattern: Pattern, seen: View) -> str:
         f'<path id="{seen.prefix}t" class="todo" d="{edges(pattern, 0, last, scale)}"/>'
         f'<g id="{seen.prefix}q">{_square(pattern, seen)}</g>'
         f'<path id="{seen.prefix}j" class="jaw" d="{_JAW}"/>'
+        f'<g id="{seen.prefix}k" transform="scale(1 -1)">{_use(seen, "j")}</g>'
         f'<g id="{seen.prefix}b">{_bed(pattern, seen)}</g>'
         "</defs></svg>"
     )
@@ -222,14 +223,14 @@ def _drive_centre(x: float, y: float, at_left: bool) -> str:
     """The spur centre in the headstock: a stub, two prongs and a point."""
     s = "-" if at_left else ""
     o = "" if at_left else "-"
-    return f"M{svg.point(x, y)}l{s}6-3v-6h{s}5v4h{s}11v10h{o}11v4h{o}5v-6z".replace("--", "")
+    return f"M{svg.point(x, y)}l{s}6-3v-6h{s}5v4h{s}11v10h{o}11v4h{o}5v-6z"
 
 
 def _tail_centre(x: float, y: float, at_left: bool) -> str:
     """The cone centre in the tailstock."""
     s = "-" if at_left else ""
     o = "" if at_left else "-"
-    return f"M{svg.point(x, y)}l{s}11-7v2h{s}11v10h{o}11v2z".replace("--", "")
+    return f"M{svg.point(x, y)}l{s}11-7v2h{s}11v10h{o}11v2z"
 
 
 def _grooves(pattern: Pattern) -> list[tuple[float, float]]:
@@ -260,7 +261,7 @@ def at_step(
     here_diameter_mm: float | None = None,
     label: str = "",
 ) -> str:
-    """The spindle as it stands at one step, in well under 700 bytes; needs `symbols` beside it.
+    """The spindle as it stands at one step, in under 700 bytes for ten stations; needs `symbols`.
 
     ``done`` are the finished sections, ``round_`` is whether the blank has been roughed, ``sized``
     the places (mm from the datum end) that have their sizing groove, ``here_mm`` the place in
@@ -278,7 +279,8 @@ def at_step(
         _use(seen, "b"),
     ]
     if here_mm is not None:
-        size = here_diameter_mm or float(pattern.diameter_mm_at(here_mm))
+        finished_mm = float(pattern.diameter_mm_at(here_mm))
+        size = finished_mm if here_diameter_mm is None else here_diameter_mm
         jaws = _caliper(seen, pattern, here_mm, size)
         drawn.insert(1, jaws)
         if round_ and size < seen.stock_mm and not _touched(pattern, here_mm, finished):
@@ -352,17 +354,23 @@ def _beside(pattern: Pattern, at_mm: float) -> set[int]:
 
 
 def _caliper(seen: View, pattern: Pattern, at_mm: float, diameter_mm: float) -> str:
-    """Both jaws on a diameter. The bow leans to the right where there is room to end behind the wood."""
+    """Both jaws on a diameter; the bow leans to the side where it can end behind the wood."""
     scale = seen.scale
     x = scale.x(at_mm)
     left, right = sorted((scale.x(0.0), scale.x(pattern.length_mm)))
     rightward = right - x >= min(BOW_PX, x - left)
     lean = min(1.0, (right - x if rightward else x - left) / BOW_PX) * (1 if rightward else -1)
     return "".join(
-        f'<use href="#{seen.prefix}j" transform="translate({svg.point(x, y)})'
-        f'scale({svg.number(lean)} {turn})"/>'
-        for y, turn in ((scale.top(diameter_mm), "1"), (scale.bottom(diameter_mm), "-1"))
+        f'<use href="#{seen.prefix}{jaw}" {_put(x, y, lean)}/>'
+        for jaw, y in (("j", scale.top(diameter_mm)), ("k", scale.bottom(diameter_mm)))
     )
+
+
+def _put(x: float, y: float, lean: float) -> str:
+    """Attributes that put a shape's origin at a point, drawn ``lean`` times as wide."""
+    if lean == 1:
+        return f'x="{svg.number(x)}" y="{svg.number(y)}"'
+    return f'transform="translate({svg.point(x, y)})scale({svg.number(lean)} 1)"'
 
 
 def _tips(seen: View, at_mm: float, diameter_mm: float) -> str:

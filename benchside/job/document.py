@@ -72,7 +72,7 @@ class Part:
             raise self.wrong("this is empty.")
         if len(self.value) > LONGEST_TEXT:
             raise self.wrong(f"a text has at most {LONGEST_TEXT} characters.")
-        if any(sign == "\0" or "\ud800" <= sign <= "\udfff" for sign in self.value):
+        if any("\ud800" <= sign <= "\udfff" for sign in self.value):
             raise self.wrong("there is a sign in this text that is no character.")
         return self.value
 

@@ -417,7 +417,11 @@ def _cell_in(text: str, old: TypingUnit, new: TypingUnit) -> str:
         mm, other_mm = units.parse_length(text, old), units.parse_length(text, new)
     except BenchsideError:
         return text
-    return text if mm == other_mm and mm != 0 else shown(mm, new)
+    if mm == other_mm and mm != 0:
+        return text
+    # 4.0354 in was 102.5 mm before: the roundest figure that reads the same goes back.
+    same = (round(mm, places) for places in range(4) if shown(round(mm, places), old) == text)
+    return shown(next(same, mm), new)
 
 
 # ------------------------------------------------------------------ small parts

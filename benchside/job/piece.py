@@ -123,7 +123,7 @@ class Sheet:
 
 def overview(shop: Shop, set_id: int) -> Overview:
     """One set seen whole. Raises `NotFound`."""
-    standing = sets.standing(shop, set_id)
+    standing = sets.standing_by_steps(shop, set_id)
     kept = standing.kept
     doing = turning.work(shop, kept.pattern_id, kept.revision)
     in_hand = {}
@@ -292,9 +292,7 @@ def _against_now(reading: Reading, doing: Work) -> Reading:
     return replace(reading, target_mm=target_mm)
 
 
-def _entries(
-    number: int, history: list[Reading], marks: list[Mark], doing: Work
-) -> list[Entry]:
+def _entries(number: int, history: list[Reading], marks: list[Mark], doing: Work) -> list[Entry]:
     withdrawn = {mark.about for mark in marks if mark.what == "withdrawn"}
     followed = {reading.supersedes: reading for reading in history if reading.supersedes}
     entries = []

@@ -27,6 +27,7 @@ from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 
 Kind = Literal["diameter", "position"]
+KINDS: tuple[Kind, ...] = ("diameter", "position")
 Floats = npt.NDArray[np.float64]
 FEWEST_ALONG = 3  # judgement: two ends alone say nothing of the middle
 POSITION = "at:"  # begins the id of a column of positions
@@ -164,9 +165,7 @@ class _Table:
     orders: tuple[tuple[int, ...], ...]
 
 
-def _table(
-    finals: list[rows.Final], counted: set[int], places: Mapping[str, Place]
-) -> _Table:
+def _table(finals: list[rows.Final], counted: set[int], places: Mapping[str, Place]) -> _Table:
     """The newest reading on each axis counts; two axes give their mean."""
     newest: dict[tuple[str, str], dict[int, dict[str, float]]] = defaultdict(dict)
     for spindle, place_id, kind, axis, value_mm, _ in finals:
@@ -175,11 +174,8 @@ def _table(
             axes = newest[place_id, kind].pop(spindle, {})
             axes[axis] = value_mm
             newest[place_id, kind][spindle] = axes
-    keys = [
-        (place, kind)
-        for place in places.values()
-        for kind in ("diameter", "position")
-        if (place.id, kind) in newest
+    keys: list[tuple[Place, Kind]] = [
+        (place, kind) for place in places.values() for kind in KINDS if (place.id, kind) in newest
     ]
     numbers = sorted({spindle for read in newest.values() for spindle in read})
     row_of = {number: row for row, number in enumerate(numbers)}
@@ -198,9 +194,7 @@ def _target_mm(place: Place, kind: str) -> float:
     return place.diameter_mm if kind == "diameter" else place.at_mm
 
 
-def _columns(
-    table: _Table, kept: SpindleSet, letters: Mapping[str, str]
-) -> tuple[Column, ...]:
+def _columns(table: _Table, kept: SpindleSet, letters: Mapping[str, str]) -> tuple[Column, ...]:
     to_the_target = np.array([place.kind == "tenon" for place, _ in table.keys], dtype=bool)
     middles = alike.middles_mm(table.off_mm, to_the_target)
     found = []
@@ -232,9 +226,7 @@ def _shares(off_mm: Floats, columns: tuple[Column, ...]) -> Floats:
     return alike.apart(off_mm, middles, limits)
 
 
-def _standouts(
-    table: _Table, columns: tuple[Column, ...], shares: Floats
-) -> tuple[Standout, ...]:
+def _standouts(table: _Table, columns: tuple[Column, ...], shares: Floats) -> tuple[Standout, ...]:
     """For each piece that stands out, where it does so most; the farthest first."""
     found = []
     for row, number in enumerate(table.numbers):

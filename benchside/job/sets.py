@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from benchside.errors import BenchsideError, NotFound, OutOfRange, Refused
@@ -69,7 +70,7 @@ def settle(shop: Shop, set_id: int, choices: Choices) -> SpindleSet:
     """
     check(choices)
     with shop.transaction() as db:
-        pieces = progress.pieces(shop, set_id)
+        pieces = progress.in_brief(shop, set_id)
         counted = [piece for _, piece in sorted(pieces.items()) if not piece.practice]
         room = choices.wanted + choices.spares
         least = max((i for i, piece in enumerate(counted, 1) if piece.begun), default=1)
@@ -103,7 +104,7 @@ def practice_piece(shop: Shop, set_id: int) -> int:
     """Number one more spindle that does not count; one that was never begun is used first."""
     sets.found(shop, set_id)
     with shop.transaction() as db:
-        for number, piece in sorted(progress.pieces(shop, set_id).items()):
+        for number, piece in sorted(progress.in_brief(shop, set_id).items()):
             if piece.practice and not piece.begun:
                 return number
         return sets.add_spindles(db, set_id, 1, practice=True)[0]
@@ -129,14 +130,24 @@ def hold_to(shop: Shop, set_id: int, revision: int, *, sure: bool) -> SpindleSet
 
 
 def listed(shop: Shop, *, archived: bool = False) -> tuple[Standing, ...]:
-    """Every set and where it stands; the one worked at last stands first."""
-    found = [_standing(shop, kept) for kept in sets.listed(shop, archived=archived)]
-    return tuple(sorted(found, key=lambda s: s.last_at or s.kept.made_at, reverse=True))
+    """Every set and where it stands: one with a piece to turn first, the last worked at first."""
+    found = [
+        _standing(shop, kept, progress.in_brief(shop, kept.id))
+        for kept in sets.listed(shop, archived=archived)
+    ]
+    return tuple(sorted(found, key=_worked_at, reverse=True))
 
 
 def standing(shop: Shop, set_id: int) -> Standing:
-    """One set and where it stands. Raises `NotFound`."""
-    return _standing(shop, sets.found(shop, set_id))
+    """One set and where it stands, the steps behind each piece aside. Raises `NotFound`."""
+    kept = sets.found(shop, set_id)
+    return _standing(shop, kept, progress.in_brief(shop, set_id))
+
+
+def standing_by_steps(shop: Shop, set_id: int) -> Standing:
+    """The same with the steps behind each piece. Raises `NotFound`."""
+    kept = sets.found(shop, set_id)
+    return _standing(shop, kept, progress.pieces(shop, set_id))
 
 
 def held(shop: Shop, kept: SpindleSet) -> PatternRecord:
@@ -164,13 +175,16 @@ def check(choices: Choices) -> None:
             )
 
 
+def _worked_at(found: Standing) -> tuple[bool, str]:
+    return found.next is not None, found.last_at or found.kept.made_at
+
+
 def _count(value: int, field: str, least: int, most: int) -> None:
     if not least <= value <= most:
         raise OutOfRange(f"It can be {least} to {most}, not {value}.", field=field)
 
 
-def _standing(shop: Shop, kept: SpindleSet) -> Standing:
-    every = progress.pieces(shop, kept.id)
+def _standing(shop: Shop, kept: SpindleSet, every: Mapping[int, Piece]) -> Standing:
     room = sets.in_play(shop, kept)
     pieces = tuple(every[spindle.number] for spindle in room if spindle.number in every)
     counted = [piece.number for piece in pieces if not piece.practice]

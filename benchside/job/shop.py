@@ -8,6 +8,7 @@ from math import isfinite
 
 from benchside.errors import OutOfRange
 from benchside.store import patterns, sets
+from benchside.store.backup import LAST_BACKUP
 from benchside.store.database import Shop
 
 SWING_MM = 305.0  # judgement: twelve inches over the bed
@@ -15,7 +16,7 @@ BETWEEN_CENTRES_MM = 915.0  # judgement: thirty-six inches
 LEAST_MM, MOST_MM = 50.0, 10_000.0  # judgement: guards against a slip of the unit
 BACKUP_EVERY = timedelta(days=7)  # judgement
 
-_SWING, _BETWEEN, _BACKUP = "lathe_swing_mm", "lathe_between_centres_mm", "last_backup_at"
+_SWING, _BETWEEN = "lathe_swing_mm", "lathe_between_centres_mm"
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,22 +58,18 @@ def keep_lathe(shop: Shop, new: Lathe) -> None:
 
 def backup(shop: Shop, *, now: str) -> Backup:
     """The state of the backups: due a week after the last, or after the first thing was made."""
-    last = shop.setting(_BACKUP)
+    last = shop.setting(LAST_BACKUP)
     since = last or _first_made(shop)
     due = since is not None and _moment(now) - _moment(since) > BACKUP_EVERY
     return Backup(last, due)
 
 
 def _first_made(shop: Shop) -> str | None:
-    everything = [
-        record.made_at
-        for archived in (False, True)
-        for record in (
-            *sets.listed(shop, archived=archived),
-            *patterns.listed(shop, archived=archived),
-        )
-    ]
-    return min(everything, default=None)
+    moments: list[str] = []
+    for archived in (False, True):
+        moments += [kept.made_at for kept in sets.listed(shop, archived=archived)]
+        moments += [record.made_at for record in patterns.listed(shop, archived=archived)]
+    return min(moments, default=None)
 
 
 def _moment(text: str) -> datetime:

@@ -52,7 +52,8 @@ def high_places(pattern: Pattern) -> tuple[Place, ...]:
     return tuple(
         place
         for i, place in enumerate(line)
-        if not is_tenon(pattern, place)
+        if place.role != "root"
+        and not is_tenon(pattern, place)
         and _lower(heights[i], heights[i + 1 :])
         and _lower(heights[i], heights[:i][::-1])
     )

@@ -74,6 +74,8 @@ def scaled(
         raise OutOfRange(
             f"{length_mm:g} mm is no length for a spindle.", field="length_mm", hint="More than 0."
         )
+    if length_mm == pattern.length_mm:
+        return Scaled(pattern, ())
     tenons = _tenons(pattern)
     at = _scaled_positions(pattern, float(length_mm), [] if tenon_lengths else tenons)
     factor = length_mm / pattern.length_mm if diameters else 1.0
@@ -237,7 +239,7 @@ def _scaled_positions(pattern: Pattern, length_mm: float, kept: list[_Tenon]) ->
             return difference_mm(length_mm, difference_mm(old[-1], old[row]))
         return round(head_mm + (old[row] - head_mm) * factor, PLACES)
 
-    return [moved(row) if factor != 1.0 else old[row] for row in range(len(old))]
+    return [moved(row) for row in range(len(old))]
 
 
 def _changes(old: Pattern, new: Pattern, tenons: list[_Tenon]) -> tuple[TenonChange, ...]:

@@ -99,9 +99,12 @@ class _Found:
 
 
 def write_pattern(pattern: Pattern) -> str:
-    """The table of a pattern, comma separated, in millimetres. `read_pattern` gives it back."""
+    """The table of a pattern: comma separated, in millimetres, lines ending as RFC 4180 has it.
+
+    `read_pattern` gives the same pattern back.
+    """
     text = io.StringIO(newline="")
-    writer = csv.writer(text, lineterminator="\n")
+    writer = csv.writer(text)
     writer.writerow([f"# pattern: {pattern.name}"])
     writer.writerow([f"# datum: {pattern.datum_end}"])
     writer.writerow(COLUMNS)
@@ -250,6 +253,8 @@ def _columns(
     if not rows:
         _refuse("The table has no rows.", "Each station is one row: position, diameter, name.")
     first = rows[0]
+    if len(first) < 2 and not _is_header(first):
+        _refuse("This is no table of stations.", "Each station is one row: position, diameter.")
     if not _is_header(first) and any(c.isdigit() for cell in first[:2] for c in cell):
         if separator == ",":
             _check_no_decimal_commas(rows)

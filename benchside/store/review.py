@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from benchside.store import readings
 from benchside.store.database import Shop
-from benchside.store.readings import Reading
+from benchside.store.readings import Mark, Reading
 
 # Spindle, place, kind, axis, value in mm, moment: bare, since a review reads thousands of them.
 Final = tuple[int, str, str, str, float, str]
@@ -23,6 +23,38 @@ def finals(shop: Shop, set_id: int) -> list[Final]:
         {"set_id": set_id},
     ).fetchall()
     return found
+
+
+def fates(shop: Shop, set_id: int) -> list[Mark]:
+    """The marks that say what became of a spindle, in the order made; steps and notes aside."""
+    rows = shop.rows(
+        """
+        SELECT * FROM mark WHERE set_id = :set_id AND what IN
+            ('done', 'reopened', 'sound', 'spoiled', 'mend', 'odd', 'spare')
+        ORDER BY taken_at, id
+        """,
+        {"set_id": set_id},
+    )
+    return [Mark(**{name: row[name] for name in row if name != "id"}) for row in rows]
+
+
+def worked(shop: Shop, set_id: int) -> dict[int, tuple[str, str]]:
+    """First and last moment of each spindle that was worked at: its marks and standing readings."""
+    rows = shop.rows(
+        """
+        SELECT spindle, min(taken_at) AS first, max(taken_at) AS last FROM (
+            SELECT spindle, taken_at FROM reading
+            WHERE set_id = :set_id
+              AND key NOT IN (SELECT supersedes FROM reading WHERE supersedes IS NOT NULL)
+              AND key NOT IN (SELECT about FROM mark
+                              WHERE set_id = :set_id AND what = 'withdrawn')
+            UNION ALL
+            SELECT spindle, taken_at FROM mark WHERE set_id = :set_id AND spindle IS NOT NULL)
+        GROUP BY spindle
+        """,
+        {"set_id": set_id},
+    )
+    return {row["spindle"]: (row["first"], row["last"]) for row in rows}
 
 
 def taps(shop: Shop, set_id: int) -> dict[int, list[float]]:

@@ -12,6 +12,7 @@ from benchside.job import sets, shop
 from benchside.sources import sources
 from benchside.units import parse_length
 from benchside.web.render import LOOK_COOKIE, now, render, see
+from benchside.web.sets import picture
 
 router = APIRouter()
 
@@ -25,11 +26,18 @@ _LOCAL_PATH = re.compile(r"/(?![/\\])[\w./~%?=&-]*")
 @router.get("/")
 def home(request: Request) -> Response:
     open_shop = request.app.state.shop
+    in_hand = sets.listed(open_shop)
     return render(
         request,
         "home.html",
         here="home",
-        in_hand=sets.listed(open_shop),
+        in_hand=in_hand,
+        pictures={
+            s.kept.id: picture(
+                sets.held(open_shop, s.kept).pattern, s.kept.choices, prefix=f"s{s.kept.id}"
+            )
+            for s in in_hand
+        },
         archived=len(sets.listed(open_shop, archived=True)),
         backup=shop.backup(open_shop, now=now()),
     )
@@ -110,9 +118,7 @@ def look(theme: Annotated[str, Form()] = "", back: Annotated[str, Form()] = "/")
     return reply
 
 
-def _shop_page(
-    request: Request, typed: dict[str, str], problem: BenchsideError | None
-) -> Response:
+def _shop_page(request: Request, typed: dict[str, str], problem: BenchsideError | None) -> Response:
     open_shop = request.app.state.shop
     lathe = shop.lathe(open_shop)
     return render(
@@ -129,9 +135,7 @@ def _shop_page(
     )
 
 
-def _phone_size_page(
-    request: Request, typed: str, problem: BenchsideError | None
-) -> Response:
+def _phone_size_page(request: Request, typed: str, problem: BenchsideError | None) -> Response:
     return render(
         request,
         "phone_size.html",

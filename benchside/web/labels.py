@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import re
+
+from markupsafe import Markup, escape
+
 from benchside import units
 from benchside.job.turning import Answer
 from benchside.lathe.sizes import Verdict
@@ -9,12 +13,22 @@ from benchside.pattern import Place
 from benchside.units import Unit
 from benchside.web.words import words
 
+_FRACTION = re.compile("([0-9]+)⁄([0-9]+)")
 SHAPES = {"over": "▲", "within": "●", "under": "▼"}
 
 
 def length(mm: float, unit: Unit, *, fine: bool = False) -> str:
     """A length as the maker reads it, fractions set as fractions."""
     return units.as_fraction_text(units.format_length(mm, unit, fine=fine))
+
+
+def set_fractions(text: str) -> Markup:
+    """A length with its fraction set as one, whatever the device's font can do."""
+    return Markup(
+        _FRACTION.sub(
+            r'<span class="over-line">\1</span>⁄<span class="under-line">\2</span>', str(escape(text))
+        )
+    )
 
 
 def position(mm: float, unit: Unit) -> str:

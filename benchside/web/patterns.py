@@ -34,6 +34,7 @@ router = APIRouter()
 page = partial(render, here="patterns")
 
 WIDE_PX, NARROW_PX, SMALL_PX = 760.0, 358.0, 320.0
+SPINDLE = "The spindle"  # what a drawing of one without a name is called
 MOST_UNDO = 12  # steps kept in the form for a page without its script
 MOST_FIELDS = 60_000  # a table of thousands of rows is refused with a sentence, not cut off
 MOST_BYTES = 2_000_000
@@ -503,7 +504,7 @@ def _picture(pattern: Pattern, unit: TypingUnit) -> Picture:
         pattern,
         labels=sizes,
         length_text=f"{drafts.figure(pattern.length_mm, unit)} {unit}",
-        title=pattern.name,
+        title=pattern.name or SPINDLE,
     )
     return Picture(
         wide=Markup(draw(width=WIDE_PX, prefix="wide")),

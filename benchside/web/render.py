@@ -69,6 +69,7 @@ def environment() -> Environment:
     env.filters.update(when=when, day=day, signed=signed)
     env.filters["length"] = lambda mm, unit, fine=False: labels.length(mm, unit, fine=fine)
     env.filters["position"] = labels.position
+    env.filters["set_fractions"] = labels.set_fractions
     env.filters["place_label"] = labels.place_label
     env.filters["cell"] = drafts.figure
     env.filters["plain_length"] = units.format_length

@@ -9,7 +9,7 @@ import numpy as np
 from fastapi import APIRouter, Request, Response
 
 from benchside import units
-from benchside.draw.chart import ChartLabels, ChartPoint, station_chart
+from benchside.draw.chart import ChartLabels, ChartPoint, Mark, station_chart
 from benchside.draw.row import Turned, side_by_side
 from benchside.job import review
 from benchside.job.review import Column, Review
@@ -21,6 +21,7 @@ router = APIRouter()
 
 MAGNIFY = 6  # judgement: a tenth of a millimetre can then be seen
 TABLE_CELLS = 160  # more go on a page of their own
+CHART_FEW = 20  # so many pieces fit the width of a phone
 ROWS_DRAWN = 60  # more spindles than this are no picture any more
 NOTHING_MM = 1e-6
 
@@ -83,6 +84,7 @@ def _page(request: Request, found: Review, shown: int | None) -> Response:
         positions=[column for column in found.columns if column.kind == "position"],
         rows=_rows(found) if small else [],
         fine=_fine,
+        chart_few=CHART_FEW,
     )
 
 
@@ -157,9 +159,7 @@ def _row(found: Review) -> str:
     ]
     if not any(piece.deviations for piece in turned):
         return ""
-    return side_by_side(
-        found.pattern, turned, MAGNIFY, headstock=found.kept.choices.headstock
-    )
+    return side_by_side(found.pattern, turned, MAGNIFY, headstock=found.kept.choices.headstock)
 
 
 def _sizes_off(found: Review, row: int) -> dict[str, float]:
@@ -177,13 +177,15 @@ def _chart(found: Review, i: int) -> str:
     points = []
     for row in column.order:
         off_mm = float(found.off_mm[row, i])
-        word = "over" if off_mm > column.limit_mm + NOTHING_MM else "within"
+        word: Mark = "within"
+        if abs(off_mm) > column.limit_mm + NOTHING_MM:
+            word = "over" if off_mm > 0 else "under"
         number = found.numbers[row]
         points.append(
             ChartPoint(
                 number=number,
                 value_mm=column.target_mm + off_mm,
-                mark="under" if off_mm < -column.limit_mm - NOTHING_MM else word,
+                mark=word,
                 odd=number in out,
             )
         )
@@ -191,8 +193,8 @@ def _chart(found: Review, i: int) -> str:
         points,
         target_mm=column.target_mm,
         tolerance_mm=column.limit_mm,
-        width=780,
-        height=260,
+        width=380 if len(points) <= CHART_FEW else 780,
+        height=220 if len(points) <= CHART_FEW else 260,
         labels=ChartLabels(
             title=_name(column),
             target=labels.length(column.target_mm, unit, fine=fine),

@@ -93,7 +93,9 @@ def new(request: Request, pattern: Annotated[int, Query()]) -> Response:
 
 
 @router.post("/sets/new")
-def start(request: Request, pattern: Annotated[int, Form()], typed: Annotated[Typed, Depends(as_typed)]) -> Response:
+def start(
+    request: Request, pattern: Annotated[int, Form()], typed: Annotated[Typed, Depends(as_typed)]
+) -> Response:
     shop = request.app.state.shop
     record = patterns.found(shop, pattern)
     choices, problems = _choices(typed)
@@ -249,7 +251,7 @@ def steps(request: Request, set_id: int) -> Response:
         here="home",
         sheet=sheet,
         kept=sheet.kept,
-        picture=_picture(sheet.record.pattern, sheet.kept.choices, named=True),
+        picture=_measured_picture(sheet.record.pattern, sheet.kept.choices, named=True),
         today=now(),
     )
 
@@ -265,7 +267,7 @@ def _overview_page(
         here="home",
         view=view,
         standing=view.standing,
-        picture=_picture(view.record.pattern, view.standing.kept.choices),
+        picture=_measured_picture(view.record.pattern, view.standing.kept.choices),
         kept=view.standing.kept,
         problems=problems,
         copy_name=view.standing.kept.name if name is None else name,
@@ -284,7 +286,7 @@ def _becoming_page(
         here="home",
         found=found,
         kept=found.kept,
-        picture=_picture(found.pattern, found.kept.choices),
+        picture=_measured_picture(found.pattern, found.kept.choices),
         problem=problem,
     )
 
@@ -377,8 +379,13 @@ def _with_unit(mm: float, unit: units.Unit) -> str:
     return f"{mm:g} mm"
 
 
-def _picture(pattern: Pattern, choices: Choices, *, named: bool = False) -> str:
-    """The finished spindle, whole; ``named`` with its stations' names."""
+def picture(pattern: Pattern, choices: Choices, *, prefix: str = "w") -> str:
+    """The finished spindle alone; ``prefix`` keeps several in one document apart."""
+    return drawing.whole(pattern, width=PICTURE_PX, headstock=choices.headstock, prefix=prefix)
+
+
+def _measured_picture(pattern: Pattern, choices: Choices, *, named: bool = False) -> str:
+    """The finished spindle with its length; ``named`` with its stations' names."""
     labelled = [(s.at_mm, s.name) for s in pattern.stations] if named else []
     long = labels.length(pattern.length_mm, choices.unit)
     return drawing.whole(

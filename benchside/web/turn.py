@@ -17,6 +17,7 @@ from benchside.lathe.plan import STAGES, Step
 from benchside.store.database import Shop
 from benchside.web import labels
 from benchside.web.render import now, render, see, wants_json
+from benchside.web.sets import piece_page
 from benchside.web.words import words
 
 router = APIRouter()
@@ -120,8 +121,10 @@ def take_reading(
             received_at=now(),
         )
     except BenchsideError as problem:
-        if wants_json(request) or not back.startswith("#"):
+        if wants_json(request):
             raise
+        if not back.startswith("#"):
+            return piece_page(request, set_id, number, problem, value[:40], supersedes)
         asks = isinstance(problem, turning.Surprising)
         anchor, stage = _anchor_and_stage(back)
         return _page(
@@ -159,14 +162,19 @@ def take_mark(
         sent_at=sent_at,
         database=database,
     )
-    kept = turning.mark(
-        _shop(request),
-        set_id,
-        number or None,
-        marked,
-        device_id=_device_id(request),
-        received_at=now(),
-    )
+    try:
+        kept = turning.mark(
+            _shop(request),
+            set_id,
+            number or None,
+            marked,
+            device_id=_device_id(request),
+            received_at=now(),
+        )
+    except BenchsideError as problem:
+        if wants_json(request) or back.startswith("#") or not number:
+            raise
+        return piece_page(request, set_id, number, problem)
     if wants_json(request):
         return JSONResponse({"key": kept.key, "what": kept.what})
     if what in ("done", "spoiled") and back.startswith("#"):
@@ -186,17 +194,22 @@ def move_readings(
     back: Text = "",
 ) -> Response:
     """The last readings belong to another piece."""
-    moved = turning.move(
-        _shop(request),
-        set_id,
-        number,
-        count=count,
-        to=to,
-        key=key,
-        database=database,
-        device_id=_device_id(request),
-        received_at=now(),
-    )
+    try:
+        moved = turning.move(
+            _shop(request),
+            set_id,
+            number,
+            count=count,
+            to=to,
+            key=key,
+            database=database,
+            device_id=_device_id(request),
+            received_at=now(),
+        )
+    except BenchsideError as problem:
+        if wants_json(request) or back.startswith("#"):
+            raise
+        return piece_page(request, set_id, number, problem)
     if wants_json(request):
         return JSONResponse({"key": key, "moved": moved})
     return _return(set_id, number, back)
@@ -322,7 +335,7 @@ def _state(sitting: turning.Sitting, faces: list[Face]) -> dict[str, Any]:
             for p in sitting.pieces.values()
         ],
         "answers": {face.step.id: face.answer for face in faces if face.answer},
-        "words": {k: words()[k] for k in ("verdict", "action", "page")},
+        "words": {k: words()[k] for k in ("verdict", "action", "script")},
     }
 
 

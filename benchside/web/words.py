@@ -10,8 +10,8 @@ from typing import Any
 
 @cache
 def words() -> dict[str, Any]:
-    """The sentences by group and key; those of the turn page are the group "page"."""
-    return {**_read("words.json"), "page": _read("words_turn.json")}
+    """The sentences by group and key; "script" are those the turn page's script says."""
+    return {**_read("words.json"), **_read("words_turn.json")}
 
 
 def _read(name: str) -> dict[str, Any]:

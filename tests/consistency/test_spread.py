@@ -1,7 +1,7 @@
 from math import inf, isnan, nan
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchside.consistency.spread import end_to_end, spread, stands_out
@@ -32,6 +32,7 @@ def test_nothing_measured_and_endless_figures_are_refused(values):
 
 
 @given(sizes)
+@settings(deadline=None)
 def test_the_limits_hold_the_standard_deviation_between_them(values):
     found = spread(values)
     assert found.sd_low_mm <= found.sd_mm <= found.sd_high_mm
@@ -41,6 +42,7 @@ def test_the_limits_hold_the_standard_deviation_between_them(values):
 
 
 @given(sizes, st.floats(-100, 100))
+@settings(deadline=None)
 def test_a_set_that_is_thicker_throughout_is_as_much_alike(values, more):
     shifted = spread([v + more for v in values])
     assert shifted.sd_mm == pytest.approx(spread(values).sd_mm, abs=1e-9)

@@ -50,6 +50,18 @@ BALUSTER = pattern(
     name="baluster",
 )
 
+# A stretcher that swells in the middle, both necks alike.
+STRETCHER = pattern(
+    ("left", 0, 16.0, T, "straight"),
+    ("left-end", 30, 16.0, T, "shoulder"),
+    ("neck", 32, 19.0, D, "taper"),
+    ("swell", 220, 32.0, D, "taper"),
+    ("far-neck", 408, 19.0, D, "shoulder"),
+    ("right", 410, 16.0, T, "straight"),
+    ("right-end", 440, 16.0, T),
+    name="stretcher",
+)
+
 # A plain cylinder.
 DOWEL = pattern(("left", 0, 25.0, D, "straight"), ("right", 300, 25.0, D), name="dowel")
 

@@ -6,14 +6,14 @@ from string import Formatter
 from typing import get_args
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 
 import benchside
 from benchside.lathe.parts import Band
 from benchside.lathe.plan import Stage, plan
 from benchside.lathe.sizes import Action, Reads, Word
 from benchside.pattern.places import Role
-from tests.lathe.samples import BACK, BALUSTER, DOWEL, D, pattern, patterns
+from tests.lathe.samples import BACK, BALUSTER, DOWEL, STRETCHER, D, pattern, patterns
 
 FILE = Path(benchside.__file__).parent / "web" / "templates" / "words.json"
 WORDS = json.loads(FILE.read_text("utf-8"))
@@ -36,7 +36,7 @@ STOUT = pattern(
 
 
 def carried(field):
-    steps = [step for p in (BACK, BALUSTER, DOWEL, STOUT) for step in plan(p)]
+    steps = [step for p in (BACK, BALUSTER, DOWEL, STRETCHER, STOUT) for step in plan(p)]
     return {getattr(step, field) for step in steps} - {None}
 
 
@@ -64,6 +64,7 @@ def test_every_key_has_its_words_and_no_word_is_left_over(group, keys):
 
 
 @given(patterns())
+@settings(deadline=None)
 def test_the_steps_of_any_pattern_have_their_words(any_pattern):
     for step in plan(any_pattern):
         assert step.tool in WORDS["tool"]

@@ -1,4 +1,5 @@
 import json
+from contextlib import suppress
 from dataclasses import replace
 
 import pytest
@@ -83,12 +84,12 @@ def test_the_table_looks_like_this():
         "drive",
     )
     assert write_pattern(pattern) == (
-        "# pattern: Hall bench back spindle\n"
-        "# datum: drive\n"
-        "at_mm,diameter_mm,name,kind,tolerance_mm,position_tolerance_mm,section,through_mm,id\n"
-        "0,15.875,tail tenon,tenon,0.1,,shoulder,,s1\n"
-        "25,22,shoulder,decorative,,0.8,bead,30,s2\n"
-        "60,22,top,decorative,,,,,s3\n"
+        "# pattern: Hall bench back spindle\r\n"
+        "# datum: drive\r\n"
+        "at_mm,diameter_mm,name,kind,tolerance_mm,position_tolerance_mm,section,through_mm,id\r\n"
+        "0,15.875,tail tenon,tenon,0.1,,shoulder,,s1\r\n"
+        "25,22,shoulder,decorative,,0.8,bead,30,s2\r\n"
+        "60,22,top,decorative,,,,,s3\r\n"
     )
 
 
@@ -98,8 +99,10 @@ def test_the_table_looks_like_this():
         "0,15.9,foot,straight\n25,15.9,,bead,22\n40,15.9",
         "0;15,9;foot;straight\n25;15,9;;bead;22\n40;15,9",
         "0\t15,9\tfoot\tstraight\n25\t15.9\t\tbead\t22\n40\t15.9",
-        "\ufeffat_mm,diameter_mm,section,through_mm\r\n0,15.9,straight,\r\n25,15.9,bead,22\r\n40,15.9,,\r\n",
-        "Section;Crown;Diameter (mm);Position [mm]\nparallel;-;15,9;0\n\nBEAD;22;15,9;25\n;;15,9;40\n",
+        "\ufeffat_mm,diameter_mm,section,through_mm\r\n"
+        "0,15.9,straight,\r\n25,15.9,bead,22\r\n40,15.9,,\r\n",
+        "Section;Crown;Diameter (mm);Position [mm]\n"
+        "parallel;-;15,9;0\n\nBEAD;22;15,9;25\n;;15,9;40\n",
         "  # from the stick\nat,dia,form,through\n0,15.9,,\n25,15.9 mm,bead,2.2 cm\n40,15.9,—,—",
         "shape\troot\td\tat\nstraight\t\t15.9\t0\nbead\t22\t15.9\t25\n\t\t15.9\t40",
     ],
@@ -208,8 +211,10 @@ def test_unknown_missing_and_doubled_columns_are_named():
         ("# pattern: only a name\n", "no rows"),
         ("at_mm,diameter_mm\n", "at least two stations"),
         ("0,16", "at least two stations"),
-        ("hello", "no column “hello”"),
-        ("🪑🪑🪑", "no column"),
+        ("hello", "no table"),
+        ("at_mm", "column diameter_mm is missing"),
+        ("hello,world", "no column “hello”"),
+        ("🪑🪑🪑", "no table"),
         ("0,16\n100,16\0", "NUL"),
         ("x" * 200_001, "longer than 200000"),
         ("0,16\n" * 401, "401 rows"),
@@ -217,9 +222,10 @@ def test_unknown_missing_and_doubled_columns_are_named():
         ("0," + "9" * 140_000 + "\n1,2", "too long"),
         ("# datum: middle\n0,16\n100,16", "datum end"),
         ("0,16\n100,16,end,taper", "Nothing follows the last station"),
-        (json.dumps([{"at_mm": 0}]), "column"),
-        ("<table><tr><td>0</td></tr></table>", "column"),
-        ("NaN,16\n100,16", "column"),
+        (json.dumps([{"at_mm": 0}]), "no table"),
+        (json.dumps([{"at_mm": 0, "diameter_mm": 16}]), "not a length"),
+        ("<table><tr><td>0</td></tr></table>", "no table"),
+        ("NaN,16\n100,16", "not a length"),
         ("0,NaN\n100,inf", "not a length"),
         ("0,-16\n100,16", "negative"),
         ("0,0\n100,16", "between 3 and 1000"),
@@ -246,9 +252,5 @@ def test_no_text_does_more_harm_than_a_refusal(text):
 def test_a_truncated_table_is_refused_or_makes_a_sound_pattern(pattern, data):
     text = write_pattern(pattern)
     cut = text[: data.draw(st.integers(0, len(text)))]
-    try:
-        read = read_pattern(cut)
-    except PatternBroken as refused:
-        assert refused.problems
-    else:
-        assert len(read.stations) <= len(pattern.stations)
+    with suppress(PatternBroken):
+        assert len(read_pattern(cut).stations) <= len(pattern.stations)

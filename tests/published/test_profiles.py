@@ -88,7 +88,7 @@ def test_the_volume_hardly_jumps_where_the_formula_for_flat_arcs_takes_over():
     assert above > below
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(patterns())
 def test_the_volume_is_that_of_independent_quadrature(pattern):
     total = 0.0

@@ -1,0 +1,89 @@
+"""One bench and one browser for all of these tests; each test has sets and phones of its own."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser
+
+from tests.browser import chromium
+from tests.browser.bench import Bench
+from tests.browser.hand import PHONE, Phone
+
+FAILED = Path(__file__).with_name("failed")
+_failed = pytest.StashKey[bool]()
+
+NewPhone = Callable[..., Phone]
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item) -> Iterator[None]:
+    report = yield
+    if report.when == "call":
+        item.stash[_failed] = report.failed
+    return report
+
+
+@pytest.fixture(scope="package")
+def browser() -> Iterator[Browser]:
+    with chromium.launched() as browser:
+        yield browser
+
+
+@pytest.fixture(scope="package")
+def _one_bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
+    chromium.where()  # without a browser no server is needed
+    bench = Bench(tmp_path_factory.mktemp("bench"))
+    try:
+        yield bench
+    finally:
+        bench.kill()
+
+
+@pytest.fixture
+def bench(_one_bench: Bench) -> Bench:
+    """The bench, running, also when the test before killed it."""
+    if not _one_bench.is_running:
+        _one_bench.start()
+    return _one_bench
+
+
+@pytest.fixture
+def new_phone(
+    browser: Browser, bench: Bench, request: pytest.FixtureRequest
+) -> Iterator[NewPhone]:
+    """Makes devices, paired unless told otherwise. What goes wrong on one is photographed."""
+    phones: list[Phone] = []
+
+    def make(*, paired: bool = True, name: str = "Phone", size: Any = PHONE, **more: Any) -> Phone:
+        phone = Phone(bench, browser.new_context(**{**size, **more}), name)
+        if paired:
+            phone.is_let_in(name)
+        phones.append(phone)
+        return phone
+
+    yield make
+    failed = request.node.stash.get(_failed, False)
+    for number, phone in enumerate(phones):
+        if failed:
+            _photograph(phone, f"{request.node.name}_{number}")
+        phone.context.close()
+    troubles = [trouble for phone in phones for trouble in phone.own_troubles]
+    assert troubles == [], "the page's console complained"
+
+
+@pytest.fixture
+def phone(new_phone: NewPhone) -> Phone:
+    """One paired phone."""
+    return new_phone()
+
+
+def _photograph(phone: Phone, name: str) -> None:
+    FAILED.mkdir(exist_ok=True)
+    for number, page in enumerate(phone.context.pages):
+        path = FAILED / f"{re.sub(r'[^A-Za-z0-9]+', '_', name)}_{number}.png"
+        page.screenshot(path=path)

@@ -1,0 +1,188 @@
+"""What a hand does with a phone at the lathe, and what the eye then sees."""
+
+from __future__ import annotations
+
+import re
+import time
+from collections.abc import Iterator
+from typing import Any
+from urllib.parse import quote
+
+from playwright.sync_api import BrowserContext, Locator, Page, Request, Response, expect
+
+from benchside.store.sets import SpindleSet
+from tests.browser.bench import Bench
+
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
+SMALL_PHONE = {**PHONE, "viewport": {"width": 360, "height": 640}}
+TABLET = {"viewport": {"width": 820, "height": 1180}, "has_touch": True, "is_mobile": True}
+LAPTOP = {"viewport": {"width": 1280, "height": 800}}
+
+DOUBLE_TAP_S = 0.55  # the big button rests half a second after a figure was taken
+# The browser itself writes this when the laptop does not answer, or answers no.
+OF_THE_NETWORK = "Failed to load resource"
+
+
+class Phone:
+    """A device with the page in front of it. ``troubles`` is what its console complained of."""
+
+    def __init__(self, bench: Bench, context: BrowserContext, name: str = "") -> None:
+        self.bench = bench
+        self.context = context
+        self.name = name
+        self.troubles: list[str] = []
+        self.replies: list[tuple[str, int]] = []
+        self.taken_at = 0.0
+        self.page = self.new_page()
+
+    def new_page(self) -> Page:
+        page = self.context.new_page()
+        page.set_default_timeout(10_000)
+        page.on("console", lambda m: m.type == "error" and self.troubles.append(m.text))
+        page.on("pageerror", lambda e: self.troubles.append(str(e)))
+        page.on("request", self._only_the_bench)
+        page.on("response", self._note)
+        self.page = page
+        return page
+
+    def _only_the_bench(self, request: Request) -> None:
+        if not request.url.startswith((self.bench.url("/"), "data:", "blob:")):
+            self.troubles.append(f"asks another host: {request.url}")
+
+    def _note(self, reply: Response) -> None:
+        if reply.request.method == "POST":
+            self.replies.append((reply.url.rpartition("/")[2], reply.status))
+
+    @property
+    def own_troubles(self) -> list[str]:
+        """What the page itself did wrong: faults of its script, and breaches of its policy."""
+        return [t for t in self.troubles if OF_THE_NETWORK not in t]
+
+    def is_let_in(self, name: str = "Phone") -> None:
+        cookie, secret = self.bench.let_in(name)
+        self.has_cookie(cookie, secret)
+
+    def has_cookie(self, name: str, value: str) -> None:
+        self.context.add_cookies(
+            [
+                {
+                    "name": name,
+                    "value": value,
+                    "domain": "bench.lan",
+                    "path": "/",
+                    "httpOnly": True,
+                    "sameSite": "Strict",
+                }
+            ]
+        )
+
+    # ---- where we are -------------------------------------------------------------------
+
+    def open(self, path: str) -> None:
+        self.page.goto(self.bench.url(path))
+
+    def turns(self, kept: SpindleSet, number: int = 1, step: str = "", stage: str = "") -> None:
+        """Open the turn page of a piece, at a step."""
+        query = f"?stage={stage}" if stage else ""
+        anchor = f"#{quote(step, safe=':/')}" if step else ""
+        self.open(f"/sets/{kept.id}/turn/{number}{query}{anchor}")
+        expect(self.step).to_be_visible()
+
+    @property
+    def step(self) -> Locator:
+        """The one step that shows."""
+        return self.page.locator("section.step").filter(visible=True)
+
+    @property
+    def at(self) -> str:
+        """The anchor of the step that shows."""
+        found = self.step.get_attribute("id")
+        assert found
+        return found
+
+    @property
+    def piece(self) -> str:
+        return self.step.locator("[data-piece-line]").inner_text()
+
+    @property
+    def big_button(self) -> Locator:
+        return self.step.locator("[data-go]")
+
+    @property
+    def entry(self) -> Locator:
+        return self.step.locator(".entry input")
+
+    @property
+    def verdict(self) -> Locator:
+        return self.step.locator("[data-said]")
+
+    @property
+    def queue(self) -> Locator:
+        return self.step.locator("[data-queue]")
+
+    @property
+    def handed_back(self) -> Locator:
+        return self.page.locator("[data-handed-back]")
+
+    # ---- the thumb ----------------------------------------------------------------------
+
+    def goes_to(self, step: str) -> None:
+        """By the list of all steps, as one jumps about."""
+        self.step.get_by_label("More, and a way out").tap()
+        expect(self.step).to_have_attribute("id", "more")
+        self.step.locator(f'a[href="#{step}"]').tap()
+        self.shows(step)
+
+    def shows(self, step: str) -> None:
+        expect(self.step).to_have_attribute("id", step)
+
+    def presses(self, text: str) -> None:
+        """Tap a figure on the page's own keys: 13.4, or 1 5/16."""
+        for key in keys_of(text):
+            self.page.locator(f'[data-keys] button[data-key="{key}"]').tap()
+
+    def takes(self, text: str) -> None:
+        """Tap a figure and take it."""
+        self.presses(text)
+        self.big_button.tap()
+        expect(self.entry).to_have_value("")
+        self.taken_at = time.monotonic()
+
+    def goes_on(self) -> None:
+        """The big button, on to whatever comes next."""
+        rest = self.taken_at + DOUBLE_TAP_S - time.monotonic()
+        if rest > 0:
+            self.page.wait_for_timeout(1000 * rest)
+        before = self.at
+        self.big_button.tap()
+        expect(self.step).not_to_have_attribute("id", before)
+
+    def works(self, figures: dict[str, str], until: str) -> Iterator[str]:
+        """Tap through step after step, taking ``figures`` (by place/kind/phase); yields anchors."""
+        while (here := self.at) != until:
+            yield here
+            if here.endswith("/read"):
+                self.takes(figures[self.aims_at])
+            self.goes_on()
+
+    @property
+    def aims_at(self) -> str:
+        """Which figure the step wants, as place/kind/phase."""
+        data: dict[str, Any] = self.step.evaluate("section => ({...section.dataset})")
+        return f"{data['station']}/{data['reads']}/{data['phase']}"
+
+
+def keys_of(text: str) -> list[str]:
+    """The keys that make a figure."""
+    names = {" ": "whole"}
+    return [names.get(key, key) for key in re.findall(r"/\d\d|.", text)]
+
+
+def offline(phone: Phone) -> None:
+    """The wi-fi is gone."""
+    phone.context.set_offline(True)
+
+
+def online(phone: Phone) -> None:
+    """The wi-fi is back."""
+    phone.context.set_offline(False)

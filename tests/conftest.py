@@ -1,0 +1,7 @@
+"""What holds for every test."""
+
+from hypothesis import HealthCheck, settings
+
+# A busy machine is no fault of the code: no example is judged by the clock.
+settings.register_profile("workshop", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("workshop")

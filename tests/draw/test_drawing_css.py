@@ -1,0 +1,69 @@
+"""Every class that a drawing uses has its rule, and no drawing carries a colour of its own."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from benchside.draw import spindle
+from benchside.draw.chart import ChartLabels, ChartPoint, station_chart
+from benchside.draw.row import Turned, side_by_side
+from tests.draw.samples import bench_spindle
+
+CSS = (Path(__file__).parents[2] / "static" / "drawing.css").read_text()
+
+
+def everything_drawn() -> str:
+    pattern = bench_spindle()
+    seen = spindle.view(pattern)
+    points = [
+        ChartPoint(1, 28.0),
+        ChartPoint(2, 29.0, "over", True),
+        ChartPoint(3, 27.0, "under"),
+    ]
+    labels = ChartLabels("a", "b", "c", "d")
+    return "".join(
+        [
+            spindle.symbols(pattern, seen),
+            spindle.at_step(pattern, seen, round_=False),
+            spindle.at_step(pattern, seen, sized=[35, 190], here_mm=238),
+            spindle.at_step(pattern, seen, done=[0, 1], here_mm=190),
+            spindle.whole(pattern, width=700, labels=[(35, "Foot")], length_text="520 mm"),
+            station_chart(
+                points, target_mm=28, tolerance_mm=0.3, width=358, height=200, labels=labels
+            ),
+            side_by_side(pattern, [Turned(1, {"a": 0.1, "c": 0.2}, odd=True)], 6),
+        ]
+    )
+
+
+def test_every_class_in_a_drawing_has_a_rule() -> None:
+    used = {
+        c for classes in re.findall(r'class="([^"]+)"', everything_drawn()) for c in classes.split()
+    }
+    ruled = set(re.findall(r"\.([a-z][a-z-]*)", CSS))
+    assert used - ruled - {"spindle", "whole"} == set()
+
+
+def test_every_rule_is_for_a_class_that_some_drawing_uses() -> None:
+    used = {
+        c for classes in re.findall(r'class="([^"]+)"', everything_drawn()) for c in classes.split()
+    }
+    ruled = set(re.findall(r"\.([a-z][a-z-]*)", re.sub(r"/\*.*?\*/", "", CSS, flags=re.S)))
+    assert ruled - used - {"rows"} == set()
+
+
+def test_no_drawing_carries_a_style_or_a_colour() -> None:
+    drawn = everything_drawn()
+    assert "style" not in drawn
+    assert "<script" not in drawn
+    fills = set(re.findall(r'(?:fill|stroke|stop-color|color)="([^"]+)"', drawn))
+    assert all(fill.startswith("url(#") for fill in fills)
+
+
+def test_the_rules_lie_in_their_layer() -> None:
+    bare = re.sub(r"/\*.*?\*/", "", CSS, flags=re.S).strip()
+    assert bare.startswith("@layer parts {")
+    assert bare.endswith("}")
+    assert bare.count("{") == bare.count("}")
+    assert "!important" not in bare

@@ -1,0 +1,496 @@
+from __future__ import annotations
+
+import copy
+import json
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from benchside.errors import KeyReused, NotFound, NotUnderstood
+from benchside.job.document import MOST_BYTES
+from benchside.job.exchange import export_all, export_set, from_json, import_into, to_json
+from benchside.store import patterns, readings, sets
+from benchside.store.database import Shop
+from tests.full_bench import CHOICES, SPINDLE, at, begin, fill, key, mark, reading
+
+NOW = "2026-03-09T12:00:00.000Z"
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    with closing(Shop(tmp_path / "shop.db")) as opened:
+        yield opened
+
+
+@pytest.fixture
+def other(tmp_path: Path) -> Iterator[Shop]:
+    with closing(Shop(tmp_path / "other.db")) as opened:
+        yield opened
+
+
+def bare(document: dict[str, Any]) -> dict[str, Any]:
+    return {n: v for n, v in document.items() if n not in ("exported_at", "database_id")}
+
+
+def over(document: dict[str, Any]) -> Any:
+    """The document as it comes out of a file."""
+    return from_json(to_json(document))
+
+
+def contents(shop: Shop) -> list[str]:
+    return list(shop.db.conn.iterdump())
+
+
+def test_everything_goes_round_exactly(shop: Shop, other: Shop) -> None:
+    fill(shop)
+    out = export_all(shop, now=NOW)
+    brought = import_into(other, over(out), now=NOW)
+    assert (brought.sets, brought.patterns, brought.readings) == (3, 2, 7)
+    assert brought.already_here == ()
+    assert bare(export_all(other, now=at(9))) == bare(out)
+    for set_id in (1, 2, 3):
+        assert readings.standing(other, set_id) == [
+            replace(row, device_id=row.device_id) for row in readings.standing(shop, set_id)
+        ]
+        assert sets.found(other, set_id) == sets.found(shop, set_id)
+        assert sets.spindles(other, set_id) == sets.spindles(shop, set_id)
+    assert patterns.found(other, 1, 1).pattern == SPINDLE
+
+
+def test_the_export_holds_what_the_bench_holds(shop: Shop) -> None:
+    fill(shop)
+    out = export_all(shop, now=NOW)
+    assert out["benchside"] == 1
+    assert out["exported_at"] == NOW
+    assert out["database_id"] == shop.database_id
+    assert [pattern["name"] for pattern in out["patterns"]] == [
+        "Hall bench spindle",
+        "Maple “baluster” — ½ size, Größe 2",
+    ]
+    assert [len(pattern["revisions"]) for pattern in out["patterns"]] == [2, 1]
+    assert out["patterns"][0]["revisions"][0]["stations"][2] == {
+        "id": "s3",
+        "at_mm": 180.5,
+        "diameter_mm": 24.333333333333332,
+        "name": "swell",
+        "kind": "slender",
+        "tolerance_mm": None,
+        "position_tolerance_mm": 0.75,
+    }
+    assert [s["pattern"] for s in out["sets"]] == [0, 0, 1]
+    hall = out["sets"][0]
+    assert [r["key"] for r in hall["readings"]] == [key(n) for n in (1, 2, 3, 4, 5, 6)]
+    assert [r["device"] for r in hall["readings"]] == [
+        "Blue phone",
+        "Tablet",
+        None,
+        "Blue phone",
+        None,
+        None,
+    ]
+    assert [m["key"] for m in hall["marks"]] == [key(n) for n in (20, 21, 22)]
+    assert [s["practice"] for s in hall["spindles"]] == [False] * 5 + [True]
+
+
+def test_no_secret_leaves_the_bench(shop: Shop) -> None:
+    fill(shop)
+    text = to_json(export_all(shop, now=NOW)) + to_json(export_set(shop, 1, now=NOW))
+    assert "a" * 64 not in text
+    assert "nobody may read this" not in text
+    assert "Blue phone" in text
+
+
+def test_a_phone_that_comes_in_as_a_name_cannot_come_in_at_the_door(
+    shop: Shop, other: Shop
+) -> None:
+    fill(shop)
+    import_into(other, over(export_all(shop, now=NOW)), now=NOW)
+    devices = other.rows("SELECT * FROM device")
+    assert sorted(row["name"] for row in devices) == ["Blue phone", "Tablet"]
+    assert all(row["shut_out_at"] == NOW for row in devices)
+
+
+def test_one_set_goes_round_exactly_with_its_pattern_and_every_revision(
+    shop: Shop, other: Shop
+) -> None:
+    fill(shop)
+    with other.transaction() as db:  # so that the ids there are others
+        patterns.add(db, replace(SPINDLE, name="Another"), note="", at=at(99))
+    out = export_set(shop, 2, now=NOW)
+    brought = import_into(other, over(out), now=NOW)
+    (set_id,) = brought.set_ids
+    assert sets.found(other, set_id).pattern_id == 2
+    assert bare(export_set(other, set_id, now=NOW)) == bare(out)
+
+
+def test_an_unknown_set_is_not_exported(shop: Shop) -> None:
+    with pytest.raises(NotFound):
+        export_set(shop, 99, now=NOW)
+
+
+def test_what_is_here_already_does_not_come_in_twice_and_is_named(shop: Shop) -> None:
+    fill(shop)
+    before = contents(shop)
+    brought = import_into(shop, over(export_all(shop, now=NOW)), now=NOW)
+    assert (brought.sets, brought.patterns, brought.readings) == (0, 0, 0)
+    assert brought.already_here == ("Hall bench", "Second bench", "Balusters")
+    assert contents(shop) == before
+
+
+def test_an_older_export_of_a_set_that_has_gone_on_since_changes_nothing(shop: Shop) -> None:
+    fill(shop)
+    old = over(export_set(shop, 1, now=NOW))
+    with shop.transaction() as db:
+        readings.add(db, reading(500))
+        sets.change(db, 1, replace(CHOICES, name="Hall bench, east wall"))
+    before = contents(shop)
+    assert import_into(shop, old, now=NOW).already_here == ("Hall bench",)
+    assert contents(shop) == before
+
+
+def test_a_set_of_which_only_some_readings_are_here_is_refused_and_named(
+    shop: Shop, other: Shop
+) -> None:
+    fill(shop)
+    import_into(other, over(export_all(shop, now=NOW)), now=NOW)
+    with shop.transaction() as db:
+        readings.add(db, reading(500))
+    with other.transaction() as db:
+        sets.change(db, 1, replace(CHOICES, name="Hall bench, east wall"))
+    before = contents(other)
+    with pytest.raises(
+        KeyReused,
+        match="set “Hall bench” are here already, in the set “Hall bench, east wall”",
+    ):
+        import_into(other, over(export_all(shop, now=NOW)), now=NOW)
+    assert contents(other) == before
+
+
+def test_a_reading_with_another_figure_under_a_known_key_is_refused(shop: Shop) -> None:
+    fill(shop)
+    out = export_set(shop, 1, now=NOW)
+    out["sets"][0]["readings"][0]["value_mm"] = 99.0
+    before = contents(shop)
+    with pytest.raises(KeyReused):
+        import_into(shop, over(out), now=NOW)
+    assert contents(shop) == before
+
+
+def test_two_sets_of_one_pattern_brought_one_by_one_share_it_again(shop: Shop, other: Shop) -> None:
+    fill(shop)
+    import_into(other, over(export_set(shop, 1, now=NOW)), now=NOW)
+    brought = import_into(other, over(export_set(shop, 2, now=NOW)), now=NOW)
+    assert (brought.sets, brought.patterns) == (1, 0)
+    assert {sets.found(other, n).pattern_id for n in (1, 2)} == {1}
+
+
+def test_later_revisions_of_a_pattern_are_added_to_it_and_no_station_id_is_given_twice(
+    shop: Shop, other: Shop
+) -> None:
+    begin(shop)
+    import_into(other, over(export_all(shop, now=NOW)), now=NOW)
+    with shop.transaction() as db:
+        patterns.add_revision(
+            db, 1, replace(SPINDLE, datum_end="tail"), at=at(5), reason="turned about"
+        )
+        patterns.change(db, 1, next_station=12)
+        sets.add(db, 1, 2, replace(CHOICES, name="The next"), at=at(6))
+    brought = import_into(other, over(export_all(shop, now=NOW)), now=NOW)
+    assert (brought.sets, brought.patterns) == (1, 0)
+    assert brought.already_here == ("Hall bench",)
+    assert bare(export_all(other, now=NOW)) == bare(export_all(shop, now=NOW))
+
+
+def test_a_pattern_revised_differently_on_two_benches_stays_two(shop: Shop, other: Shop) -> None:
+    begin(shop)
+    import_into(other, over(export_all(shop, now=NOW)), now=NOW)
+    for bench, reason in ((shop, "thinner"), (other, "thicker")):
+        with bench.transaction() as db:
+            patterns.add_revision(db, 1, SPINDLE, at=at(5), reason=reason)
+    assert import_into(other, over(export_all(shop, now=NOW)), now=NOW).patterns == 1
+    assert len(patterns.listed(other)) == 2
+
+
+def test_two_sets_made_in_the_same_moment_are_still_two(shop: Shop, other: Shop) -> None:
+    begin(shop)
+    with shop.transaction() as db:
+        sets.add(db, 1, 1, CHOICES, at=sets.found(shop, 1).made_at)
+    out = export_all(shop, now=NOW)
+    assert import_into(other, over(out), now=NOW).sets == 2
+    assert import_into(other, over(out), now=NOW).sets == 0
+    assert bare(export_all(other, now=NOW)) == bare(out)
+
+
+def test_the_shops_own_lathe_stays_as_it_is(shop: Shop, other: Shop) -> None:
+    fill(shop)
+    other.keep_setting("lathe_swing_mm", "250.0")
+    import_into(other, over(export_all(shop, now=NOW)), now=NOW)
+    assert other.setting("lathe_swing_mm") == "250.0"
+
+
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An empty database, to be copied: making one takes a while."""
+    path = tmp_path_factory.mktemp("begun") / "empty.db"
+    Shop(path).close()
+    return path
+
+
+number = st.floats(0, 999_000, allow_subnormal=False) | st.integers(0, 999_000)
+texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
+
+
+@settings(
+    max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(
+    st.lists(st.tuples(number, number, texts, st.sampled_from(["none", "A", "B"])), max_size=6),
+    st.lists(st.tuples(st.text("0123456789abcdef", min_size=1, max_size=8), texts), max_size=4),
+    texts.filter(bool),
+)
+def test_whatever_was_read_and_noted_goes_round_exactly(
+    tmp_path_factory: pytest.TempPathFactory,
+    begun: Path,
+    measured: list[tuple[float, float, str, str]],
+    noted: list[tuple[str, str]],
+    name: str,
+) -> None:
+    folder = tmp_path_factory.mktemp("round")
+    for name_of_file in ("a.db", "b.db"):
+        shutil.copyfile(begun, folder / name_of_file)
+    with closing(Shop(folder / "a.db")) as shop, closing(Shop(folder / "b.db")) as other:
+        set_id = begin(shop)
+        with shop.transaction() as db:
+            sets.change(db, set_id, replace(CHOICES, name=name))
+            for n, (value, target, typed, axis) in enumerate(measured):
+                row = reading(n, value_mm=value, target_mm=target, typed=typed, axis=axis)
+                readings.add(db, row)
+            for n, (about, text) in enumerate(noted):
+                readings.add_mark(db, mark(n, about=about, text=text))
+        out = export_all(shop, now=NOW)
+        import_into(other, over(out), now=NOW)
+        assert bare(export_all(other, now=NOW)) == bare(out)
+        assert readings.every(other, set_id) == readings.every(shop, set_id)
+
+
+# What a hostile, truncated or careless file is answered with.
+
+
+@pytest.fixture(scope="module")
+def good(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    with closing(Shop(tmp_path_factory.mktemp("good") / "shop.db")) as shop:
+        fill(shop)
+        return export_all(shop, now=NOW)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "no whole JSON"),
+        ("   ", "no whole JSON"),
+        ("Station,Diameter\n0,15.9\n", "no whole JSON"),
+        ("[]", "no export of benchside"),
+        ("{}", "no export of benchside"),
+        ("null", "no export of benchside"),
+        ("7", "no export of benchside"),
+        ('"benchside"', "no export of benchside"),
+        ('{"benchside": 2}', "newer benchside"),
+        ('{"benchside": "1"}', "exported_at: this is missing"),
+        ('{"benchside": 1}', "exported_at: this is missing"),
+        ('{"benchside": NaN}', "NaN is no number"),
+        ('{"benchside": -Infinity}', "-Infinity is no number"),
+        ('{"benchside": 1e999}', "1e999 is too large"),
+        ('{"benchside": 1' + "0" * 400 + "}", "too many digits"),
+        ('{"benchside": 0.' + "1" * 100_000 + "}", "too many digits"),
+        ('{"benchside": 1, "benchside": 1}', '"benchside" stands twice'),
+        ("[" * 100_000, "nested too deeply"),
+        ('{"a":' * 100_000, "nested too deeply"),
+        (b"\xff\xfe{", "no text: byte 0"),
+        (b"SQLite format 3\x00\x10\xfb", "no text"),
+    ],
+)
+def test_a_file_that_is_no_export_is_told_what_is_wrong(text: str | bytes, said: str) -> None:
+    with pytest.raises(NotUnderstood) as trouble:
+        from_json(text)
+    assert said in trouble.value.message
+    assert len(trouble.value.message) < 300
+
+
+def test_a_file_too_large_to_look_at_is_refused_unread() -> None:
+    with pytest.raises(NotUnderstood, match="larger than 64 MB"):
+        from_json(b" " * (MOST_BYTES + 1))
+
+
+def test_a_mark_at_the_beginning_of_a_file_that_some_editors_leave_does_no_harm(
+    good: dict[str, Any],
+) -> None:
+    assert from_json(b"\xef\xbb\xbf" + to_json(good).encode()) == from_json(to_json(good))
+    assert from_json("\ufeff" + to_json(good)) == from_json(to_json(good))
+
+
+def test_an_export_cut_off_anywhere_is_refused(good: dict[str, Any]) -> None:
+    text = to_json(good).rstrip()
+    for length in range(0, len(text), 499):
+        with pytest.raises(NotUnderstood):
+            from_json(text[:length])
+
+
+Change = Callable[[dict[str, Any]], object]
+
+
+def put(*place: str | int, value: object) -> Change:
+    def change(document: Any) -> None:
+        for step in place[:-1]:
+            document = document[step]
+        document[place[-1]] = value
+
+    return change
+
+
+def drop(*place: str | int) -> Change:
+    def change(document: Any) -> None:
+        for step in place[:-1]:
+            document = document[step]
+        del document[place[-1]]
+
+    return change
+
+
+READING = ("sets", 0, "readings", 3)
+STATION = ("patterns", 0, "revisions", 1, "stations", 2)
+
+
+@pytest.mark.parametrize(
+    ("change", "where", "said"),
+    [
+        (put(*READING, "value_mm", value="24.1"), "sets[0].readings[3].value_mm", "a number"),
+        (put(*READING, "value_mm", value=True), "sets[0].readings[3].value_mm", "a number"),
+        (put(*READING, "value_mm", value=None), "sets[0].readings[3].value_mm", "a number"),
+        (put(*READING, "value_mm", value=-1), "sets[0].readings[3].value_mm", "between 0"),
+        (put(*READING, "value_mm", value=1e9), "sets[0].readings[3].value_mm", "between 0"),
+        (put(*READING, "value_mm", value=[1]), "sets[0].readings[3].value_mm", "a list"),
+        (drop(*READING, "axis"), "sets[0].readings[3].axis", "missing"),
+        (put(*READING, "axis", value="C"), "sets[0].readings[3].axis", "one of none, A, B"),
+        (put(*READING, "key", value="x"), "sets[0].readings[3].key", "32 of the digits"),
+        (put(*READING, "key", value=key(1)), "sets[0].readings[3].key", "stood before"),
+        (put(*READING, "supersedes", value=key(6)), "sets[0].readings[3].supersedes", "before it"),
+        (put(*READING, "supersedes", value=key(4)), "sets[0].readings[3].supersedes", "before it"),
+        (put(*READING, "spindle", value=9), "sets[0].readings[3].spindle", "no spindle 9"),
+        (put(*READING, "spindle", value=1.5), "sets[0].readings[3].spindle", "whole number"),
+        (put(*READING, "revision", value=3), "sets[0].readings[3].revision", "between 1 and 2"),
+        (put(*READING, "unit", value="cm"), "sets[0].readings[3].unit", "one of mm"),
+        (put(*READING, "note", value="\ud800"), "sets[0].readings[3].note", "no character"),
+        (put(*READING, "note", value="x" * 20_001), "sets[0].readings[3].note", "at most"),
+        (put(*READING, "taken_at", value="yesterday"), "sets[0].readings[3].taken_at", "a moment"),
+        (
+            put(*READING, "taken_at", value="2026-02-30T08:00:00Z"),
+            "sets[0].readings[3].taken_at",
+            "a moment",
+        ),
+        (
+            put(*READING, "taken_at", value="2026-03-02T08:00:00+02:00"),
+            "sets[0].readings[3].taken_at",
+            "a moment",
+        ),
+        (put(*READING, "device", value=3), "sets[0].readings[3].device", "a text"),
+        (put(*READING, "device", value=""), "sets[0].readings[3].device", "empty"),
+        (put(*READING, "colour", value="red"), "sets[0].readings[3]", 'called "colour"'),
+        (put(*READING, value=7), "sets[0].readings[3]", "an object"),
+        (put("sets", 0, "readings", value={}), "sets[0].readings", "a list"),
+        (put("sets", 0, "marks", 0, "what", value="sung"), "sets[0].marks[0].what", "one of step"),
+        (put("sets", 0, "marks", 1, "key", value=key(20)), "sets[0].marks[1].key", "stood before"),
+        (put("sets", 1, "readings", 0, "key", value=key(1)), "sets[1].readings[0].key", "stood"),
+        (put("sets", 0, "pattern", value=2), "sets[0].pattern", "between 0 and 1"),
+        (put("sets", 0, "pattern", value=-1), "sets[0].pattern", "between 0 and 1"),
+        (put("sets", 0, "revision", value=3), "sets[0].revision", "between 1 and 2"),
+        (put("sets", 0, "wanted", value=401), "sets[0].wanted", "between 1 and 400"),
+        (put("sets", 0, "wanted", value=10**30), "sets[0].wanted", "between 1 and 400"),
+        (put("sets", 0, "name", value=""), "sets[0].name", "empty"),
+        (put("sets", 0, "tolerances", "tenon_mm", value=0), "sets[0].tolerances.tenon_mm", "lie"),
+        (put("sets", 0, "spindles", 1, "number", value=1), "sets[0].spindles", "same number"),
+        (put("sets", 0, "spindles", 1, "practice", value=1), "sets[0].spindles[1].practice", "tr"),
+        (put("patterns", value=[]), "sets[0].pattern", "no pattern"),
+        (put("patterns", 0, "revisions", value=[]), "patterns[0].revisions", "at least one"),
+        (
+            put("patterns", 0, "revisions", 1, "revision", value=5),
+            "patterns[0].revisions[1].revision",
+            "between 2 and 2",
+        ),
+        (put(*STATION, "at_mm", value=5), "patterns[0].revisions[1]", "Row 3"),
+        (put(*STATION, "diameter_mm", value=1), "patterns[0].revisions[1]", "Row 3"),
+        (put(*STATION, "kind", value="leg"), "patterns[0].revisions[1].stations[2].kind", "one"),
+        (put(*STATION, "id", value="s2"), "patterns[0].revisions[1]", "Row"),
+        (
+            put("patterns", 0, "revisions", 0, "sections", 4, "through_mm", value=None),
+            "patterns[0].revisions[0]",
+            "crown",
+        ),
+        (
+            put("patterns", 0, "revisions", 0, "stations", value=[]),
+            "patterns[0].revisions[0]",
+            "two stations",
+        ),
+        (put("patterns", 0, "speeds", "sizing", value=900), "patterns[0].speeds.sizing", "a text"),
+        (put("patterns", 0, "step_order", 0, value=""), "patterns[0].step_order[0]", "empty"),
+        (put("patterns", 0, "next_station", value=0), "patterns[0].next_station", "between 1"),
+        (put("patterns", 0, "made_at", value=None), "patterns[0].made_at", "a text"),
+        (put("settings", "door_secret", value="x"), "settings", 'called "door_secret"'),
+        (put("settings", "lathe_swing_mm", value=0), "settings.lathe_swing_mm", "between"),
+        (put("\ud800" * 99, value=1), "file", "nothing here is called"),
+    ],
+)
+def test_a_file_with_something_wrong_names_the_place_and_brings_nothing(
+    shop: Shop, good: dict[str, Any], change: Change, where: str, said: str
+) -> None:
+    wrong = copy.deepcopy(good)
+    change(wrong)
+    with pytest.raises(NotUnderstood) as trouble:
+        import_into(shop, from_json(json.dumps(wrong)), now=NOW)
+    assert trouble.value.field == where
+    assert said in trouble.value.message
+    assert len(trouble.value.message) < 400
+    assert export_all(shop, now=NOW)["patterns"] == []
+    trouble.value.message.encode()
+
+
+PLACES = st.lists(st.integers(0, 400), min_size=1, max_size=9)
+NONSENSE = st.sampled_from(
+    [None, True, "", "x", 0, -1, 1.5, 10**25, [], {}, "\ud800", key(1), [[]], {"": 0}, 1e300]
+)
+
+
+@settings(
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(PLACES, NONSENSE)
+def test_nonsense_anywhere_in_a_file_is_a_sentence_or_does_no_harm(
+    tmp_path: Path, begun: Path, good: dict[str, Any], place: list[int], nonsense: object
+) -> None:
+    wrong = copy.deepcopy(good)
+    node: Any = wrong
+    for step in place:
+        names = list(node) if isinstance(node, dict) else list(range(len(node)))
+        if not names:
+            break
+        name = names[step % len(names)]
+        if not isinstance(node[name], (dict, list)) or step == place[-1]:
+            node[name] = nonsense
+            break
+        node = node[name]
+    try:
+        document = from_json(json.dumps(wrong))
+    except NotUnderstood:
+        return
+    path = tmp_path / "fuzzed.db"
+    shutil.copyfile(begun, path)
+    with closing(Shop(path)) as shop:
+        import_into(shop, document, now=NOW)
+        assert over(export_all(shop, now=NOW)).sets == document.sets
+        assert shop.row("PRAGMA foreign_key_check") is None

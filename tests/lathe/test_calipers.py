@@ -1,0 +1,139 @@
+from itertools import pairwise, product
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from benchside.errors import OutOfRange
+from benchside.lathe.calipers import letters
+from benchside.lathe.plan import Step, plan
+from tests.lathe.samples import BALUSTER, STRETCHER, patterns
+
+STAGE_ORDER = ("size", "tenon", "form", "thin")
+
+
+def to_set(i, stage, stop_mm):
+    """A step that has a caliper set, and nothing else of interest."""
+    return Step(
+        id=f"{stage}:{i}", stage=stage, place_id=str(i), at_mm=float(i), section=None,
+        finish_mm=stop_mm, stop_mm=stop_mm, try_mm=None, tool="", say="", why="",
+        reads="diameter", phase="sizing", touch_up=False, caution=None, forms=(),
+    )  # fmt: skip
+
+
+def passes(steps, pieces, habit):
+    """The ids in the order in which the calipers are used, told by the habit's own words."""
+    if habit == "piece":
+        return [s.id for _ in range(pieces) for s in steps]
+    order = list(dict.fromkeys(s.stage for s in steps))
+    return [s.id for stage in order for _ in range(pieces) for s in steps if s.stage == stage]
+
+
+def resets(sequence, held, size):
+    """How often a caliper is found at another size than is wanted; its first setting is none."""
+    used = {}
+    for step_id in sequence:
+        used.setdefault(held[step_id], []).append(size[step_id])
+    return sum(a != b for sizes in used.values() for a, b in pairwise(sizes))
+
+
+@st.composite
+def work(draw):
+    """Up to six steps with few sizes, in one to four stages."""
+    sizes = draw(st.lists(st.integers(10, 14), min_size=1, max_size=6))
+    stages = sorted(draw(st.lists(st.integers(0, 3), min_size=len(sizes), max_size=len(sizes))))
+    return [
+        to_set(i, STAGE_ORDER[stage], float(mm))
+        for i, (mm, stage) in enumerate(zip(sizes, stages, strict=True))
+    ]
+
+
+@given(work(), st.integers(1, 3), st.sampled_from([1, 2, 5]), st.sampled_from(["piece", "stage"]))
+@settings(max_examples=250, deadline=None)
+def test_no_dealing_of_the_letters_needs_fewer_resets(steps, owned, pieces, habit):
+    # Every dealing is tried: a step keeps its letter on all pieces.
+    size = {s.id: s.stop_mm for s in steps}
+    sequence = passes(steps, pieces, habit)
+    least = min(
+        resets(sequence, dict(zip(size, dealt, strict=True)), size)
+        for dealt in product(range(owned), repeat=len(steps))
+    )
+    found = letters(steps, owned, pieces=pieces, habit=habit)
+    assert resets(sequence, {i: use.letter for i, use in found.items()}, size) == least
+
+
+@given(work(), st.integers(1, 3), st.sampled_from([1, 2, 5]), st.sampled_from(["piece", "stage"]))
+@settings(max_examples=100, deadline=None)
+def test_a_step_says_so_when_its_caliper_has_to_be_set_anew(steps, owned, pieces, habit):
+    found = letters(steps, owned, pieces=pieces, habit=habit)
+    standing, times, seen = {}, {}, dict.fromkeys(found, 0)
+    for step_id in passes(steps, pieces, habit):
+        use = found[step_id]
+        anew = standing.get(use.letter, use.setting_mm) != use.setting_mm
+        times.setdefault(step_id, []).append(anew)
+        standing[use.letter] = use.setting_mm
+        seen[step_id] += 1
+    for step_id, use in found.items():
+        assert use.reset is any(times[step_id])
+        assert use.each_piece is (pieces > 1 and all(times[step_id][1:]))
+
+
+@given(patterns(), st.sampled_from(["piece", "stage"]))
+@settings(max_examples=60, deadline=None)
+def test_with_calipers_enough_each_size_keeps_its_own_letter(any_pattern, habit):
+    found = letters(plan(any_pattern), 26, pieces=9, habit=habit)
+    by_letter = {use.letter: use.setting_mm for use in found.values()}
+    assert not any(use.reset for use in found.values())
+    assert len(set(by_letter.values())) == len(by_letter)
+    for use in found.values():
+        assert by_letter[use.letter] == use.setting_mm
+
+
+@given(patterns(), st.integers(1, 4))
+@settings(max_examples=60, deadline=None)
+def test_a_caliper_stands_at_its_step_s_size_or_a_shade_over(any_pattern, owned):
+    steps = {s.id: s for s in plan(any_pattern)}
+    for step_id, use in letters(steps.values(), owned, pieces=4).items():
+        assert 0 <= use.setting_mm - steps[step_id].stop_mm <= 0.05 + 1e-9
+
+
+def test_only_steps_that_have_a_caliper_set_are_lettered():
+    found = letters(plan(BALUSTER), 4)
+    assert {step_id.split(":")[0] for step_id in found} == {"size", "tenon", "form", "thin"}
+
+
+def test_letters_run_from_a_in_the_order_of_use():
+    found = letters(plan(STRETCHER), 9)
+    order = list(dict.fromkeys(use.letter for use in found.values()))
+    assert order == ["A", "B", "C"]  # swell sized, tenons, both tapers
+
+
+def test_sizes_within_a_twentieth_of_a_millimetre_share_a_caliper():
+    steps = [to_set(0, "tenon", 15.90), to_set(1, "tenon", 15.85), to_set(2, "tenon", 15.84)]
+    found = letters(steps, 3)
+    assert found["tenon:0"].letter == found["tenon:1"].letter == "A"
+    assert found["tenon:1"].setting_mm == 15.90
+    assert found["tenon:2"].letter == "B"
+
+
+def test_the_tenons_caliper_is_the_last_to_be_set_anew():
+    # Four sizes, two calipers: whichever one size keeps its own, it costs the same.
+    steps = [to_set(i, "size", 20.0 + i) for i in range(3)] + [to_set(3, "tenon", 12.0)]
+    found = letters(steps, 2, pieces=5)
+    assert not found["tenon:3"].reset
+    assert all(use.reset for step_id, use in found.items() if step_id != "tenon:3")
+
+
+def test_stage_by_stage_a_caliper_is_set_anew_once_for_all_the_pieces():
+    steps = [to_set(0, "size", 22.0), to_set(1, "tenon", 12.0)]
+    found = letters(steps, 1, pieces=9, habit="stage")
+    assert (found["tenon:1"].reset, found["tenon:1"].each_piece) == (True, False)
+    by_piece = letters(steps, 1, pieces=9, habit="piece")
+    assert (by_piece["tenon:1"].reset, by_piece["tenon:1"].each_piece) == (True, True)
+
+
+@pytest.mark.parametrize(("owned", "pieces", "field"), [(0, 1, "calipers"), (2, 0, "pieces")])
+def test_no_calipers_and_no_pieces_are_refused(owned, pieces, field):
+    with pytest.raises(OutOfRange) as refused:
+        letters(plan(STRETCHER), owned, pieces=pieces)
+    assert refused.value.field == field

@@ -1,0 +1,293 @@
+from __future__ import annotations
+
+import json
+import signal
+import socket
+import subprocess
+import sys
+import urllib.error
+import urllib.request
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from benchside import cli
+from benchside.store import readings
+from benchside.store.backup import held
+from benchside.store.database import Shop, check
+from tests.full_bench import at, fill, key, reading
+from tests.serving import ROOT, benchside, start, wait_until_ready
+
+Run = Callable[..., Result]
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "shop.db"
+
+
+@pytest.fixture
+def full(path: Path) -> Path:
+    with closing(Shop(path)) as shop:
+        fill(shop)
+    return path
+
+
+@pytest.fixture
+def run(path: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Run:
+    """``benchside`` in this process, on the test's own data, in the test's own folder."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("BENCHSIDE_DB", str(path))
+
+    def run(*arguments: str | Path, given: bytes | None = None) -> Result:
+        return CliRunner().invoke(cli.main, [str(a) for a in arguments], input=given)
+
+    return run
+
+
+def one_line(result: Result) -> str:
+    """What a mistake was answered with: one line, no traceback, exit code 1."""
+    assert result.exit_code == 1, result.output
+    assert isinstance(result.exception, SystemExit)
+    assert result.stderr.count("\n") == 1, result.stderr
+    assert "Traceback" not in result.output
+    return result.stderr.strip()
+
+
+def get(url: str) -> str:
+    with urllib.request.urlopen(url, timeout=10) as reply:
+        return str(reply.read().decode())
+
+
+def test_a_backup_gets_a_name_by_day_and_time_and_is_said_to_be_checked(
+    run: Run, full: Path, tmp_path: Path
+) -> None:
+    result = run("backup")
+    assert result.exit_code == 0
+    (made,) = tmp_path.glob("benchside-*-*.db")
+    assert made.name in result.stdout
+    check(made)
+
+
+def test_a_backup_is_not_made_over_a_file_that_is_there_unless_forced(run: Run, full: Path) -> None:
+    assert run("backup", "mine.db").exit_code == 0
+    assert "already. Give another name, or add --force." in one_line(run("backup", "mine.db"))
+    assert run("backup", "mine.db", "--force").exit_code == 0
+
+
+def test_a_backup_put_back_keeps_the_replaced_file(run: Run, full: Path, tmp_path: Path) -> None:
+    run("backup", "mine.db")
+    with closing(Shop(full)) as shop, shop.transaction() as db:
+        readings.add(db, reading(500))
+    result = run("restore", "mine.db")
+    assert result.exit_code == 0
+    (kept,) = tmp_path.glob("shop.replaced-*.db")
+    assert str(kept) in result.stdout
+    with closing(Shop(full)) as now, closing(Shop(kept)) as before:
+        assert len(readings.every(now, 1)) == 6
+        assert len(readings.every(before, 1)) == 7
+
+
+def test_a_restore_while_the_file_is_served_is_refused(run: Run, full: Path) -> None:
+    run("backup", "mine.db")
+    with held(full):
+        assert "is being served by another benchside" in one_line(run("restore", "mine.db"))
+
+
+def test_a_restore_from_what_is_no_backup_is_refused(run: Run, full: Path, tmp_path: Path) -> None:
+    assert "There is no file" in one_line(run("restore", "none.db"))
+    (tmp_path / "text.db").write_text("a shopping list\n" * 99)
+    assert "Nothing was replaced" in one_line(run("restore", "text.db"))
+
+
+def test_an_export_comes_in_again_elsewhere_and_is_the_same(
+    run: Run, full: Path, tmp_path: Path
+) -> None:
+    assert run("export", "-o", "all.json").exit_code == 0
+    result = run("import", "all.json", "--db", "new.db")
+    assert result.stdout == "Brought in: 3 sets, 2 patterns, 7 readings.\n"
+    run("export", "-o", "again.json", "--db", "new.db")
+    first, again = (
+        json.loads((tmp_path / name).read_text("utf-8")) for name in ("all.json", "again.json")
+    )
+    for document in (first, again):
+        del document["exported_at"], document["database_id"]
+    assert first == again
+
+
+def test_one_set_is_exported_to_the_screen_and_can_be_piped_in(run: Run, full: Path) -> None:
+    text = run("export", "--set", "1").stdout
+    assert [s["name"] for s in json.loads(text)["sets"]] == ["Hall bench"]
+    result = run("import", "-", "--db", "new.db", given=text.encode())
+    assert result.stdout == "Brought in: 1 set, 1 pattern, 6 readings.\n"
+    again = run("import", "-", "--db", "new.db", given=text.encode())
+    assert "Already here, and left as they are: Hall bench." in again.stdout
+
+
+def test_an_export_is_not_written_over_a_file_that_is_there(run: Run, full: Path) -> None:
+    run("export", "-o", "all.json")
+    assert "Add --force" in one_line(run("export", "-o", "all.json"))
+    assert run("export", "-o", "all.json", "--force").exit_code == 0
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (b"", "no whole JSON"),
+        (b'{"benchside": 1', "no whole JSON"),
+        (b"\xff\xfe", "no text"),
+        (b"[" * 100_000, "nested too deeply"),
+        (b'{"benchside": 7}', "newer benchside"),
+        (b'{"a": "\\ud800"}', "no export of benchside"),
+    ],
+)
+def test_an_import_of_what_is_no_export_is_one_line(run: Run, text: bytes, said: str) -> None:
+    assert said in one_line(run("import", "-", given=text))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["backup"], "There are no data at"),
+        (["export"], "There are no data at"),
+        (["import", "none.json"], "none.json: No such file or directory."),
+        (["restore", "none.db"], "There is no file"),
+    ],
+)
+def test_a_slip_is_one_line_and_makes_no_empty_file(
+    run: Run, path: Path, arguments: list[str], said: str
+) -> None:
+    assert said in one_line(run(*arguments))
+    assert not path.exists()
+
+
+def test_an_unknown_set_is_one_line(run: Run, full: Path) -> None:
+    assert one_line(run("export", "--set", "99")) == "There is no such set."
+
+
+def test_a_data_file_that_is_no_database_is_one_line(run: Run, path: Path) -> None:
+    path.write_text("a shopping list\n" * 99)
+    for command in (["export"], ["backup"], ["serve", "--port", "0"]):
+        assert "is no sound database" in one_line(run(*command))
+
+
+@pytest.mark.parametrize("port", ["-1", "65536", "eight"])
+def test_a_port_that_is_none_is_refused(run: Run, port: str) -> None:
+    result = run("serve", "--port", port)
+    assert result.exit_code == 2
+    assert "Traceback" not in result.output
+
+
+def test_a_server_says_where_the_data_lie_and_answers_when_it_says_ready(path: Path) -> None:
+    with benchside("serve", "--port", "0", "--db", path) as serving:
+        assert f"Your data: {path}" in serving.said
+        assert "from nowhere else" in serving.said
+        assert serving.url.startswith("http://127.0.0.1:")
+        assert "<main" in get(serving.url + "/")
+
+
+def test_a_server_without_lan_listens_to_this_laptop_alone(path: Path) -> None:
+    with benchside("serve", "--port", "0", "--db", path) as serving:
+        port = int(serving.url.rpartition(":")[2])
+        # The whole of 127.0.0.0/8 is this computer (RFC 1122, 3.2.1.3 g), but another address.
+        with pytest.raises(OSError, match="refused"):
+            socket.create_connection(("127.0.0.2", port), timeout=5)
+
+
+def test_a_server_open_to_the_network_says_so_and_lets_only_the_invited_in(path: Path) -> None:
+    with benchside("serve", "--lan", "--port", "0", "--db", path, "--name", "bench.local") as s:
+        port = s.url.rpartition(":")[2]
+        assert f"http://bench.local:{port}" in s.said
+        assert "only paired devices come in" in s.said
+        (link,) = [word for word in s.said.split() if "/enter?code=" in word]
+        assert link.startswith(f"http://127.0.0.1:{port}/enter?code=")
+        assert "█" in s.said
+        assert "Pair this" in get(s.url + "/")
+        browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
+        with browser.open(link, timeout=10) as reply:
+            assert "Pair this" not in reply.read().decode()
+        with pytest.raises(urllib.error.HTTPError, match="403"):
+            get(link)  # works once
+
+
+def test_ctrl_c_and_a_polite_kill_end_a_server_quietly(path: Path) -> None:
+    for how in (signal.SIGINT, signal.SIGTERM):
+        with start("serve", "--port", "0", "--db", path) as process:
+            wait_until_ready(process)
+            process.send_signal(how)
+            rest, _ = process.communicate(timeout=30)
+        assert process.returncode == 0
+        assert rest == "Stopped.\n"
+    assert not path.with_name("shop.db-wal").exists()
+
+
+def test_two_servers_do_not_share_one_file(path: Path) -> None:
+    with benchside("serve", "--port", "0", "--db", path):
+        second = subprocess.run(
+            [sys.executable, "-m", "benchside", "serve", "--port", "0", "--db", str(path)],
+            capture_output=True,
+            text=True,
+            cwd=ROOT,
+            check=False,
+            timeout=30,
+        )
+    assert second.returncode == 1
+    assert "is being served by another benchside" in second.stderr
+    assert second.stderr.count("\n") == 1
+
+
+def test_a_taken_port_is_one_line_that_names_another(run: Run) -> None:
+    with closing(socket.socket()) as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        said = one_line(run("serve", "--port", str(port)))
+    assert f"Port {port} is taken" in said
+    assert "--port" in said.partition("taken")[2]
+
+
+def test_a_backup_and_an_export_can_be_made_while_serving(
+    run: Run, full: Path, tmp_path: Path
+) -> None:
+    with benchside("serve", "--port", "0", "--db", full) as serving:
+        assert run("backup", "mine.db").exit_code == 0
+        assert len(json.loads(run("export").stdout)["sets"]) == 3
+        assert "Hall bench" in get(serving.url + "/")
+    with closing(Shop(tmp_path / "mine.db")) as shop:
+        assert [row.key for row in readings.every(shop, 1)] == [key(n) for n in range(1, 7)]
+        assert readings.every(shop, 1)[0].taken_at == at(1)
+
+
+def test_the_demo_is_a_copy_of_its_own_and_leaves_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mine, temporary = tmp_path / "mine.db", tmp_path / "temporary"
+    temporary.mkdir()
+    monkeypatch.setenv("BENCHSIDE_DB", str(mine))
+    monkeypatch.setenv("TMPDIR", str(temporary))
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    with benchside("demo", "--port", "0") as serving:
+        assert "gone when you stop it" in serving.said
+        shown = get(serving.url + "/")
+        assert "/sets/1" in shown
+        assert len(list(temporary.glob("benchside-demo-*"))) == 1
+    assert list(temporary.iterdir()) == []
+    assert not mine.exists()
+    assert not (tmp_path / "data").exists()
+
+
+def test_a_demo_takes_the_next_free_port_when_none_was_asked_for() -> None:
+    with benchside("demo") as first, benchside("demo") as second:
+        assert first.url != second.url
+        assert "/sets/1" in get(second.url + "/")
+
+
+def test_every_command_explains_itself(run: Run) -> None:
+    listed = run("--help").stdout
+    for name in ("serve", "demo", "backup", "restore", "export", "import"):
+        assert name in listed
+        assert run(name, "--help").exit_code == 0
+    assert run("--version").stdout == "benchside 0.1.0\n"
