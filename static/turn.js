@@ -21,6 +21,7 @@ let answers = new Map(Object.entries(state.answers));
 let takenAt = 0;
 let asking = null;
 let correcting = null;
+let finished = false;
 
 // ---- where we are -------------------------------------------------------------------------
 
@@ -38,6 +39,7 @@ function go(anchor) {
 
 function arrived() {
   asking = correcting = null;
+  finished = false;
   const section = shown();
   const reading = section.matches(".read");
   keypad.hidden = !reading;
@@ -79,7 +81,11 @@ function turnTo(number) {
     deck.querySelector(`[data-jump="${CSS.escape(id)}"] [data-tick]`).textContent = ticked.get(number).has(id) ? "✓" : "·";
     showSummary(deck, id, null);
   }
-  for (const s of steps) if (s.matches(".read")) show(s);
+  for (const s of steps) {
+    if (!s.matches(".read")) continue;
+    field(s).value = sessionStorage.getItem(draft(s)) ?? "";
+    show(s);
+  }
 }
 
 /** On to the next step, or from the last one to the next piece. */
@@ -93,9 +99,15 @@ function onward(next) {
   go(opening(firstOpen()));
 }
 
+/** Nothing more to turn on this page: once the laptop has everything, it knows what comes next. */
 async function finish() {
-  if ((await waiting()).length) return say(shown(), words.all_done);
-  location.assign(`/sets/${state.set}`);
+  finished = true;
+  say(shown(), words.all_done);
+  leave(await waiting());
+}
+
+function leave(held) {
+  if (finished && !held.length) location.assign(`/sets/${state.set}/turn`);
 }
 
 // ---- a reading ----------------------------------------------------------------------------
@@ -219,8 +231,10 @@ function hear(news) {
   showQueue(deck, news, words);
   const { kind, item, reply } = news;
   if (kind === "kept" && reply.word) settle(item, { ...reply, unsaved: false });
+  if (kind === "kept" && reply.moved) location.reload();
   if (kind === "refused") settle(item, null);
   showHandedBack(deck.querySelector("[data-handed-back]"), news.refused, words, putAside);
+  leave(news.waiting);
 }
 
 /** The laptop's own answer takes the place of the phone's; a refused figure goes back to its field. */

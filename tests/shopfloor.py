@@ -108,7 +108,7 @@ def turn(
     Readings scatter normally by ``scatter`` of the limit at each place. ``off_mm`` sets single
     pieces off at a place, ``drift_mm`` lets a place creep by so much a piece.
     """
-    rng = random.Random(seed)
+    rng = random.Random(f"{seed} of set {kept.id}")
     pattern = patterns.found(shop, kept.pattern_id, kept.revision).pattern
     found = places(pattern)
     doing = turning.work(shop, kept.pattern_id, kept.revision)

@@ -31,6 +31,6 @@ def minutes_per_piece(
     worked_s = dict.fromkeys(times_s, 0.0)
     for (before, _), (moment, piece) in pairwise(taps):
         if moment - before <= BREAK_MIN * 60:
-            worked_s[_] += moment - before
+            worked_s[piece] += moment - before
     spent = [s for piece, s in worked_s.items() if s and (counted is None or piece in counted)]
     return median(spent) / 60 if spent else None

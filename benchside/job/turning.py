@@ -118,9 +118,8 @@ class Sitting:
 def work(shop: Shop, pattern_id: int, revision: int) -> Work:
     """The work of one revision, in the order remembered with the pattern."""
     record = patterns.found(shop, pattern_id, revision)
-    base = _places_of(record.pattern)
-    steps = plan.plan(record.pattern, record.step_order)
-    return Work(record.pattern, revision, base, steps, record.speeds)
+    steps = _steps_of(record.pattern, record.step_order)
+    return Work(record.pattern, revision, _places_of(record.pattern), steps, record.speeds)
 
 
 def sitting(shop: Shop, set_id: int, number: int, stage: str | None = None) -> Sitting:
@@ -144,15 +143,11 @@ def sitting(shop: Shop, set_id: int, number: int, stage: str | None = None) -> S
         letters=letters(found, doing),
         answers=_answers(found, doing, standing),
         latest=tuple(reversed(standing[-6:])),
-        notes=tuple(
-            m for m in readings.marks(shop, set_id, number) if m.what == "note" and m.text
-        ),
+        notes=tuple(m for m in readings.marks(shop, set_id, number) if m.what == "note" and m.text),
     )
 
 
-def letters(
-    spindle_set: sets.SpindleSet, doing: Work
-) -> Mapping[str, calipers.CaliperUse]:
+def letters(spindle_set: sets.SpindleSet, doing: Work) -> Mapping[str, calipers.CaliperUse]:
     """Which lettered caliper stands at which size, by step id."""
     choices = spindle_set.choices
     return calipers.letters(
@@ -223,7 +218,7 @@ def take(
         raise _question(answered, taken.typed)
     with shop.transaction() as db:
         _piece_exists(shop, set_id, number)
-        before = _same_place(shop, reading)
+        before = readings.before(shop, reading)
         kept = readings.add(db, reading)
     return replace(answered, reading=kept, earlier=before)
 
@@ -323,9 +318,7 @@ def move(
             return count
         last = readings.standing(shop, set_id, number)[-count:]
         if len(last) < count:
-            raise NotUnderstood(
-                f"Piece {number} has only {len(last)} readings.", field="count"
-            )
+            raise NotUnderstood(f"Piece {number} has only {len(last)} readings.", field="count")
         for reading in last:
             moved = hashlib.sha256(f"{key}{reading.key}".encode()).hexdigest()[:32]
             readings.add(
@@ -356,6 +349,11 @@ def _places_of(pattern: Pattern) -> Mapping[str, Place]:
     return {place.id: place for place in places(pattern)}
 
 
+@lru_cache(maxsize=64)
+def _steps_of(pattern: Pattern, order: tuple[str, ...]) -> tuple[plan.Step, ...]:
+    return plan.plan(pattern, order)
+
+
 def _work_of(shop: Shop, found: sets.SpindleSet, revision: int | None) -> Work:
     return work(shop, found.pattern_id, revision or found.revision)
 
@@ -378,9 +376,7 @@ def _target_mm(doing: Work, place: Place, kind: str, phase: str) -> float:
     return place.diameter_mm
 
 
-def _answers(
-    found: sets.SpindleSet, doing: Work, standing: list[Reading]
-) -> Mapping[str, Answer]:
+def _answers(found: sets.SpindleSet, doing: Work, standing: list[Reading]) -> Mapping[str, Answer]:
     """The newest standing reading of each step."""
     newest = {(r.station_id, r.kind, r.phase): r for r in standing}
     answered = {}
@@ -390,18 +386,6 @@ def _answers(
             if reading is not None:
                 answered[step.id] = answer(found, doing, reading)
     return answered
-
-
-def _same_place(shop: Shop, reading: Reading) -> Reading | None:
-    """The reading that stood here before, by any phone."""
-    same = [
-        r
-        for r in readings.standing(shop, reading.set_id, reading.spindle)
-        if (r.station_id, r.kind, r.phase, r.axis)
-        == (reading.station_id, reading.kind, reading.phase, reading.axis)
-        and r.key not in (reading.key, reading.supersedes)
-    ]
-    return same[-1] if same else None
 
 
 def _question(answered: Answer, typed: str) -> Surprising:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from functools import lru_cache
 
 from sqlite_utils import Database
 
@@ -60,9 +61,6 @@ def found(shop: Shop, pattern_id: int, revision: int | None = None) -> PatternRe
     )
     if row is None:
         raise NotFound("There is no such pattern.")
-    stations = shop.rows(
-        "SELECT * FROM station WHERE pattern_id = :id AND revision = :revision ORDER BY row", row
-    )
     return PatternRecord(
         id=row["id"],
         name=row["name"],
@@ -74,7 +72,7 @@ def found(shop: Shop, pattern_id: int, revision: int | None = None) -> PatternRe
         next_station=row["next_station"],
         made_at=row["made_at"],
         archived_at=row["archived_at"],
-        pattern=_pattern(row["name"], row["datum_end"], stations),
+        pattern=_revision(shop, row["id"], row["revision"], row["name"], row["datum_end"]),
     )
 
 
@@ -142,6 +140,18 @@ def change(db: Database, pattern_id: int, **columns: str | int | None) -> None:
     """Change columns of a pattern's own row (not of a revision). Call inside a transaction."""
     names = ", ".join(f"{name} = :{name}" for name in columns)
     db.execute(f"UPDATE pattern SET {names} WHERE id = :id", {**columns, "id": pattern_id})
+
+
+@lru_cache(maxsize=64)
+def _revision(
+    shop: Shop, pattern_id: int, revision: int, name: str, datum_end: str
+) -> Pattern:
+    """The stations of one revision. They never change, so they are read once."""
+    rows = shop.rows(
+        "SELECT * FROM station WHERE pattern_id = :id AND revision = :revision ORDER BY row",
+        {"id": pattern_id, "revision": revision},
+    )
+    return _pattern(name, datum_end, rows)
 
 
 def _pattern(name: str, datum_end: str, rows: list[Row]) -> Pattern:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
 from typing import Literal
 
 from sqlite_utils import Database
@@ -90,12 +90,12 @@ def add(db: Database, reading: Reading) -> Reading:
         corrected = _kept(db, "reading", reading.supersedes)
         if corrected is None or corrected["set_id"] != reading.set_id:
             raise NotFound("The reading to correct is not in this set.", field="supersedes")
-    return Reading(**_keep(db, "reading", asdict(reading)))
+    return Reading(**_keep(db, "reading", _values(reading)))
 
 
 def add_mark(db: Database, mark: Mark) -> Mark:
     """Keep a mark and return the row kept; the same key twice is one row. As `add`."""
-    return Mark(**_keep(db, "mark", asdict(mark)))
+    return Mark(**_keep(db, "mark", _values(mark)))
 
 
 def is_kept(db: Database, key: str) -> bool:
@@ -118,6 +118,24 @@ def standing(shop: Shop, set_id: int, spindle: int | None = None) -> list[Readin
     return [Reading(**row) for row in rows]
 
 
+def before(shop: Shop, reading: Reading) -> Reading | None:
+    """The reading that stood in the same place of the same piece, another than this one's own."""
+    row = shop.row(
+        f"""
+        SELECT {_COLUMNS} FROM reading r
+        WHERE set_id = :set_id AND spindle = :spindle AND station_id = :station_id
+          AND kind = :kind AND phase = :phase AND axis = :axis
+          AND key NOT IN (:key, coalesce(:supersedes, ''))
+          AND NOT EXISTS (SELECT 1 FROM reading s WHERE s.supersedes = r.key)
+          AND NOT EXISTS (SELECT 1 FROM mark m
+                          WHERE m.set_id = r.set_id AND m.what = 'withdrawn' AND m.about = r.key)
+        ORDER BY taken_at DESC, id DESC LIMIT 1
+        """,
+        _values(reading),
+    )
+    return None if row is None else Reading(**row)
+
+
 def every(shop: Shop, set_id: int, spindle: int | None = None) -> list[Reading]:
     """Every reading ever kept, in the order of arrival, corrected ones included."""
     rows = shop.rows(
@@ -134,6 +152,10 @@ def marks(shop: Shop, set_id: int, spindle: int | None = None) -> list[Mark]:
         {"set_id": set_id, "spindle": spindle},
     )
     return [Mark(**row) for row in rows]
+
+
+def _values(kept: Reading | Mark) -> Row:
+    return {f.name: getattr(kept, f.name) for f in fields(kept)}
 
 
 def _of(spindle: int | None) -> str:

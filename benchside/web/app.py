@@ -81,8 +81,9 @@ async def _malformed(request: Request, problem: Any) -> Response:
 
 
 async def _http(request: Request, problem: Any) -> Response:
-    found = BenchsideError("There is no such page." if problem.status_code == 404 else
-                           "That cannot be done here.")
+    found = BenchsideError(
+        "There is no such page." if problem.status_code == 404 else "That cannot be done here."
+    )
     found.status = problem.status_code
     return await _person(request, found)
 

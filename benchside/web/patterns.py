@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import AsyncIterator, Mapping
 from dataclasses import astuple, dataclass, fields
 from functools import partial
 from typing import Annotated, Any
@@ -44,15 +44,17 @@ _UNIT_COOKIE = "benchside_typing_unit"
 _A_YEAR_S = 365 * 24 * 3600
 
 
-async def posted(request: Request) -> FormData:
-    """The form that came, however many rows it has."""
+async def posted(request: Request) -> AsyncIterator[FormData]:
+    """The form that came, however many rows it has; its files are closed behind it."""
     try:
-        return await request.form(max_files=1, max_fields=MOST_FIELDS, max_part_size=MOST_BYTES)
+        form = await request.form(max_files=1, max_fields=MOST_FIELDS, max_part_size=MOST_BYTES)
     except HTTPException as problem:
         raise OutOfRange(
             "That is far more than the table of one spindle.",
             hint=f"Up to {MOST_ROWS} stations, one to a row.",
         ) from problem
+    yield form
+    await form.close()
 
 
 Posted = Annotated[FormData, Depends(posted)]

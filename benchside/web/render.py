@@ -83,13 +83,17 @@ def render(
     """A page. ``here`` names the part of the top line that is open."""
     shop = request.app.state.shop
     theme = request.cookies.get(LOOK_COOKIE, "")
-    html = environment().get_template(template).render(
-        **context,
-        here=here,
-        theme=theme if theme in ("day", "dim") else "",
-        database_id=shop.database_id,
-        path=request.url.path,
-        device=getattr(request.state, "device", None),
+    html = (
+        environment()
+        .get_template(template)
+        .render(
+            **context,
+            here=here,
+            theme=theme if theme in ("day", "dim") else "",
+            database_id=shop.database_id,
+            path=request.url.path,
+            device=getattr(request.state, "device", None),
+        )
     )
     return HTMLResponse(html, status_code=status)
 

@@ -127,9 +127,7 @@ def take_reading(
             return piece_page(request, set_id, number, problem, value[:40], supersedes)
         asks = isinstance(problem, turning.Surprising)
         anchor, stage = _anchor_and_stage(back)
-        return _page(
-            request, set_id, number, stage, Trouble(anchor, problem, value[:40], asks)
-        )
+        return _page(request, set_id, number, stage, Trouble(anchor, problem, value[:40], asks))
     if wants_json(request):
         return JSONResponse({**labels.said(answer), "earlier": _earlier(answer)})
     return _return(set_id, number, back)
@@ -257,9 +255,7 @@ def _faces(sitting: turning.Sitting, view: drawing.View) -> list[Face]:
     """Every step with its drawing, its neighbours' anchors and what stands for it."""
     steps = sitting.steps
     faces = []
-    stands: list[int] = [
-        i for step in _before(sitting, steps[0]) for i in step.forms
-    ]
+    stands: list[int] = [i for step in _before(sitting, steps[0]) for i in step.forms]
     rounded = steps[0].stage not in ("mount", "rough")
     grooves = [s.at_mm for s in _before(sitting, steps[0]) if s.stage == "size" and s.at_mm]
     for i, step in enumerate(steps):
@@ -370,5 +366,3 @@ def _shop(request: Request) -> Shop:
 def _device_id(request: Request) -> int | None:
     device = getattr(request.state, "device", None)
     return None if device is None else device.id
-
-

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import time
-from collections.abc import Iterator
+from collections.abc import Callable
 from typing import Any
 from urllib.parse import quote
 
@@ -139,7 +139,11 @@ class Phone:
     def presses(self, text: str) -> None:
         """Tap a figure on the page's own keys: 13.4, or 1 5/16."""
         for key in keys_of(text):
-            self.page.locator(f'[data-keys] button[data-key="{key}"]').tap()
+            self.presses_key(key)
+
+    def presses_key(self, key: str) -> None:
+        """One key: a digit, a point, rub, whole, or /16."""
+        self.page.locator(f'[data-keys] button[data-key="{key}"]').tap()
 
     def takes(self, text: str) -> None:
         """Tap a figure and take it."""
@@ -157,13 +161,33 @@ class Phone:
         self.big_button.tap()
         expect(self.step).not_to_have_attribute("id", before)
 
-    def works(self, figures: dict[str, str], until: str) -> Iterator[str]:
-        """Tap through step after step, taking ``figures`` (by place/kind/phase); yields anchors."""
+    def goes_on_to_the_next_piece(self) -> None:
+        """The big button, where the next piece shows the same step."""
+        before = self.piece
+        self.big_button.tap()
+        expect(self.step.locator("[data-piece-line]")).not_to_have_text(before)
+
+    def turns_it(self, figures: dict[str, str], until: str = "done") -> list[str]:
+        """Step after step with the big button, each reading taken; the anchors passed."""
+        passed = []
         while (here := self.at) != until:
-            yield here
+            passed.append(here)
+            read = self.step.get_by_role("link", name="Read", exact=True)
             if here.endswith("/read"):
                 self.takes(figures[self.aims_at])
+            elif read.count():
+                read.tap()
+                self.shows(f"{here}/read")
+                continue
             self.goes_on()
+        return passed
+
+    def waits(self, true: Callable[[], bool], seconds: float = 15) -> None:
+        """Until something behind the page is so; the browser goes on meanwhile."""
+        end = time.monotonic() + seconds
+        while not true():
+            assert time.monotonic() < end, "gave up waiting"
+            self.page.wait_for_timeout(50)
 
     @property
     def aims_at(self) -> str:

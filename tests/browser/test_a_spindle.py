@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from benchside.store.sets import SpindleSet
-from tests.browser.bench import Bench, inch_peg, peg, wait_until
+from tests.browser.bench import Bench, inch_peg, peg
 from tests.browser.conftest import NewPhone
 from tests.browser.hand import Phone
 
@@ -31,13 +31,256 @@ def test_a_whole_spindle_is_tapped_through_and_every_reading_is_there(
     phone.open(f"/sets/{kept.id}")
     phone.page.get_by_role("link", name="Turn piece 1").tap()
     phone.shows("mount")
-    seen = []
-    for anchor in phone.works(wanted, until="done"):
-        seen.append(anchor.removesuffix("/read"))
-        if anchor in ("size:crown:s3", "tenon:s1"):
-            phone.step.get_by_role("link", name="Read", exact=True).tap()
-            phone.shows(f"{anchor}/read")
-            phone.takes(wanted[phone.aims_at])
-            wait_until(lambda: len(bench.typed(kept)) == len(seen_readings))
-        seen_readings = bench.typed(kept)
-    assert list(dict.fromkeys(seen)) == [step.id for step in steps][:-1]
+    assert phone.piece == "Piece 1 of 3"
+    passed = phone.turns_it(wanted)
+    assert list(dict.fromkeys(a.removesuffix("/read") for a in passed)) == [
+        step.id for step in steps[:-1]
+    ]
+    # The still moment: what was read, each with its mark, before the next piece.
+    summary = phone.step.locator("[data-summary] tr")
+    expect(summary).to_have_count(sum(s.phase == "final" and bool(s.reads) for s in steps))
+    expect(summary.locator("[data-value]")).to_contain_text(["●"] * summary.count())
+    phone.goes_on()
+    phone.shows("mount")
+    assert phone.piece == "Piece 2 of 3"
+    phone.waits(lambda: ("done", "done") in bench.marks(kept, 1))
+    assert bench.readings(kept) == [
+        (s.place_id, s.reads, s.phase, wanted[f"{s.place_id}/{s.reads}/{s.phase}"])
+        for s in steps
+        if s.reads
+    ]
+    ticked = [step for what, step in bench.marks(kept, 1) if what == "step"]
+    assert ticked == [step.id for step in steps[:-1]]
+    phone.open(f"/sets/{kept.id}")
+    expect(phone.page.get_by_role("link", name="Turn piece 2")).to_be_visible()
+
+
+def test_a_verdict_says_what_is_left_and_what_to_do(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    expect(phone.verdict).to_have_text("Stop the lathe, then tap what you read.")
+    phone.takes("20.2")
+    expect(phone.verdict).to_have_text("●20.2: Right. Leave it so.", timeout=10_000)
+    phone.goes_to("final:s2/read")
+    phone.takes("12.9")
+    expect(phone.verdict).to_contain_text("▼12.9: 1.1 mm under")
+
+
+def test_a_slip_is_put_right_with_wrong(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    phone.takes("20.2")
+    expect(phone.verdict).to_contain_text("20.2: Right.")
+    phone.step.get_by_role("button", name="Wrong?").tap()
+    expect(phone.verdict).to_have_text("Tap what it should have been.")
+    phone.takes("21.2")
+    expect(phone.verdict).to_contain_text("▲21.2")
+    phone.waits(lambda: bench.typed(kept) == ["20.2", "21.2"])
+    ((superseded,),) = bench.rows(
+        "SELECT o.typed FROM reading r JOIN reading o ON r.supersedes = o.key WHERE r.set_id = ?",
+        kept.id,
+    )
+    assert superseded == "20.2"
+    phone.open(f"/sets/{kept.id}/pieces/1")
+    expect(phone.page.locator("main")).to_contain_text("Typed “21.2”")
+    expect(phone.page.locator("ul.readings")).not_to_contain_text("20.2")
+
+
+def test_a_surprising_figure_is_asked_about_and_taken_when_it_is_meant(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    phone.presses("24.2")
+    phone.big_button.tap()
+    expect(phone.verdict).to_have_text("24.2 is 4.2 mm over. Is that right?")
+    expect(phone.big_button).to_have_text("Yes, take 24.2")
+    expect(phone.entry).to_have_value("24.2")
+    assert bench.typed(kept) == []
+    for _ in "24.2":
+        phone.presses_key("rub")
+    phone.presses("20.1")
+    expect(phone.big_button).to_have_text("Take 20.1")
+    phone.takes("")
+    phone.goes_to("final:s2/read")
+    phone.presses("18.1")
+    phone.big_button.tap()
+    expect(phone.verdict).to_have_text("18.1 is 4.1 mm over. Is that right?")
+    phone.takes("")
+    phone.waits(lambda: bench.typed(kept) == ["20.1", "18.1"])
+    expect(phone.verdict).to_contain_text("▲18.1")
+
+
+def test_a_reading_is_skipped_and_that_is_kept(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    expect(phone.big_button).to_have_text("Skip this one")
+    phone.goes_on()
+    phone.waits(lambda: bench.marks(kept) == [("skip", "final:s1")])
+    assert bench.typed(kept) == []
+
+
+def test_a_note_stays_with_the_piece(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 2, "rough")
+    phone.step.get_by_label("More, and a way out").tap()
+    phone.step.get_by_label("A note on this piece").fill("a knot at the <neck> & a “crack”")
+    phone.step.get_by_role("button", name="Keep the note").tap()
+    phone.waits(lambda: bench.marks(kept, 2) == [("note", "")])
+    phone.open(f"/sets/{kept.id}/pieces/2")
+    expect(phone.page.locator("main")).to_contain_text("a knot at the <neck> & a “crack”")
+
+
+def test_a_spoiled_piece_gives_way_to_the_next_and_says_why(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "rough")
+    phone.step.get_by_label("More, and a way out").tap()
+    phone.step.get_by_text("It is spoiled").tap()
+    phone.step.locator("#why-spoiled").select_option("A catch")
+    phone.step.get_by_role("button", name="Spoiled: leave it, next piece").tap()
+    phone.shows("mount")
+    assert phone.piece == "Piece 2 of 3"
+    phone.waits(lambda: bench.marks(kept) == [("spoiled", "")])
+    assert bench.rows("SELECT text FROM mark WHERE set_id = ?", kept.id) == [("A catch",)]
+
+
+def test_readings_of_the_wrong_piece_are_moved_by_a_correction(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    phone.takes("20.2")
+    phone.goes_to("final:s2/read")
+    phone.takes("14.2")
+    phone.waits(lambda: len(bench.typed(kept, 1)) == 2)
+    phone.turns(kept, 1, "more")
+    phone.step.get_by_label("How many of the last readings").fill("2")
+    phone.step.get_by_label("belong to").select_option("3")
+    phone.step.get_by_role("button", name="Move them there").tap()
+    phone.waits(lambda: bench.typed(kept, 3) == ["20.2", "14.2"])
+    phone.turns(kept, 1, "final:s1/read")
+    expect(phone.verdict).to_have_text("Stop the lathe, then tap what you read.")
+    phone.turns(kept, 3, "final:s1/read")
+    expect(phone.verdict).to_contain_text("20.2")
+
+
+def test_a_half_typed_figure_outlives_a_reload_and_stays_with_its_piece(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    phone.presses("20.")
+    phone.page.reload()
+    expect(phone.entry).to_have_value("20.")
+    phone.goes_to("done")
+    phone.goes_on()
+    assert phone.piece == "Piece 2 of 3"
+    phone.goes_to("final:s1/read")
+    expect(phone.entry).to_have_value("")
+    phone.waits(lambda: ("done", "done") in bench.marks(kept, 1))
+
+
+def test_a_tenon_is_read_twice_a_quarter_turn_apart(bench: Bench, phone: Phone) -> None:
+    kept = bench.started()
+    phone.turns(kept, 1, "final:s1/read")
+    expect(phone.step.get_by_label("at the dot")).to_be_checked()
+    phone.takes("16.05")
+    expect(phone.verdict).to_contain_text("16.05 (at the dot): Right.")
+    expect(phone.verdict).to_contain_text("Now a quarter turn on.")
+    expect(phone.step.get_by_label("a quarter turn on")).to_be_checked()
+    phone.takes("15.95")
+    expect(phone.verdict).to_contain_text("15.95 (a quarter turn on): Right.")
+    phone.waits(lambda: len(bench.typed(kept)) == 2)
+    assert bench.rows("SELECT axis, typed FROM reading WHERE set_id = ?", kept.id) == [
+        ("A", "16.05"),
+        ("B", "15.95"),
+    ]
+
+
+def test_stopped_tonight_it_is_taken_up_tomorrow_on_another_phone(
+    bench: Bench, new_phone: NewPhone
+) -> None:
+    kept = bench.started(peg())
+    tonight, tomorrow = new_phone(name="Tonight"), new_phone(name="Tomorrow")
+    tonight.turns(kept, 1)
+    tonight.goes_on()
+    tonight.goes_on()
+    tonight.shows("set_out")
+    tonight.waits(lambda: len(bench.marks(kept)) == 2)
+    tomorrow.open(f"/sets/{kept.id}/turn")
+    tomorrow.shows("set_out")
+    assert tomorrow.piece == "Piece 1 of 3"
+
+
+def test_going_back_is_always_possible_and_loses_nothing(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    phone.takes("20.2")
+    phone.goes_on()
+    phone.presses("14")
+    phone.step.get_by_label("Back one step").tap()
+    expect(phone.verdict).to_contain_text("20.2: Right.")
+    phone.page.go_back()
+    expect(phone.entry).to_have_value("14")
+
+
+@pytest.mark.parametrize("unit", ["in/64", "in/16"])
+def test_fraction_keys_make_one_and_five_sixteenths_and_never_eleven_quarters(
+    bench: Bench, phone: Phone, unit: str
+) -> None:
+    kept = bench.started(inch_peg(), unit=unit)
+    phone.turns(kept, 1, "final:s1/read")
+    expect(phone.step.locator(".aim")).to_contain_text("1 5⁄16")
+    # Without the inch key the figures would run together: 15/16, and 1 1/4 would be 11/4.
+    phone.presses("11")
+    phone.presses_key("/16")
+    expect(phone.entry).to_have_value("11/16")
+    phone.presses_key("rub")
+    phone.presses_key("rub")
+    phone.presses(" 5/16")
+    expect(phone.entry).to_have_value("1 5/16")
+    phone.presses("3/32")
+    expect(phone.entry).to_have_value("1 5/16")
+    phone.takes("")
+    expect(phone.verdict).to_contain_text("1 5⁄16: Right.")
+    expect(phone.verdict).not_to_contain_text("Not saved yet")
+    assert bench.rows("SELECT typed, value_mm FROM reading WHERE set_id = ?", kept.id) == [
+        ("1 5/16", pytest.approx(33.3375))  # 1 5/16 x 25.4 mm, by hand
+    ]
+
+
+def test_last_piece_done_leads_back_to_the_set(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg(), wanted=1, spares=0)
+    phone.turns(kept, 1, "done")
+    phone.big_button.tap()
+    expect(phone.page).to_have_url(re.compile(rf"/sets/{kept.id}$"))
+    assert ("done", "done") in bench.marks(kept)
+
+
+def test_stage_by_stage_the_next_piece_is_at_the_same_stage(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg(), wanted=2, spares=0)
+    phone.turns(kept, 1)
+    phone.goes_on()
+    phone.waits(lambda: bench.marks(kept) == [("step", "mount")])
+    phone.step.get_by_label("More, and a way out").tap()
+    phone.step.get_by_role("button", name="Go on stage by stage").tap()
+    # Nothing is lost: the first piece is mounted, so the second is mounted next.
+    phone.shows("mount")
+    assert phone.piece == "Piece 2 of 2"
+    assert bench.set_again(kept).choices.habit == "stage"
+    phone.big_button.tap()
+    phone.shows("rough")
+    assert phone.piece == "Piece 1 of 2"
+    phone.goes_on_to_the_next_piece()
+    phone.shows("rough")
+    assert phone.piece == "Piece 2 of 2"
+    phone.big_button.tap()
+    phone.shows("set_out")
+    phone.step.get_by_label("More, and a way out").tap()
+    phone.step.get_by_role("button", name="Go on piece by piece").tap()
+    phone.shows("set_out")
+    assert phone.piece == "Piece 1 of 2"
+    assert bench.marks(kept) == [
+        ("step", "mount"),
+        ("step", "mount"),
+        ("step", "rough"),
+        ("step", "rough"),
+    ]

@@ -15,7 +15,7 @@ STAGE_ORDER = ("size", "tenon", "form", "thin")
 def to_set(i, stage, stop_mm):
     """A step that has a caliper set, and nothing else of interest."""
     return Step(
-        id=f"{stage}:{i}", stage=stage, place_id=str(i), at_mm=float(i), section=None,
+        id=f"{stage}:{i}", stage=stage, place_id=str(i), at_mm=0.0, section=None,
         finish_mm=stop_mm, stop_mm=stop_mm, try_mm=None, tool="", say="", why="",
         reads="diameter", phase="sizing", touch_up=False, caution=None, forms=(),
     )  # fmt: skip
@@ -48,18 +48,48 @@ def work(draw):
     ]
 
 
-@given(work(), st.integers(1, 3), st.sampled_from([1, 2, 5]), st.sampled_from(["piece", "stage"]))
-@settings(max_examples=250, deadline=None)
-def test_no_dealing_of_the_letters_needs_fewer_resets(steps, owned, pieces, habit):
-    # Every dealing is tried: a step keeps its letter on all pieces.
+def least_resets(steps, owned, pieces, habit):
+    """Every dealing tried; a step keeps its letter on all pieces."""
     size = {s.id: s.stop_mm for s in steps}
     sequence = passes(steps, pieces, habit)
-    least = min(
+    return min(
         resets(sequence, dict(zip(size, dealt, strict=True)), size)
         for dealt in product(range(owned), repeat=len(steps))
     )
+
+
+def resets_of(steps, owned, pieces, habit):
     found = letters(steps, owned, pieces=pieces, habit=habit)
-    assert resets(sequence, {i: use.letter for i, use in found.items()}, size) == least
+    held = {step_id: use.letter for step_id, use in found.items()}
+    return resets(passes(steps, pieces, habit), held, {s.id: s.stop_mm for s in steps})
+
+
+@given(work(), st.integers(1, 3), st.sampled_from([1, 2, 5]), st.sampled_from(["piece", "stage"]))
+@settings(max_examples=250, deadline=None)
+def test_no_dealing_of_the_letters_needs_fewer_resets(steps, owned, pieces, habit):
+    assert resets_of(steps, owned, pieces, habit) == least_resets(steps, owned, pieces, habit)
+
+
+@pytest.mark.parametrize(
+    ("sizes", "owned", "pieces", "habit"),
+    # Found by search: the first three are got wrong when the round is not cut open at each place,
+    # the others when only the best dealing of each stage is carried on.
+    [
+        ([[1, 3, 0, 5, 3, 2, 5, 0]], 2, 2, "piece"),
+        ([[4, 3, 4, 0, 2, 0, 3, 2]], 2, 9, "piece"),
+        ([[3, 0, 2, 3, 4, 1, 2, 0]], 2, 2, "piece"),
+        ([[0, 1, 3], [1]], 2, 2, "stage"),
+        ([[3], [3, 1, 2], [3]], 2, 3, "stage"),
+        ([[0, 1, 2], [2, 1], [0]], 2, 9, "stage"),
+    ],
+)
+def test_the_hard_dealings_are_the_best_too(sizes, owned, pieces, habit):
+    steps = [
+        to_set(f"{g}.{i}", stage, 10.0 + size)
+        for g, (stage, group) in enumerate(zip(STAGE_ORDER, sizes, strict=False))
+        for i, size in enumerate(group)
+    ]
+    assert resets_of(steps, owned, pieces, habit) == least_resets(steps, owned, pieces, habit)
 
 
 @given(work(), st.integers(1, 3), st.sampled_from([1, 2, 5]), st.sampled_from(["piece", "stage"]))

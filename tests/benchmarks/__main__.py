@@ -1,0 +1,18 @@
+"""Speed as ratios against a baseline measured in the same run. Prints; never fails on time.
+
+python -m tests.benchmarks
+"""
+
+from __future__ import annotations
+
+from tests.benchmarks import reading, review
+
+
+def main() -> None:
+    for part in (reading, review):
+        for line in part.measure():
+            print(line)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,81 @@
+"""Which pieces go together: laws and edges. The rules are our own judgement."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchside.consistency import alike
+from benchside.consistency.spread import stands_out
+
+NAN = float("nan")
+sizes = st.lists(st.floats(-2, 2).map(lambda mm: round(mm, 2)), min_size=3, max_size=12)
+
+
+@given(sizes)
+def test_a_piece_stands_out_exactly_where_the_plain_rule_says(values):
+    off = np.array(values)[:, None]
+    middle = alike.middles_mm(off, np.array([False]))
+    shares = alike.apart(off, middle, np.array([0.4]))
+    fits = alike.go_together(shares)
+    assert {i for i, fit in enumerate(fits) if not fit} == set(stands_out(values, 0.4))
+
+
+@given(sizes, st.floats(-5, 5))
+def test_a_set_that_is_full_throughout_is_just_as_alike(values, all_mm):
+    def fits(off):
+        middle = alike.middles_mm(off, np.array([False]))
+        return alike.apart(off, middle, np.array([0.4]))
+
+    off = np.array(values)[:, None]
+    assert fits(off + all_mm) == pytest.approx(fits(off), abs=1e-6)
+
+
+def test_a_tenon_is_judged_by_its_size_for_it_has_a_hole_to_fit():
+    off = np.full((5, 2), 0.3)
+    middle = alike.middles_mm(off, np.array([True, False]))
+    assert middle.tolist() == [0.0, 0.3]
+
+
+def test_two_pieces_have_no_middle_of_their_own():
+    off = np.array([[0.9, 0.9], [0.9, 0.9], [NAN, 0.9]])
+    assert alike.middles_mm(off, np.array([False, False])).tolist() == [0.0, 0.9]
+
+
+def test_a_piece_read_nowhere_goes_with_no_other():
+    shares = np.array([[NAN, NAN], [0.2, NAN], [0.2, 1.2]])
+    assert alike.go_together(shares).tolist() == [False, True, False]
+
+
+def test_nothing_read_at_all_is_no_fault():
+    off = np.empty((0, 3))
+    assert alike.middles_mm(off, np.zeros(3, dtype=bool)).tolist() == [0, 0, 0]
+    assert alike.run(np.array([]), 0.4) is None
+
+
+def test_a_station_that_creeps_is_noticed_with_how_far_and_over_how_many():
+    run = alike.run(np.array([0.1, -0.1, 0.0, 0.2, 0.4, 0.6]), 0.8)
+    assert run == alike.Run(6, pytest.approx(0.5), creeping=True)
+    run = alike.run(np.array([0.0, 0.0, 0.3, -0.3, 0.0, -0.2, -0.5, -0.8]), 0.8)
+    assert run is not None
+    assert run.creeping
+    assert run.by_mm < 0
+
+
+def test_a_station_that_wanders_is_left_alone():
+    assert alike.run(np.array([0.2, -0.2, 0.3, -0.3, 0.2, -0.1]), 0.8) is None
+    assert alike.run(np.array([0.0, 0.02, 0.04, 0.06, 0.08]), 0.8) is None
+
+
+def test_what_crept_long_ago_is_no_news():
+    long_ago = [0.0, 0.3, 0.6, 0.9, 1.2]
+    assert alike.run(np.array([*long_ago, *[0.1, -0.1] * 8]), 0.8) is None
+
+
+def test_three_in_a_row_outside_on_one_side_are_told():
+    run = alike.run(np.array([0.0, 0.5, 0.6, 0.5]), 0.4)
+    assert run == alike.Run(3, pytest.approx(1.6 / 3), creeping=False)
+    assert alike.run(np.array([0.0, 0.5, -0.6, 0.5]), 0.4) is None
+    assert alike.run(np.array([0.5, NAN, 0.6, 0.5]), 0.4) is not None

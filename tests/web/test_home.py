@@ -1,0 +1,126 @@
+"""The first page, the shop, the screen and what is said once for all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from benchside.job import shop as job_shop
+from benchside.sources import sources
+from benchside.store.backup import LAST_BACKUP
+from benchside.store.database import Shop
+from benchside.web.app import create_app
+from benchside.web.door import Door
+from tests import shopfloor
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    opened = shopfloor.open_shop(tmp_path)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def browser(shop: Shop) -> Iterator[TestClient]:
+    app = create_app(shop, Door(shop, frozenset({"testserver"})))
+    with TestClient(app, follow_redirects=False) as client:
+        yield client
+
+
+def test_a_backup_is_due_a_week_after_the_last_or_after_the_first_thing_was_made(shop):
+    assert not job_shop.backup(shop, now=shopfloor.moment(0)).due
+    shopfloor.started(shop)
+    week = 7 * 24 * 60
+    assert not job_shop.backup(shop, now=shopfloor.moment(week)).due
+    assert job_shop.backup(shop, now=shopfloor.moment(week + 1)).due
+    shop.keep_setting(LAST_BACKUP, shopfloor.moment(week))
+    assert not job_shop.backup(shop, now=shopfloor.moment(2 * week)).due
+    assert job_shop.backup(shop, now=shopfloor.moment(2 * week + 1)).due
+
+
+def test_the_first_page_reminds_quietly_when_nothing_was_ever_copied(shop, browser):
+    shopfloor.started(shop)
+    assert "Nothing here has been backed up yet" in browser.get("/").text
+    shop.keep_setting(LAST_BACKUP, "2999-01-01T00:00:00.000Z")
+    assert "backed up" not in browser.get("/").text
+
+
+def test_the_lathe_is_kept_in_millimetres_however_it_was_typed(shop, browser):
+    assert job_shop.lathe(shop) == job_shop.Lathe(305.0, 915.0)
+    reply = browser.post("/shop", data={"swing": "14 in", "between": "1000"})
+    assert reply.status_code == 303
+    # 25.4 mm to the inch [@yard-pound-1959].
+    assert job_shop.lathe(shop) == job_shop.Lathe(355.6, 1000.0)
+    page = browser.get("/shop").text
+    assert 'value="355.6"' in page
+
+
+@pytest.mark.parametrize("swing", ["", "0", "-5", "NaN", "1e9", "wide", "🪵", "9" * 10_000])
+def test_a_lathe_that_cannot_be_is_refused_with_what_was_typed_given_back(shop, browser, swing):
+    reply = browser.post("/shop", data={"swing": swing, "between": "900"})
+    assert reply.status_code == 422
+    assert 'id="swing-problem"' in reply.text
+    assert 'value="900"' in reply.text
+    assert job_shop.lathe(shop) == job_shop.Lathe(305.0, 915.0)
+
+
+def test_a_measured_bar_sizes_this_screen_and_no_other(browser):
+    reply = browser.post("/phone-size", data={"measured": "38.16"})
+    assert reply.status_code == 303
+    # 240 px that measure 38.16 mm make 0.159 mm to a pixel.
+    assert "benchside_scale=0.15900" in reply.headers["set-cookie"]
+    assert "pixel is 0.159 mm" in browser.get("/phone-size").text
+    browser.post("/phone-size", data={"forget": "yes"})
+    assert "Not measured yet" in browser.get("/phone-size").text
+
+
+@pytest.mark.parametrize("measured", ["", "3", "5 in", "2000", "-38", "long", "NaN"])
+def test_a_bar_no_screen_could_draw_is_asked_about(browser, measured):
+    reply = browser.post("/phone-size", data={"measured": measured})
+    assert reply.status_code == (303 if measured == "5 in" else 422)
+    if reply.status_code == 422:
+        assert 'id="measured-problem"' in reply.text
+        assert "set-cookie" not in reply.headers
+
+
+@pytest.mark.parametrize(
+    ("back", "goes"),
+    [
+        ("/sets/1", "/sets/1"),
+        ("/sets/1/review/crown:st5", "/sets/1/review/crown:st5"),
+        ("https://elsewhere.example/", "/"),
+        ("//elsewhere.example/", "/"),
+        ("/\\elsewhere.example", "/"),
+        ("", "/"),
+        ("/a\r\nSet-Cookie: x=1", "/"),
+    ],
+)
+def test_day_and_dim_lead_back_to_a_page_of_ours_and_nowhere_else(browser, back, goes):
+    reply = browser.post("/look", data={"theme": "dim", "back": back})
+    assert (reply.status_code, reply.headers["location"]) == (303, goes)
+    assert "benchside_look=dim" in reply.headers["set-cookie"]
+
+
+def test_the_screen_follows_the_choice(browser):
+    browser.post("/look", data={"theme": "dim", "back": "/"})
+    assert 'data-theme="dim"' in browser.get("/").text
+    browser.post("/look", data={"theme": "", "back": "/"})
+    assert "data-theme" not in browser.get("/").text
+    browser.post("/look", data={"theme": "neon", "back": "/"})
+    assert "data-theme" not in browser.get("/").text
+
+
+def test_every_source_stands_on_its_page_with_what_it_is_used_for(browser):
+    page = browser.get("/sources").text
+    assert all(source.used_for in page for source in sources())
+    assert "Quoted from memory" in page
+
+
+def test_the_cautions_defer_to_the_lathes_manual(browser):
+    page = browser.get("/cautions").text
+    assert "own manual" in page
+    assert "Face shield" in page

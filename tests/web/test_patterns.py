@@ -1,0 +1,525 @@
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from benchside.job import drafts, patterns, starting
+from benchside.job.drafts import Draft
+from benchside.store.database import Shop
+from benchside.web.app import create_app
+from benchside.web.door import Door
+
+AT = "2026-01-31T10:15:00.000Z"
+TABLE = """\
+# pattern: Hall bench back spindle
+at_mm,diameter_mm,name,kind,tolerance_mm,position_tolerance_mm,section,through_mm
+0,15.875,tail tenon,tenon,0.1,,shoulder,
+25,22,tail shoulder,decorative,,0.5,taper,
+180.3,19,neck,slender,,,cove,14
+196,19,first bead,decorative,,,bead,30.4
+214,22,body,decorative,,,straight,
+420,22,swell end,slender,,,taper,
+475,18,drive shoulder,decorative,,,shoulder,
+500,15.875,drive tenon,tenon,,,,
+"""
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    found = Shop(tmp_path / "shop.db")
+    yield found
+    found.close()
+
+
+@pytest.fixture
+def laptop(shop: Shop) -> Iterator[TestClient]:
+    app = create_app(shop, Door(shop, frozenset({"127.0.0.1"})))
+    with TestClient(app, base_url="http://127.0.0.1:8000", follow_redirects=False) as client:
+        client.headers["Origin"] = "http://127.0.0.1:8000"
+        yield client
+
+
+@pytest.fixture
+def bench(shop: Shop) -> int:
+    return patterns.read_table(shop, TABLE, at=AT)
+
+
+def typed(draft: Draft, **more: Any) -> dict[str, Any]:
+    """A draft as a form sends it."""
+    columns = {
+        name: [getattr(row, name) for row in draft.rows]
+        for name in (
+            "id",
+            "at",
+            "diameter",
+            "name",
+            "kind",
+            "tolerance",
+            "position_tolerance",
+            "form",
+            "through",
+        )
+    }
+    return {
+        **columns,
+        "name_of_pattern": draft.name,
+        "unit": draft.unit,
+        "datum_end": draft.datum_end,
+        **more,
+    }
+
+
+def opened(shop: Shop, pattern_id: int) -> dict[str, Any]:
+    pattern = patterns.shown(shop, pattern_id).pattern
+    return typed(drafts.draft_of(pattern, "mm"), pattern=str(pattern_id), base="1")
+
+
+def with_cell(form: dict[str, Any], row: int, **cells: str) -> dict[str, Any]:
+    changed = dict(form)
+    for name, text in cells.items():
+        changed[name] = [*form[name][: row - 1], text, *form[name][row:]]
+    return changed
+
+
+def values(page: str, name: str) -> list[str]:
+    """What stands in the fields of a name, the template for new rows left out."""
+    body = re.sub(r"<template.*?</template>", "", page, flags=re.DOTALL)
+    fields = re.findall(rf'<input[^>]*name="{name}"[^>]*>', body)
+    return [html.unescape(re.search(r'value="([^"]*)"', f)[1]) for f in fields]  # type: ignore[index]
+
+
+# ------------------------------------------------------------------ reading
+
+
+def test_the_first_time_says_what_a_pattern_is_and_offers_the_first_step(
+    laptop: TestClient,
+) -> None:
+    page = laptop.get("/patterns").text
+    assert "what every piece of a set is turned to" in page
+    assert 'href="/patterns/new"' in page
+
+
+def test_the_list_shows_each_pattern_with_a_drawing(laptop: TestClient, bench: int) -> None:
+    page = laptop.get("/patterns").text
+    assert "Hall bench back spindle" in page
+    assert f"/sets/new?pattern={bench}" in page
+    assert page.count('class="drawing whole"') == 1
+
+
+@pytest.mark.parametrize(
+    "path",
+    ["", "/edit", "/scale", "/order", "/table.csv", "?unit=in", "?revision=1", "?unit=furlongs"],
+)
+def test_every_page_of_a_pattern_opens(laptop: TestClient, bench: int, path: str) -> None:
+    assert laptop.get(f"/patterns/{bench}{path}").status_code == 200
+
+
+@pytest.mark.parametrize(
+    "path", ["", "?start=rung", "?start=bead", "?start=ends", "?start=nonsense"]
+)
+def test_a_new_pattern_starts_from_a_shape(laptop: TestClient, path: str) -> None:
+    assert laptop.get(f"/patterns/new{path}").status_code == 200
+
+
+@pytest.mark.parametrize("number", ["7", "0", "-1", "99999999999999999999999", "seven", "1;drop"])
+def test_a_pattern_that_is_not_there_is_a_plain_page(laptop: TestClient, number: str) -> None:
+    for end in ("", "/edit", "/scale", "/order", "/table.csv"):
+        reply = laptop.get(f"/patterns/{number}{end}")
+        assert reply.status_code in (404, 422)
+        assert "Traceback" not in reply.text
+
+
+def test_a_revision_that_is_not_there_is_not_found(laptop: TestClient, bench: int) -> None:
+    assert laptop.get(f"/patterns/{bench}?revision=9").status_code == 404
+    assert laptop.get(f"/patterns/{bench}?revision={10**30}").status_code in (404, 422)
+
+
+def test_what_a_person_typed_never_becomes_markup(laptop: TestClient, shop: Shop) -> None:
+    nasty = "</svg><script>alert(1)</script>"
+    table = f"0,16,{nasty}\n200,18,middle\n400,16,“quoted” & <b>\n"
+    pattern_id = patterns.read_table(shop, table, name=nasty, at=AT)
+    for end in ("", "/edit", "/scale", "/order"):
+        page = laptop.get(f"/patterns/{pattern_id}{end}").text
+        assert "<script>alert" not in page
+        assert "<b>" not in page
+    assert "<script>alert" not in laptop.get("/patterns").text
+
+
+def test_no_page_of_a_pattern_has_script_or_style_in_it(laptop: TestClient, bench: int) -> None:
+    for path in ("", "/new", "/new?start=bead", f"/{bench}", f"/{bench}/edit", f"/{bench}/order"):
+        page = laptop.get(f"/patterns{path}").text
+        assert not re.search(r"<script(?![^>]*\bsrc=)|<style|\sstyle=|\son\w+=", page)
+
+
+def test_lengths_can_be_looked_at_in_inches(laptop: TestClient, bench: int) -> None:
+    page = laptop.get(f"/patterns/{bench}?unit=in").text
+    assert "5⁄8" in page  # 15.875 mm is exactly 5/8 in
+
+
+# ------------------------------------------------------------------ saving, script or no script
+
+
+def test_a_new_pattern_is_kept_and_shown(laptop: TestClient, shop: Shop) -> None:
+    form = typed(starting.SHAPES["rung"]("mm"), do="save")
+    form["name_of_pattern"] = "Plain rung"
+    reply = laptop.post("/patterns/new", data=form)
+    assert reply.status_code == 303
+    assert patterns.shown(shop, 1).kept.name == "Plain rung"
+    assert "Plain rung" in laptop.get(reply.headers["location"]).text
+
+
+def test_every_mistake_is_told_at_once_and_what_was_typed_is_given_back(
+    laptop: TestClient, shop: Shop, bench: int
+) -> None:
+    form = with_cell(opened(shop, bench), 2, at="banana")
+    form = with_cell(form, 4, through="99")
+    form = with_cell(form, 5, diameter="NaN")
+    reply = laptop.post(f"/patterns/{bench}/edit", data={**form, "do": "save"})
+    assert reply.status_code == 422
+    assert values(reply.text, "at")[1] == "banana"
+    assert values(reply.text, "diameter")[4] == "NaN"
+    for row in (2, 4, 5):
+        assert f"Row {row}:" in reply.text
+    assert reply.text.count('aria-invalid="true"') == 3
+    assert patterns.shown(shop, bench).newest == 1
+
+
+def test_saving_makes_a_revision_once(laptop: TestClient, shop: Shop, bench: int) -> None:
+    form = with_cell(opened(shop, bench), 3, diameter="18.5")
+    assert laptop.post(f"/patterns/{bench}/edit", data={**form, "do": "save"}).status_code == 303
+    assert patterns.shown(shop, bench).newest == 2
+    # The same form again, as the browser's Back and a second press would send it.
+    again = laptop.post(f"/patterns/{bench}/edit", data={**form, "do": "save"})
+    assert patterns.shown(shop, bench).newest == 2
+    assert again.status_code == 409
+
+
+def test_two_tabs_lose_nothing(laptop: TestClient, shop: Shop, bench: int) -> None:
+    first = with_cell(opened(shop, bench), 3, diameter="18.5")
+    second = with_cell(opened(shop, bench), 3, diameter="17.5")
+    laptop.post(f"/patterns/{bench}/edit", data={**first, "do": "save"})
+    late = laptop.post(f"/patterns/{bench}/edit", data={**second, "do": "save"})
+    assert late.status_code == 409
+    assert values(late.text, "diameter")[2] == "17.5"
+    assert values(late.text, "newest") == ["2"]
+    kept = laptop.post(
+        f"/patterns/{bench}/edit", data={**second, "do": "save_anyway", "newest": "2"}
+    )
+    assert kept.status_code == 303
+    assert patterns.shown(shop, bench).pattern.stations[2].diameter_mm == 17.5
+    assert patterns.shown(shop, bench, 2).pattern.stations[2].diameter_mm == 18.5
+
+
+def test_a_late_table_can_be_kept_as_its_own_pattern(
+    laptop: TestClient, shop: Shop, bench: int
+) -> None:
+    form = {**with_cell(opened(shop, bench), 3, diameter="17"), "do": "save_apart"}
+    reply = laptop.post(f"/patterns/{bench}/edit", data=form)
+    assert reply.headers["location"] == "/patterns/2"
+
+
+@pytest.mark.parametrize(
+    ("button", "rows"),
+    [("add:2", 9), ("copy:2", 9), ("delete:2", 7), ("up:2", 8), ("down:2", 8), ("mirror", 8)],
+)
+def test_without_script_each_button_gives_the_table_back_changed_and_unsaved(
+    laptop: TestClient, shop: Shop, bench: int, button: str, rows: int
+) -> None:
+    page = laptop.post(f"/patterns/{bench}/edit", data={**opened(shop, bench), "do": button})
+    assert page.status_code == 200
+    assert len(values(page.text, "at")) == rows
+    assert patterns.shown(shop, bench).newest == 1
+
+
+def test_without_script_undo_goes_back_step_by_step(
+    laptop: TestClient, shop: Shop, bench: int
+) -> None:
+    def press(form: dict[str, Any], button: str, before: str) -> str:
+        data = {**form, "do": button, "before": before}
+        return laptop.post(f"/patterns/{bench}/edit", data=data).text
+
+    form = opened(shop, bench)
+    once = press(form, "delete:2", "")
+    twice = press(with_rows(form, once), "delete:2", values(once, "before")[0])
+    assert len(values(twice, "at")) == 6
+    back = press(with_rows(form, twice), "undo", values(twice, "before")[0])
+    assert values(back, "at") == values(once, "at")
+    first = press(with_rows(form, back), "undo", values(back, "before")[0])
+    assert values(first, "at") == form["at"]
+
+
+def with_rows(form: dict[str, Any], page: str) -> dict[str, Any]:
+    """The form as the page came back."""
+    body = re.sub(r"<template.*?</template>", "", page, flags=re.DOTALL)
+    names = ("id", "at", "diameter", "name", "tolerance", "position_tolerance", "through")
+    chosen = {
+        name: re.findall(
+            r'value="(\w+)" selected',
+            "".join(re.findall(rf'<select[^>]*name="{name}".*?</select>', body, re.DOTALL)),
+        )
+        for name in ("kind", "form")
+    }
+    return {**form, **{name: values(page, name) for name in names}, **chosen}
+
+
+@pytest.mark.parametrize("before", ["{", "[1]", "[[]]", "9" * 5000, "[" * 100_000, '[["a","b"]]'])
+def test_a_memory_of_steps_that_was_tampered_with_is_forgotten(
+    laptop: TestClient, shop: Shop, bench: int, before: str
+) -> None:
+    data = {**opened(shop, bench), "do": "undo", "before": before}
+    reply = laptop.post(f"/patterns/{bench}/edit", data=data)
+    assert reply.status_code == 200
+    assert values(reply.text, "at") == opened(shop, bench)["at"]
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [
+        {"at": "1e9"},
+        {"diameter": "🙂" * 10},
+        {"name": "x" * 10_000},
+        {"diameter": "7" * 10_000},
+        {"kind": "hexagon"},
+        {"form": "spiral"},
+        {"tolerance": "-0.4"},
+        {"through": "NaN", "form": "bead"},
+    ],
+)
+def test_absurd_cells_are_refused_and_nothing_is_saved(
+    laptop: TestClient, shop: Shop, bench: int, cells: dict[str, str]
+) -> None:
+    form = with_cell(opened(shop, bench), 3, **cells)
+    reply = laptop.post(f"/patterns/{bench}/edit", data={**form, "do": "save"})
+    assert reply.status_code == 422
+    assert "Row 3:" in reply.text
+    assert patterns.shown(shop, bench).newest == 1
+
+
+def test_thousands_of_rows_are_refused_with_a_sentence(laptop: TestClient, shop: Shop) -> None:
+    form = {
+        name: column * 2500
+        for name, column in typed(starting.SHAPES["ends"]("mm")).items()
+        if isinstance(column, list)
+    }
+    reply = laptop.post("/patterns/new", data={**form, "name_of_pattern": "Long", "do": "save"})
+    assert reply.status_code == 422
+    assert "5000 rows" in reply.text
+    assert patterns.listed(shop) == ()
+
+
+def test_a_form_that_did_not_arrive_whole_is_refused(
+    laptop: TestClient, shop: Shop, bench: int
+) -> None:
+    form = opened(shop, bench)
+    for broken in (
+        {},
+        {**form, "at": form["at"][:-1]},
+        {**form, "base": "x"},
+        {**form, "base": str(2**70)},
+        {**form, "base": "9"},
+    ):
+        reply = laptop.post(f"/patterns/{bench}/edit", data={**broken, "do": "save"})
+        assert reply.status_code in (404, 422)
+    assert patterns.shown(shop, bench).newest == 1
+
+
+# ------------------------------------------------------------------ the live half
+
+
+def draw(laptop: TestClient, form: dict[str, Any]) -> Any:
+    reply = laptop.post("/patterns/draw", data=form, headers={"Accept": "application/json"})
+    assert reply.status_code == 200
+    return reply.json()
+
+
+def test_the_live_drawing_tells_what_follows_from_the_table(
+    laptop: TestClient, shop: Shop, bench: int
+) -> None:
+    found = draw(laptop, opened(shop, bench))
+    assert found["problems"] == []
+    assert "<svg" in found["drawing"]
+    assert "Half way, at 102.65 mm: 20.5 mm thick" in found["after"][1]  # the mean of 22 and 19
+    assert "Check it too at" in found["after"][4]
+    assert found["rows"] is None
+
+
+def test_the_live_drawing_waits_while_a_cell_makes_no_sense(
+    laptop: TestClient, shop: Shop, bench: int
+) -> None:
+    found = draw(laptop, with_cell(opened(shop, bench), 3, at="bana"))
+    assert found["drawing"] is None
+    assert [(p["row"], p["field"]) for p in found["problems"]] == [(3, "at")]
+
+
+def test_a_row_button_is_answered_with_the_rows(laptop: TestClient, shop: Shop, bench: int) -> None:
+    found = draw(laptop, {**opened(shop, bench), "do": "add:1"})
+    assert len(found["rows"]) == 9
+    assert patterns.shown(shop, bench).newest == 1
+
+
+def test_turning_inches_on_shows_fractions_where_they_are_exact(
+    laptop: TestClient, shop: Shop, bench: int
+) -> None:
+    found = draw(laptop, {**opened(shop, bench), "do": "unit:in"})
+    assert found["unit"] == "in"
+    assert found["rows"][0]["diameter"] == "5/8"
+
+
+def test_a_refused_button_is_answered_in_json(laptop: TestClient, shop: Shop, bench: int) -> None:
+    reply = laptop.post(
+        "/patterns/draw",
+        data={**opened(shop, bench), "do": "burn:1"},
+        headers={"Accept": "application/json"},
+    )
+    assert reply.status_code == 422
+    assert set(reply.json()) == {"field", "message", "hint"}
+
+
+# ------------------------------------------------------------------ tables, scaling, order
+
+
+def test_a_pasted_table_becomes_a_pattern(laptop: TestClient, shop: Shop) -> None:
+    reply = laptop.post("/patterns/read", data={"table": TABLE})
+    assert reply.headers["location"] == "/patterns/1"
+    assert patterns.shown(shop, 1).pattern.length_mm == 500
+
+
+def test_an_uploaded_file_becomes_a_pattern(laptop: TestClient, shop: Shop) -> None:
+    files = {"file": ("bench.csv", TABLE.encode("utf-8-sig"), "text/csv")}
+    reply = laptop.post("/patterns/read", data={"table": "", "name": "From a file"}, files=files)
+    assert reply.status_code == 303
+    assert patterns.shown(shop, 1).kept.name == "From a file"
+
+
+@pytest.mark.parametrize("content", [b"\xff\xfe\x00\x01", b"", b"\x89PNG\r\n", b"0,16\n"])
+def test_a_file_that_is_no_table_is_refused(laptop: TestClient, shop: Shop, content: bytes) -> None:
+    files = {"file": ("picture.png", content, "image/png")}
+    reply = laptop.post("/patterns/read", data={"table": "", "name": "Odd"}, files=files)
+    assert reply.status_code == 422
+    assert 'role="alert"' in reply.text
+    assert patterns.listed(shop) == ()
+
+
+def test_a_table_with_mistakes_is_given_back_with_each_row_told(
+    laptop: TestClient, shop: Shop
+) -> None:
+    text = "0,16,end\nabc,16,next\n50,many,third\n60,16,last\n"
+    reply = laptop.post("/patterns/read", data={"table": text, "name": "Twice wrong"})
+    assert reply.status_code == 422
+    assert "Row 2:" in reply.text
+    assert "Row 3:" in reply.text
+    assert "50,many,third" in reply.text
+    assert patterns.listed(shop) == ()
+
+
+def test_a_table_written_out_has_a_plain_file_name(laptop: TestClient, bench: int) -> None:
+    reply = laptop.get(f"/patterns/{bench}/table.csv")
+    assert reply.headers["content-type"].startswith("text/csv")
+    assert 'filename="hall-bench-back-spindle.csv"' in reply.headers["content-disposition"]
+    assert laptop.post("/patterns/read", data={"table": reply.text}).status_code == 303
+
+
+def test_another_length_is_looked_at_before_it_is_kept(
+    laptop: TestClient, shop: Shop, bench: int
+) -> None:
+    form = {"length": "600", "unit": "mm", "base": "1"}
+    page = laptop.post(f"/patterns/{bench}/scale", data={**form, "do": "preview"})
+    assert page.status_code == 200
+    assert "Save as revision 2" in page.text
+    assert patterns.shown(shop, bench).newest == 1
+    kept = laptop.post(f"/patterns/{bench}/scale", data={**form, "do": "save"})
+    assert kept.status_code == 303
+    assert patterns.shown(shop, bench).pattern.length_mm == 600
+
+
+def test_a_tapered_tenon_that_comes_out_fatter_is_told_before_saving(
+    laptop: TestClient, shop: Shop
+) -> None:
+    # A tenon on one taper from tip to shoulder: shorter makes it steeper, so fatter at its mark.
+    table = "at,diameter,name,kind,section\n0,12,tip,tenon,taper\n300,30,middle,slender,taper\n600,12,far tip,tenon,\n"
+    pattern_id = patterns.read_table(shop, table, name="Tapered", at=AT)
+    page = laptop.post(
+        f"/patterns/{pattern_id}/scale",
+        data={"length": "400", "unit": "mm", "base": "1", "do": "preview"},
+    )
+    assert "comes out fatter" in page.text
+
+
+@pytest.mark.parametrize("length", ["", "0", "-5", "NaN", "1e9", "2000", "10", "🙂", "x" * 10_000])
+def test_a_length_that_cannot_be_is_refused(
+    laptop: TestClient, shop: Shop, bench: int, length: str
+) -> None:
+    form = {"length": length, "unit": "mm", "base": "1", "do": "save"}
+    reply = laptop.post(f"/patterns/{bench}/scale", data=form)
+    assert reply.status_code == 422
+    assert 'role="alert"' in reply.text
+    assert patterns.shown(shop, bench).newest == 1
+
+
+def test_a_step_moves_by_its_button_and_goes_back_on_reset(
+    laptop: TestClient, shop: Shop, bench: int
+) -> None:
+    before = [s.id for s in patterns.steps(shop, bench).steps]
+    reply = laptop.post(f"/patterns/{bench}/order", data={"do": f"earlier:{before[5]}"})
+    assert reply.status_code == 303
+    moved = [s.id for s in patterns.steps(shop, bench).steps]
+    assert moved[4] == before[5]
+    laptop.post(f"/patterns/{bench}/order", data={"do": "reset:"})
+    assert [s.id for s in patterns.steps(shop, bench).steps] == before
+
+
+def test_a_script_sends_the_whole_order(laptop: TestClient, shop: Shop, bench: int) -> None:
+    steps = [s.id for s in patterns.steps(shop, bench).steps]
+    steps[3], steps[6] = steps[6], steps[3]
+    reply = laptop.post(
+        f"/patterns/{bench}/order",
+        data={"do": "order", "step": steps},
+        headers={"Accept": "application/json"},
+    )
+    assert reply.json()["order"] == steps
+    assert [s.id for s in patterns.steps(shop, bench).steps] == steps
+
+
+def test_speeds_are_kept_as_typed_and_too_long_ones_are_given_back(
+    laptop: TestClient, bench: int
+) -> None:
+    laptop.post(f"/patterns/{bench}/speeds", data={"speed-rough": "900"})
+    assert 'value="900"' in laptop.get(f"/patterns/{bench}/order").text
+    reply = laptop.post(f"/patterns/{bench}/speeds", data={"speed-rough": "9" * 30})
+    assert reply.status_code == 422
+    assert "9" * 30 in reply.text
+
+
+def test_one_button_turns_duplicates_renames_and_puts_away(
+    laptop: TestClient, shop: Shop, bench: int
+) -> None:
+    base = f"/patterns/{bench}"
+    assert laptop.post(f"{base}/mirror", data={"base": "1"}).status_code == 303
+    assert laptop.post(f"{base}/mirror", data={"base": "1"}).status_code == 409
+    assert laptop.post(f"{base}/go-back", data={"revision": "1"}).status_code == 303
+    assert patterns.shown(shop, bench).newest == 3
+    copy = laptop.post(f"{base}/duplicate", data={"copy_name": "Twin"})
+    assert copy.headers["location"] == "/patterns/2"
+    assert laptop.post(f"{base}/duplicate", data={"copy_name": ""}).status_code == 422
+    assert laptop.post(f"{base}/name", data={"name": "Porch", "note": "ash"}).status_code == 303
+    assert "Porch" in laptop.get(base).text
+    assert laptop.post(f"{base}/name", data={"name": "", "note": "kept"}).status_code == 422
+    assert laptop.post(f"{base}/archive").headers["location"] == "/patterns"
+    assert "Porch" not in laptop.get("/patterns").text
+    assert "Porch" in laptop.get("/patterns?archived=1").text
+    laptop.post(f"{base}/archive", data={"back": "1"})
+    assert "Porch" in laptop.get("/patterns").text
+
+
+def test_another_origin_changes_nothing(laptop: TestClient, shop: Shop, bench: int) -> None:
+    reply = laptop.post(
+        f"/patterns/{bench}/archive", headers={"Origin": "http://elsewhere.example"}
+    )
+    assert reply.status_code == 403
+    assert len(patterns.listed(shop)) == 1

@@ -1,0 +1,332 @@
+"""The pages of a set, asked for as a browser without scripts asks."""
+
+from __future__ import annotations
+
+import random
+import re
+from collections.abc import Iterator
+from html import unescape
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from benchside.job import sets
+from benchside.store import patterns, readings
+from benchside.store.database import Shop
+from benchside.web.app import create_app
+from benchside.web.door import Door
+from tests import shopfloor
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    opened = shopfloor.open_shop(tmp_path)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def browser(shop: Shop) -> Iterator[TestClient]:
+    app = create_app(shop, Door(shop, frozenset({"testserver"})))
+    with TestClient(app, follow_redirects=False) as client:
+        yield client
+
+
+FORM = {
+    "name": "Hall bench",
+    "wanted": "9",
+    "spares": "1",
+    "unit": "mm",
+    "habit": "piece",
+    "tenon_mm": "0.1",
+    "slender_mm": "0.4",
+    "decorative_mm": "0.8",
+    "position_mm": "0.8",
+    "calipers": "3",
+}
+
+
+def text_of(page: str) -> str:
+    """What a person reads of a page."""
+    return " ".join(unescape(re.sub(r"<[^>]*>", " ", page)).split())
+
+
+def form_fields(page: str, action: str) -> list[dict[str, str]]:
+    """The hidden fields of every form that posts to an address."""
+    return [
+        dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', form))
+        for form in re.findall(rf'action="{action}">(.*?)</form>', page, re.S)
+    ]
+
+
+def test_the_first_visit_says_in_one_sentence_what_will_be_here(browser):
+    page = browser.get("/").text
+    assert "Your sets will stand here" in page
+    assert 'href="/patterns/new"' in page
+
+
+def test_a_set_is_started_from_a_pattern_with_our_own_figures_marked_as_ours(shop, browser):
+    pattern_id = shopfloor.started(shop).pattern_id
+    page = browser.get(f"/sets/new?pattern={pattern_id}").text
+    assert "our own starting figures, change them" in text_of(page)
+    for figure in ("0.1 mm", "0.4 mm", "0.8 mm"):
+        assert f'value="{figure}"' in page
+    reply = browser.post("/sets/new", data=FORM | {"pattern": pattern_id})
+    assert reply.status_code == 303
+    page = browser.get(reply.headers["location"]).text
+    assert "0 of 9 done" in text_of(page)
+
+
+@pytest.mark.parametrize(
+    ("unit", "typed", "mm"),
+    [("mm", "0,4", 0.4), ("in", "0.01", 0.254), ("in/64", "1/64", 0.396875), ("in", "0.4 mm", 0.4)],
+)
+def test_tolerances_are_typed_in_the_unit_of_the_set_unless_another_is_written(
+    shop, browser, unit, typed, mm
+):
+    pattern_id = shopfloor.started(shop).pattern_id
+    form = FORM | {name: typed for name in FORM if name.endswith("_mm")}
+    reply = browser.post("/sets/new", data=form | {"pattern": pattern_id, "unit": unit})
+    kept = sets.standing(shop, int(reply.headers["location"].split("/")[-1])).kept
+    assert kept.choices.tolerances.slender_mm == pytest.approx(mm)  # 25.4 mm [@yard-pound-1959]
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"wanted": "nine"},
+        {"wanted": "0"},
+        {"wanted": "1e9"},
+        {"wanted": "-3"},
+        {"spares": "🪵"},
+        {"name": ""},
+        {"name": "x" * 10_000},
+        {"tenon_mm": "NaN"},
+        {"tenon_mm": "-0.1"},
+        {"slender_mm": ""},
+        {"slender_mm": "1/0"},
+        {"decorative_mm": "0"},
+        {"position_mm": "1e9"},
+        {"unit": "furlong"},
+        {"habit": "never"},
+        {"calipers": "27"},
+    ],
+)
+def test_what_cannot_be_is_said_beside_its_field_with_what_was_typed_given_back(
+    shop, browser, wrong
+):
+    kept = shopfloor.started(shop)
+    ((field, typed),) = wrong.items()
+    for address, more in (
+        ("/sets/new", {"pattern": kept.pattern_id}),
+        (f"/sets/{kept.id}/settings", {}),
+    ):
+        reply = browser.post(address, data=FORM | {"note": "oak from the yard"} | wrong | more)
+        assert reply.status_code == 422
+        assert f'id="{field}-problem"' in reply.text
+        assert "oak from the yard" in reply.text
+        if field not in ("unit", "habit"):
+            assert f'aria-describedby="{field}-problem"' in reply.text
+            assert typed in reply.text
+    assert len(sets.listed(shop)) == 1
+    assert shopfloor.set_again(shop, kept) == kept
+
+
+def test_every_field_that_says_nothing_plain_is_told_at_once(shop, browser):
+    kept = shopfloor.started(shop)
+    wrong = {"wanted": "many", "tenon_mm": "thin", "calipers": ""}
+    page = browser.post(f"/sets/{kept.id}/settings", data=FORM | wrong).text
+    assert all(f'id="{field}-problem"' in page for field in wrong)
+
+
+def test_settings_shown_and_sent_back_unchanged_change_nothing(shop, browser):
+    kept = shopfloor.started(shop, unit="in/64")
+    page = browser.get(f"/sets/{kept.id}/settings").text
+    typed = dict(re.findall(r'name="(\w+)"[^>]* value="([^"]*)"', page))
+    typed |= dict(re.findall(r'name="(\w+)" value="([^"]*)" checked', page))
+    assert browser.post(f"/sets/{kept.id}/settings", data=typed).status_code == 303
+    assert shopfloor.set_again(shop, kept) == kept
+
+
+def test_what_a_person_typed_is_shown_and_never_run(shop, browser):
+    kept = shopfloor.started(shop, name="<script>alert(1)</script>", note='"><img src=x>')
+    shopfloor.turn(shop, kept, [1])
+    for path in ("/", *(f"/sets/{kept.id}{p}" for p in ("", "/settings", "/steps", "/pieces/1"))):
+        page = browser.get(path).text
+        assert "<script>alert" not in page
+        assert "<img" not in page
+
+
+def test_no_page_of_a_set_holds_a_style_or_a_script_of_its_own(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [1, 2, 3])
+    paths = ("", "/settings", "/steps", "/pieces/1", "/pieces/1/pattern", "/review")
+    for path in paths:
+        page = browser.get(f"/sets/{kept.id}{path}").text
+        assert not re.search(r'\sstyle="|\son\w+="|<style', page)
+        assert not re.search(r"<script(?! type=\"module\" src=)", page)
+
+
+def test_the_overview_says_how_each_piece_stands(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [1, 2])
+    rng = random.Random(1)
+    with shop.transaction() as db:
+        at = shopfloor.moment(300)
+        readings.add_mark(db, shopfloor.mark(rng, kept, 2, "spoiled", at, text="a catch"))
+        readings.add_mark(db, shopfloor.mark(rng, kept, 3, "step", at, step_id="mount"))
+    page = text_of(browser.get(f"/sets/{kept.id}").text)
+    assert "1 of 9 done, 1 in hand, 1 spoiled" in page
+    assert "2 spoiled a catch" in page
+    assert "3 in hand: rough" in page
+    assert "10 to do, spare" in page
+    assert "Turn piece 3" in page
+
+
+def test_a_practice_piece_goes_to_the_lathe_at_once(shop, browser):
+    kept = shopfloor.started(shop)
+    reply = browser.post(f"/sets/{kept.id}/practice")
+    assert reply.headers["location"] == f"/sets/{kept.id}/turn/11"
+    assert "11 to do, practice" in text_of(browser.get(f"/sets/{kept.id}").text)
+
+
+def test_a_newer_revision_is_offered_and_after_turning_asked_about(shop, browser):
+    kept = shopfloor.started(shop)
+    record = patterns.found(shop, kept.pattern_id)
+    with shop.transaction() as db:
+        patterns.add_revision(db, record.id, record.pattern, at=shopfloor.moment(10))
+    assert "it can follow freely" in browser.get(f"/sets/{kept.id}").text
+    shopfloor.turn(shop, kept, [1])
+    assert "begun to revision 1" in text_of(browser.get(f"/sets/{kept.id}").text)
+    reply = browser.post(f"/sets/{kept.id}/hold", data={"revision": "2"})
+    assert reply.status_code == 403
+    assert 'id="sure-problem"' in reply.text
+    reply = browser.post(f"/sets/{kept.id}/hold", data={"revision": "2", "sure": "yes"})
+    assert reply.status_code == 303
+    assert shopfloor.set_again(shop, kept).revision == 2
+
+
+def test_a_dropped_caliper_names_the_pieces_sized_with_it(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [1, 2])
+    fields = form_fields(browser.get(f"/sets/{kept.id}").text, f"/sets/{kept.id}/calipers")[0]
+    for _ in range(2):  # sent twice, kept once
+        browser.post(f"/sets/{kept.id}/calipers", data=fields | {"what": "caliper_dropped"})
+    page = text_of(browser.get(f"/sets/{kept.id}").text)
+    assert "Sized with it since it was last checked: pieces 1 , 2" in page
+    assert [m.what for m in readings.marks(shop, kept.id)].count("caliper_dropped") == 1
+
+
+def test_a_set_is_put_away_and_taken_out_again(shop, browser):
+    kept = shopfloor.started(shop)
+    browser.post(f"/sets/{kept.id}/archive", data={"away": "yes"})
+    assert "Hall bench" not in browser.get("/").text
+    assert "Hall bench" in browser.get("/sets/archived").text
+    browser.post(f"/sets/{kept.id}/archive", data={"away": ""})
+    assert "Hall bench" in browser.get("/").text
+
+
+def test_another_set_like_it_needs_a_name(shop, browser):
+    kept = shopfloor.started(shop)
+    reply = browser.post(f"/sets/{kept.id}/duplicate", data={"name": " "})
+    assert reply.status_code == 422
+    assert 'id="name-problem"' in reply.text
+    reply = browser.post(f"/sets/{kept.id}/duplicate", data={"name": "For the landing"})
+    assert "For the landing" in browser.get(reply.headers["location"]).text
+
+
+def test_a_reading_is_corrected_on_the_page_of_its_piece(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [1])
+    base = f"/sets/{kept.id}/pieces/1"
+    forms = form_fields(browser.get(base).text, f"{base}/reading")
+    neck = next(f for f in forms if f["station_id"] == "st7" and f["kind"] == "diameter")
+    refused = browser.post(f"{base}/reading", data=neck | {"value": "thick"})
+    assert refused.status_code == 422
+    assert 'value="thick"' in refused.text
+    assert f'id="problem-{neck["supersedes"]}"' in refused.text
+    reply = browser.post(f"{base}/reading", data=neck | {"value": "14,25"})
+    assert (reply.status_code, reply.headers["location"]) == (303, base)
+    stands = {r.station_id: r for r in readings.standing(shop, kept.id, 1) if r.kind == "diameter"}
+    assert (stands["st7"].value_mm, stands["st7"].supersedes) == (14.25, neck["supersedes"])
+    assert "corrected to 14,25" in text_of(browser.get(base).text)
+
+
+def test_a_surprising_correction_is_questioned_then_taken(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [1])
+    base = f"/sets/{kept.id}/pieces/1"
+    form = form_fields(browser.get(base).text, f"{base}/reading")[0]
+    reply = browser.post(f"{base}/reading", data=form | {"value": "22"})
+    assert reply.status_code == 422
+    assert 'name="sure"' in reply.text
+    reply = browser.post(f"{base}/reading", data=form | {"value": "22", "sure": "1"})
+    assert reply.status_code == 303
+
+
+@pytest.mark.parametrize(
+    ("what", "says"),
+    [
+        ("spoiled", "spoiled: a catch"),
+        ("mend", "done, to be mended: a catch"),
+        ("odd", "done, the odd one: a catch"),
+        ("spare", "done, kept as a spare: a catch"),
+    ],
+)
+def test_what_became_of_a_piece_is_said_on_it_and_can_be_taken_back(shop, browser, what, says):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [1])
+    base = f"/sets/{kept.id}/pieces/1"
+    form = next(f for f in form_fields(browser.get(base).text, f"{base}/mark") if f["what"] == what)
+    browser.post(f"{base}/mark", data=form | {"text": "a catch"})
+    page = browser.get(base).text
+    assert says in text_of(page)
+    form = next(f for f in form_fields(page, f"{base}/mark") if f["what"] == "sound")
+    browser.post(f"{base}/mark", data=form)
+    assert says not in text_of(browser.get(base).text).split("What it measures")[0]
+
+
+def test_the_last_readings_are_moved_from_the_page_of_their_piece(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [1])
+    base = f"/sets/{kept.id}/pieces/1"
+    (form,) = form_fields(browser.get(base).text, f"{base}/move")
+    refused = browser.post(f"{base}/move", data=form | {"count": "0", "to": "2"})
+    assert refused.status_code == 422
+    browser.post(f"{base}/move", data=form | {"count": "3", "to": "2"})
+    assert len(readings.standing(shop, kept.id, 2)) == 3
+    assert "moved to piece 2" in text_of(browser.get(base).text)
+
+
+def test_a_piece_becomes_the_pattern_after_the_maker_saw_what_changes(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [1], off_mm={(1, "st4"): 0.6})
+    base = f"/sets/{kept.id}/pieces/1"
+    page = browser.get(f"{base}/pattern").text
+    assert "What would change" in page
+    (form,) = form_fields(page, f"{base}/pattern")
+    assert browser.post(f"{base}/pattern", data=form).status_code == 303
+    assert shopfloor.set_again(shop, kept).revision == 2
+    again = browser.post(f"{base}/pattern", data=form)
+    assert again.status_code == 403
+    assert patterns.found(shop, kept.pattern_id).revision == 2
+
+
+def test_the_paper_list_has_the_date_the_revision_and_a_column_for_every_piece(shop, browser):
+    kept = shopfloor.started(shop, wanted=40, spares=0)
+    page = browser.get(f"/sets/{kept.id}/steps").text
+    assert "revision 1" in text_of(page)
+    assert all(f'class="box">{n}</th>' in page for n in range(1, 41))
+    assert "stop at 23.6 mm, caliper" in text_of(page)
+
+
+@pytest.mark.parametrize(
+    "path",
+    ["/sets/99", "/sets/x", "/sets/1/pieces/99", "/sets/99/steps", "/sets/new?pattern=99"],
+)
+def test_what_is_not_there_is_said_plainly(shop, browser, path):
+    shopfloor.started(shop)
+    reply = browser.get(path)
+    assert reply.status_code == 404
+    assert "There is no such" in reply.text or "has no piece" in reply.text
