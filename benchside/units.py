@@ -1,6 +1,6 @@
 """Lengths as people write them, and millimetres.
 
-One inch is exactly 25.4 mm (international yard and pound agreement, 1959). Inside, lengths are
+One inch is exactly 25.4 mm [@yard-pound-1959]. Inside, lengths are
 exact fractions made from the decimal text or from the shortest decimal that names the float, so
 that what is formatted reads back to the same step, and a tie is the tie a person sees.
 """
@@ -19,7 +19,7 @@ from benchside.errors import BenchsideError, NotUnderstood, OutOfRange
 Unit = Literal["mm", "in", "in/16", "in/64"]
 UNITS: tuple[Unit, ...] = get_args(Unit)
 
-MM_PER_INCH = Fraction(254, 10)  # international yard and pound agreement, 1959
+MM_PER_INCH = Fraction(254, 10)  # [@yard-pound-1959]
 LONGEST_MM = 10_000  # judgement: a guard against slips, far over any lathe bed
 LONGEST_TEXT = 40  # judgement: no one length needs more characters
 DENOMINATORS = (2, 4, 8, 16, 32, 64)  # the marks on an inch rule
@@ -89,7 +89,7 @@ def format_length(mm: float, unit: Unit, *, fine: bool = False) -> str:
     """The length as a bare number in ``unit``, rounded to the step of `step_mm`. [mm in]
 
     Fractions are in lowest terms with an ASCII slash. Rounds half away from zero, once, from the
-    shortest decimal that names the float (ISO 80000-1:2009 Annex B, rule B).
+    shortest decimal that names the float [@iso-80000-1, Annex B, rule B].
 
     Raises `OutOfRange` for NaN and infinities.
 

@@ -44,8 +44,8 @@ def spread(values: npt.ArrayLike) -> Spread:
     """Mean, standard deviation (n - 1) with its 95 % limits, and range. [mm in, mm out]
 
     The limits are s sqrt((n - 1) / chi-square) at 97.5 and 2.5 % of the chi-square distribution
-    with n - 1 degrees of freedom, and hold for values that scatter normally (NIST/SEMATECH
-    e-Handbook of Statistical Methods, 1.3.5.8). NaN is a place not measured and is left out;
+    with n - 1 degrees of freedom, and hold for values that scatter normally [@nist-handbook,
+    1.3.5.8]. NaN is a place not measured and is left out;
     deviations may be negative. Raises `OutOfRange` without a value, or for an endless one.
 
     >>> spread([12.0, 12.5, 13.0]).sd_mm

@@ -49,10 +49,9 @@ def letters(
     Sizes within 0.05 mm share a caliper, set to the largest of them (judgement). While the sizes
     are no more than the calipers owned, each has its own letter and none is ever set anew.
     Otherwise the letters are dealt so that few are: for one piece the least possible, by setting
-    anew the one whose size is wanted again farthest on (Belady, A study of replacement algorithms
-    for a virtual-storage computer, IBM Systems Journal 5, 1966; from memory). Over several pieces
-    a step keeps its letter on all of them, and the best such dealing found is taken. Setting a
-    caliper for the first time is no reset.
+    anew the one whose size is wanted again farthest on (Belady's rule [@belady-1966]). Over several
+    pieces a step keeps its letter on all of them, and the best such dealing found is taken.
+    Setting a caliper for the first time is no reset.
 
     Raises `OutOfRange` without calipers or pieces.
     """

@@ -1,7 +1,7 @@
 """The order of work on one spindle: from a pattern to steps, each one thing to do at the lathe.
 
-Order and figures are those of Milton & Wohlers, A Course in Wood Turning, 1919, ch. V, where it
-gives them; the rest is marked. A maker's own order, remembered with the pattern, goes first.
+Order and figures are those of Milton & Wohlers [@milton-wohlers-1919, ch. V] where they give them;
+the rest is marked. A maker's own order, remembered with the pattern, goes first.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ Stage = Literal[
 STAGES: tuple[Stage, ...] = get_args(Stage)
 
 ROUGH_OVER_MM = 3.175  # 1/8 in over the largest diameter: common practice, no source
-# 1/16 in: Milton & Wohlers 1919, ch. V, for the sizing cut on tapers and coves; for other sizing
+# 1/16 in for the sizing cut on tapers and coves [@milton-wohlers-1919, ch. V]; for other sizing
 # cuts it is our judgement.
 SIZING_OVER_MM = 1.5875
 

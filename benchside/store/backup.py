@@ -98,6 +98,7 @@ def held(path: Path) -> Iterator[None]:
 
 def _take(lock: sqlite3.Connection, path: Path) -> None:
     try:
+        lock.execute("PRAGMA journal_mode = OFF")  # or it would lay a second file beside
         lock.execute("BEGIN EXCLUSIVE")
     except sqlite3.OperationalError as trouble:
         if trouble.sqlite_errorcode != sqlite3.SQLITE_BUSY:

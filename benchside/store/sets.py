@@ -137,7 +137,10 @@ def has(shop: Shop, set_id: int, number: int | None) -> bool:
     """Whether there is such a set, and with a number such a spindle in it."""
     table, values = ("spindle_set WHERE id = :id", {"id": set_id})
     if number is not None:
-        table, values = ("spindle WHERE set_id = :id AND number = :number", {"id": set_id, "number": number})
+        table, values = (
+            "spindle WHERE set_id = :id AND number = :number",
+            {"id": set_id, "number": number},
+        )
     return shop.row(f"SELECT 1 FROM {table}", values) is not None
 
 

@@ -20,7 +20,7 @@ SCALE_COOKIE = "benchside_scale"
 BAR_PX = 240  # the bar to be measured, short enough for any phone
 KEEP_S = 10 * 365 * 24 * 3600
 _LEAST_MM_PER_PX, _MOST_MM_PER_PX = 0.08, 0.6  # judgement: no screen lies outside
-_LOCAL_PATH = re.compile(r"/(?![/\\])[\w./~%?=&-]*")
+_LOCAL_PATH = re.compile(r"/(?![/\\])[\w./~%?=&:,+-]*")
 
 
 @router.get("/")

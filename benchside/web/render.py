@@ -91,7 +91,7 @@ def render(
             here=here,
             theme=theme if theme in ("day", "dim") else "",
             database_id=shop.database_id,
-            path=request.url.path,
+            path=request.url.path + (f"?{request.url.query}" if request.url.query else ""),
             device=getattr(request.state, "device", None),
         )
     )

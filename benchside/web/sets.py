@@ -79,8 +79,10 @@ def fresh_key() -> str:
 
 
 @router.get("/sets/new")
-def new(request: Request, pattern: Annotated[int, Query()]) -> Response:
+def new(request: Request, pattern: Annotated[int | None, Query()] = None) -> Response:
     shop = request.app.state.shop
+    if pattern is None:
+        return see("/patterns")
     record = patterns.found(shop, pattern)
     typed = Typed(
         name=record.name,

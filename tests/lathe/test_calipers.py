@@ -85,8 +85,8 @@ def test_no_dealing_of_the_letters_needs_fewer_resets(steps, owned, pieces, habi
 )
 def test_the_hard_dealings_are_the_best_too(sizes, owned, pieces, habit):
     steps = [
-        to_set(f"{g}.{i}", stage, 10.0 + size)
-        for g, (stage, group) in enumerate(zip(STAGE_ORDER, sizes, strict=False))
+        to_set(f"{g}.{i}", stage, 20.0 - size)
+        for g, (stage, group) in enumerate(zip(("size", "form", "thin"), sizes, strict=False))
         for i, size in enumerate(group)
     ]
     assert resets_of(steps, owned, pieces, habit) == least_resets(steps, owned, pieces, habit)

@@ -95,7 +95,7 @@ def test_roughing_leaves_an_eighth_of_an_inch_over_the_largest_diameter():
 
 
 def test_sizing_stops_a_sixteenth_of_an_inch_over():
-    # Milton & Wohlers, A Course in Wood Turning, 1919, ch. V: calipers 1/16 in (1.5875 mm) over.
+    # Calipers 1/16 in (1.5875 mm) over [@milton-wohlers-1919, ch. V].
     for s in plan(BALUSTER):
         if s.stage == "size":
             assert s.stop_mm == pytest.approx(s.finish_mm + 1.5875)

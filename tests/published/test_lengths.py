@@ -11,7 +11,7 @@ HALF = Decimal("0.5")
 
 
 def test_an_inch_is_exactly_25_4_mm():
-    # International yard and pound agreement, 1959: 1 yd = 0.9144 m exactly.
+    # [@yard-pound-1959]: 1 yd = 0.9144 m exactly.
     assert Fraction(9144, 10) == MM_PER_INCH * 36
     assert parse_length("1 in", "mm") == 25.4
     assert parse_length("36 in", "mm") == 914.4
@@ -40,7 +40,7 @@ def test_fractions_of_the_inch_rule_are_exact(inches, mm):
 
 @pytest.mark.parametrize(
     ("inches", "mm"),
-    # Milton & Wohlers, A Course in Wood Turning, 1919, and the trade write these inch sizes; the
+    # [@milton-wohlers-1919] and the trade write these inch sizes; the
     # millimetres are ours from 25.4, rounded to the 0.1 mm a screen shows.
     [("3/16", "4.8"), ("1/8", "3.2"), ("1/16", "1.6"), ("1/32", "0.8"), ("3/4", "19.1")],
 )
@@ -50,7 +50,7 @@ def test_the_small_sizes_of_the_trade_in_tenths_of_a_millimetre(inches, mm):
 
 @pytest.mark.parametrize(
     ("value", "rounded"),
-    # ISO 80000-1:2009 Annex B, rule B (the greater of two equally near multiples), from memory.
+    # [@iso-80000-1, Annex B], rule B (the greater of two equally near multiples), from memory.
     # The first three are its examples without a tie, to a rounding range of 0.1.
     [
         ("12.223", "12.2"),
@@ -75,7 +75,7 @@ def test_ties_of_tenons_round_as_written_not_as_stored(value, rounded):
 
 
 def test_rounding_is_done_once():
-    # ISO 80000-1:2009 Annex B: rounding in stages is an error, 12.251 -> 12.25 -> 12.2 (memory).
+    # [@iso-80000-1, Annex B]: rounding in stages is an error, 12.251 -> 12.25 -> 12.2 (memory).
     assert format_length(12.2499999, "mm") == "12.2"
     assert format_length(12.2500001, "mm") == "12.3"
 

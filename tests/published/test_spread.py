@@ -10,7 +10,7 @@ def numbers(text):
     return [float(word) for word in text.split()]
 
 
-# NIST Statistical Reference Datasets, univariate summary statistics (public domain): Lew, Lottery.
+# Univariate summary statistics, Lew and Lottery (public domain) [@nist-strd].
 LEW = """
 -213 -564 -35 -15 141 115 -420 -360 203 -338 -431 194 -220 -513 154 -125 -559 92 -21 -579 -52 99
 -543 -175 162 -457 -346 204 -300 -474 164 -107 -572 -8 83 -541 -224 180 -420 -374 201 -236 -531 83
@@ -36,7 +36,7 @@ LOTTERY = """
 729 947 293 53 930 223 203 677 227 62 455 387 318 562 242 428 968
 """
 
-# NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.8 (public domain): 100 gear diameters, in.
+# 100 gear diameters, in inches (public domain) [@nist-handbook, 1.3.5.8].
 GEAR = """
 1.006 0.996 0.998 1.000 0.992 0.993 1.002 0.999 0.994 1.000 0.998 1.006 1.000 1.002 0.997 0.998
 0.996 1.000 1.006 0.988 0.991 0.987 0.997 0.999 0.995 0.994 1.000 0.999 0.996 0.996 1.005 1.002
@@ -47,7 +47,7 @@ GEAR = """
 0.991 0.998 1.004 0.997
 """
 
-# NIST Statistical Reference Datasets, linear least squares (public domain): Norris.
+# Linear least squares, Norris (public domain) [@nist-strd].
 NORRIS_X = """
 0.2 337.4 118.2 884.6 10.1 226.5 666.3 996.3 448.6 777.0 558.2 0.4 0.6 775.5 666.9 338.0 447.5
 11.6 556.0 228.1 995.8 887.6 120.2 0.3 0.3 556.8 339.1 887.2 999.0 779.0 11.1 118.3 229.2 669.1
@@ -60,7 +60,7 @@ NORRIS_Y = """
 0.2
 """
 
-# NIST StRD, univariate, certified mean and standard deviation. NumAcc2 and 3 by their own rule:
+# Certified mean and standard deviation. NumAcc2 and 3 by their own rule:
 # one value, then 1000 to either side of it in turn. Last number: relative error allowed; NumAcc3's
 # decimals have no exact binary form, which costs it digits whatever the method.
 STRD = {
@@ -109,7 +109,7 @@ def test_a_small_set_knows_its_spread_only_within_the_printed_limits(n, low, hig
 
 
 def test_the_gears_have_the_handbook_s_limits():
-    # e-Handbook 1.3.5.8; limits as printed in the Boost.Math documentation, which mirrors it:
+    # [@nist-handbook, 1.3.5.8]; limits as printed in the Boost.Math documentation, which mirrors it:
     # 0.00551 and 0.00729. Half of the last place printed, and a little for its rounding.
     found = spread(numbers(GEAR))
     assert found.sd_mm == pytest.approx(0.006278908, rel=1e-6)
@@ -118,7 +118,7 @@ def test_the_gears_have_the_handbook_s_limits():
 
 
 def test_the_slope_along_a_straight_is_the_certified_one():
-    # NIST StRD, Norris: b1 = 1.00211681802045.
+    # Norris [@nist-strd]: b1 = 1.00211681802045.
     x = numbers(NORRIS_X)
     found = end_to_end(x, numbers(NORRIS_Y))
     assert found.slope == pytest.approx(1.00211681802045, rel=1e-12)

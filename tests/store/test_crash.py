@@ -20,7 +20,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -35,7 +35,7 @@ pytestmark = [
     pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and SIGKILL"),
 ]
 
-KILLS = 16
+KILLS = 200
 ROOT = Path(__file__).resolve().parents[2]
 
 # Reads a line, forks the command line with it, answers with the child's number.
@@ -49,7 +49,7 @@ for line in sys.stdin:
     child = os.fork()
     if child == 0:
         os.close(0)
-        cli.main(line.split("\\t"), prog_name="benchside")
+        cli.main(line.rstrip("\\n").split("\\t"), prog_name="benchside")
         os._exit(0)
     print("child", child, flush=True)
     os.waitpid(child, 0)
@@ -62,19 +62,22 @@ class Nursery:
 
     def __init__(self, process: subprocess.Popen[str], path: Path, port: int) -> None:
         self.process, self.path, self.port = process, path, port
+        self.child: int | None = None
 
     def start(self) -> int:
         """Start a server; returns its process id at once."""
         assert self.process.stdin
         self.process.stdin.write(f"serve\t--port\t{self.port}\t--db\t{self.path}\n")
         self.process.stdin.flush()
-        return int(self._until("child ").split()[1])
+        self.child = int(self._until("child ").split()[1])
+        return self.child
 
     def wait_until_ready(self) -> None:
         self._until("ready ")
 
     def wait_until_gone(self) -> None:
         self._until("gone")
+        self.child = None
 
     def _until(self, beginning: str) -> str:
         assert self.process.stdout
@@ -99,9 +102,13 @@ def nursery(tmp_path: Path) -> Iterator[Nursery]:
         text=True,
         cwd=ROOT,
     ) as process:
+        nursery = Nursery(process, tmp_path / "shop.db", port)
         try:
-            yield Nursery(process, tmp_path / "shop.db", port)
+            yield nursery
         finally:
+            if nursery.child is not None:
+                with suppress(ProcessLookupError):
+                    os.kill(nursery.child, signal.SIGKILL)
             process.kill()
 
 
@@ -181,7 +188,8 @@ def test_a_server_killed_two_hundred_times_loses_and_doubles_no_reading(
             starting_kills += 1
         else:
             nursery.wait_until_ready()
-            time.sleep(chance.uniform(0.0, 0.25))
+            wait_for_more(phones, chance.randrange(12))
+            time.sleep(chance.uniform(0.0, 0.02))
         os.kill(server, signal.SIGKILL)
         nursery.wait_until_gone()
         acknowledged = [dict(phone.acknowledged) for phone in phones]
@@ -191,13 +199,15 @@ def test_a_server_killed_two_hundred_times_loses_and_doubles_no_reading(
             assert answered.items() <= kept.items()
         assert len(kept) >= kept_before
         kept_before = len(kept)
-    nursery.start()
+    last = nursery.start()
     nursery.wait_until_ready()
-    time.sleep(0.5)
+    wait_for_more(phones, 10)
     for phone in phones:
         phone.stop.set()
         phone.join(10)
         assert not phone.trouble
+    os.kill(last, signal.SIGTERM)
+    nursery.wait_until_gone()
     answered = phones[0].acknowledged | phones[1].acknowledged
     with closing(Shop(nursery.path)) as shop:
         rows = readings.every(shop, set_id)
@@ -207,6 +217,16 @@ def test_a_server_killed_two_hundred_times_loses_and_doubles_no_reading(
     assert len(answered) > KILLS
     assert sum(phone.resent for phone in phones) > KILLS / 4
     assert starting_kills == KILLS // 8
+
+
+def wait_for_more(phones: list[Phone], count: int) -> None:
+    """Until so many readings more have been acknowledged."""
+    until = sum(len(phone.acknowledged) for phone in phones) + count
+    patience = time.monotonic() + 20
+    while sum(len(phone.acknowledged) for phone in phones) < until:
+        assert not any(phone.trouble for phone in phones), [phone.trouble for phone in phones]
+        assert time.monotonic() < patience, "the server answers no more"
+        time.sleep(0.002)
 
 
 def kept_in(path: Path) -> dict[str, float]:

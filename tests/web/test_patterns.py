@@ -80,7 +80,7 @@ def opened(shop: Shop, pattern_id: int) -> dict[str, Any]:
     return typed(drafts.draft_of(pattern, "mm"), pattern=str(pattern_id), base="1")
 
 
-def with_cell(form: dict[str, Any], row: int, **cells: str) -> dict[str, Any]:
+def with_cell(form: dict[str, Any], row: int, /, **cells: str) -> dict[str, Any]:
     changed = dict(form)
     for name, text in cells.items():
         changed[name] = [*form[name][: row - 1], text, *form[name][row:]]
@@ -179,12 +179,12 @@ def test_every_mistake_is_told_at_once_and_what_was_typed_is_given_back(
 ) -> None:
     form = with_cell(opened(shop, bench), 2, at="banana")
     form = with_cell(form, 4, through="99")
-    form = with_cell(form, 5, diameter="NaN")
+    form = with_cell(form, 6, diameter="NaN")
     reply = laptop.post(f"/patterns/{bench}/edit", data={**form, "do": "save"})
     assert reply.status_code == 422
     assert values(reply.text, "at")[1] == "banana"
-    assert values(reply.text, "diameter")[4] == "NaN"
-    for row in (2, 4, 5):
+    assert values(reply.text, "diameter")[5] == "NaN"
+    for row in (2, 4, 6):
         assert f"Row {row}:" in reply.text
     assert reply.text.count('aria-invalid="true"') == 3
     assert patterns.shown(shop, bench).newest == 1
@@ -442,7 +442,10 @@ def test_a_tapered_tenon_that_comes_out_fatter_is_told_before_saving(
     laptop: TestClient, shop: Shop
 ) -> None:
     # A tenon on one taper from tip to shoulder: shorter makes it steeper, so fatter at its mark.
-    table = "at,diameter,name,kind,section\n0,12,tip,tenon,taper\n300,30,middle,slender,taper\n600,12,far tip,tenon,\n"
+    table = (
+        "at,diameter,name,kind,section\n0,12,tip,tenon,taper\n"
+        "300,30,middle,slender,taper\n600,12,far tip,tenon,\n"
+    )
     pattern_id = patterns.read_table(shop, table, name="Tapered", at=AT)
     page = laptop.post(
         f"/patterns/{pattern_id}/scale",

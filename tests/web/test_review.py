@@ -1,0 +1,154 @@
+"""The review's pages: what they say, that they hold forty pieces, and how much they weigh."""
+
+from __future__ import annotations
+
+import gzip
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from benchside.store.database import Shop
+from benchside.web.app import create_app
+from benchside.web.door import Door
+from tests import shopfloor
+from tests.web.test_sets import text_of
+
+MOST_BYTES = 14 * 1024  # of a later page for a set of up to forty pieces: ours
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    opened = shopfloor.open_shop(tmp_path)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def browser(shop: Shop) -> Iterator[TestClient]:
+    app = create_app(shop, Door(shop, frozenset({"testserver"})))
+    with TestClient(app, follow_redirects=False) as client:
+        yield client
+
+
+def test_a_set_never_read_says_what_will_be_here(shop, browser):
+    kept = shopfloor.started(shop)
+    page = browser.get(f"/sets/{kept.id}/review").text
+    assert "Here the pieces will stand side by side" in page
+    assert "Turn piece 1" in page
+    assert "The final readings of every piece will stand here" in text_of(
+        browser.get(f"/sets/{kept.id}/review/table").text
+    )
+
+
+def test_the_headline_and_what_stands_out_are_said_in_words(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 7), off_mm={(5, "st7"): -0.7})
+    page = text_of(browser.get(f"/sets/{kept.id}/review").text)
+    assert "Six turned. Five go together well." in page
+    assert re.search(r"Piece 5 stands out at Neck: 0\.\d mm under the rest", page)
+    assert "6 of 9 done, about 14 min each" in page
+    assert "the curves between the stations" in page
+
+
+@pytest.mark.parametrize(
+    ("pieces", "says"),
+    [(1, "One turned. It lies within its limits."), (2, "Two turned. Both go together well.")],
+)
+def test_few_pieces_are_spoken_of_as_few(shop, browser, pieces, says):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, pieces + 1))
+    page = text_of(browser.get(f"/sets/{kept.id}/review").text)
+    assert says in page
+    assert "With so few pieces that says little yet" in page
+
+
+def test_a_set_alike_but_not_what_was_drawn_is_told_so(shop, browser):
+    kept = shopfloor.started(shop)
+    full = {(n, "st4"): 1.5 for n in range(1, 6)}
+    shopfloor.turn(shop, kept, range(1, 6), scatter=0.02, off_mm=full)
+    page = text_of(browser.get(f"/sets/{kept.id}/review").text)
+    assert "All go together well" in page
+    assert "The whole set is 1.5 mm over the pattern at Swell" in page
+
+
+def test_a_creeping_station_names_the_caliper_and_stands_first_as_a_chart(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 7), scatter=0.02, drift_mm={"crown:st5": 0.2})
+    page = text_of(browser.get(f"/sets/{kept.id}/review").text)
+    assert re.search(r"First bead, crown has crept up 0\.\d mm over the last six pieces", page)
+    assert re.search(r"Check caliper [A-C] and the edge", page)
+    assert "First bead, crown, in order of turning" in page
+
+
+def test_one_chart_at_a_time_chosen_by_link(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 5))
+    page = browser.get(f"/sets/{kept.id}/review").text
+    links = re.findall(rf'href="(/sets/{kept.id}/review/[^"#]+)#chart"', page)
+    assert len(links) == 19
+    for link in links:
+        page = browser.get(link).text
+        assert page.count('class="drawing chart"') == 1
+        assert 'aria-current="true"' in page
+    assert browser.get(f"/sets/{kept.id}/review/nowhere").status_code == 404
+
+
+def test_differences_are_told_over_and_under_by_shape_and_sign(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(
+        shop, kept, [1, 2, 3], scatter=0.02, off_mm={(1, "st7"): 0.6, (2, "st7"): -0.6}
+    )
+    page = browser.get(f"/sets/{kept.id}/review").text
+    assert re.search(r'<td class="over">▲ \+0\.\d</td><td class="under">▼ −0\.\d</td>', page)
+
+
+@pytest.mark.parametrize("unit", ["in", "in/16", "in/64"])
+def test_an_inch_set_shows_differences_in_thousandths_for_a_sixteenth_would_hide_them(
+    shop, browser, unit
+):
+    kept = shopfloor.started(shop, unit=unit)
+    shopfloor.turn(shop, kept, [1, 2, 3], scatter=0.02, off_mm={(2, "st7"): -0.6})
+    page = browser.get(f"/sets/{kept.id}/review").text
+    # 0.6 mm is 0.0236 in [@yard-pound-1959].
+    assert re.search(r"▼ −0\.02\d</td>", page)
+
+
+def test_practice_and_spoiled_pieces_are_named_apart(shop, browser):
+    kept = shopfloor.started(shop, wanted=2, spares=0)
+    browser.post(f"/sets/{kept.id}/practice")
+    shopfloor.turn(shop, kept, [1, 3])
+    page = text_of(browser.get(f"/sets/{kept.id}/review").text)
+    assert "One turned." in page
+    assert "Not counted here: piece 3 (practice)" in page
+
+
+def test_every_page_of_a_set_of_forty_stays_light(shop, browser):
+    kept = shopfloor.started(shop, wanted=40, spares=0)
+    shopfloor.turn(shop, kept, range(1, 41), scatter=0.5)
+    paths = ("", "/review", "/review/table", "/review/st7", "/pieces/7", "/steps", "/settings")
+    weights = {
+        path: len(gzip.compress(browser.get(f"/sets/{kept.id}{path}").content, 6))
+        for path in paths
+    }
+    assert {path: weight for path, weight in weights.items() if weight > MOST_BYTES} == {}
+
+
+def test_a_set_of_forty_has_every_reading_on_a_page_of_its_own(shop, browser):
+    kept = shopfloor.started(shop, wanted=40, spares=0)
+    shopfloor.turn(shop, kept, range(1, 41))
+    assert "Every reading in one table" in browser.get(f"/sets/{kept.id}/review").text
+    page = browser.get(f"/sets/{kept.id}/review/table").text
+    assert page.count('<th scope="row">') == 40
+
+
+def test_a_set_of_hundreds_draws_those_that_stand_out_and_the_newest(shop, browser):
+    kept = shopfloor.started(shop, shopfloor.many_stations(4), wanted=200, spares=0)
+    shopfloor.turn(shop, kept, range(1, 201), off_mm={(17, "st2"): 1.5})
+    page = browser.get(f"/sets/{kept.id}/review").text
+    assert page.count('class="drawing row"') == 60
+    assert ">17</text>" in page
+    assert ">200</text>" in page
+    assert ">18</text>" not in page
