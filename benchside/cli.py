@@ -98,20 +98,16 @@ def serve(lan: bool, port: int | None, name: str, db: Path | None) -> None:
 @_door_options
 def demo(lan: bool, port: int | None, name: str) -> None:
     """Look around with a half-turned set. Your own data are not touched; nothing is kept."""
-    from benchside.job.exchange import from_json, import_into
+    from benchside.job.demo import load_demo
     from benchside.resources import seed_dir
     from benchside.store.database import Shop
 
-    seeds = sorted(seed_dir().glob("*.json"))
-    if not seeds:
-        raise NotFound(f"The demo's data are missing from {seed_dir()}.", hint="Install again.")
     ports = [*range(PORT, PORT + PORTS_TRIED), 0] if port is None else [port]
     with (
         tempfile.TemporaryDirectory(prefix="benchside-demo-") as folder,
         closing(Shop(Path(folder) / "demo.db")) as shop,
     ):
-        for seed in seeds:
-            import_into(shop, from_json(seed.read_bytes()), now=_now())
+        load_demo(shop, seed_dir(), _now())
         click.echo("A demo on a copy of its own: whatever you do here is gone when you stop it.")
         _open_the_door(shop, lan=lan, ports=ports, name=name)
 
@@ -242,6 +238,7 @@ def _say_who_may_come(here: str, port: int, name: str, code: Callable[[str], str
     click.echo(
         "The door is open to everyone in this network: they can knock, only paired devices come in."
     )
+    click.echo("What travels is not encrypted, so open it only in a network that you trust.")
     click.echo("Both codes work once, and for ten minutes. Ctrl-C stops it.")
 
 

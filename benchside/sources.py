@@ -1,7 +1,7 @@
 """The published figures that benchside leans on: one row a source, each with a key.
 
-Code and tests name a source by its key, with the place in it: ``[@key, where]``. The rows are in
-``sources.csv`` beside this file.
+Code and tests name a source by its key with an at sign before it and the place in it after, all in
+square brackets. The rows are in ``sources.csv`` beside this file.
 """
 
 from __future__ import annotations

@@ -17,6 +17,7 @@ export function attach(form) {
   };
   let waiting = null;
   let asked = null;
+  let turn = Promise.resolve();
   let saved = JSON.stringify(read(form));
 
   const past = memory(
@@ -47,20 +48,18 @@ export function attach(form) {
   form.addEventListener("click", (event) => {
     const button = event.target.closest("button");
     if (!button) return;
-    if (button.matches("[data-redo]")) return past.redo();
+    if (button.matches("[data-redo]")) inTurn(past.redo);
     const what = button.value;
     if (what.startsWith("save") || !what) return;
     event.preventDefault();
-    if (what === "undo") past.undo();
-    else change(what, button);
+    inTurn(what === "undo" ? past.undo : () => change(what, button));
   });
 
   form.addEventListener("keydown", (event) => {
     const key = event.key.toLowerCase();
     if ((event.ctrlKey || event.metaKey) && !event.altKey && (key === "z" || key === "y")) {
       event.preventDefault();
-      if (key === "y" || event.shiftKey) past.redo();
-      else past.undo();
+      inTurn(key === "y" || event.shiftKey ? past.redo : past.undo);
     } else if (event.key === "Enter" && event.target.matches("input")) {
       event.preventDefault();
       following(form, event.target)?.focus();
@@ -72,8 +71,14 @@ export function attach(form) {
     if (JSON.stringify(read(form)) !== saved) event.preventDefault();
   });
 
+  /** Buttons pressed faster than the server answers are done one after another, none lost. */
+  function inTurn(what) {
+    turn = turn.then(what).catch((trouble) => console.error(trouble));
+  }
+
   /** One of the buttons that change rows: the server says what the rows are then. */
   async function change(what, button) {
+    asked?.abort();
     const reply = await send(what);
     if (!reply?.rows) return;
     fill(form, reply);
@@ -84,13 +89,13 @@ export function attach(form) {
 
   async function ask() {
     clearTimeout(waiting);
-    const reply = await send("");
+    asked?.abort();
+    asked = new AbortController();
+    const reply = await send("", asked.signal);
     if (reply) show(reply);
   }
 
-  async function send(what) {
-    asked?.abort();
-    asked = new AbortController();
+  async function send(what, signal) {
     const body = new FormData(form);
     body.delete("before");
     body.set("do", what);
@@ -99,7 +104,7 @@ export function attach(form) {
         method: "POST",
         body: new URLSearchParams(body),
         headers: { Accept: "application/json" },
-        signal: asked.signal,
+        signal,
       });
       const found = await reply.json();
       if (reply.ok) return found;

@@ -58,7 +58,8 @@ def key(number: int) -> str:
 
 
 def at(minute: int) -> str:
-    """So many minutes after Monday at eight."""
+    """So many minutes after Monday at eight, until midnight."""
+    assert minute < 16 * 60
     return f"2026-03-02T{8 + minute // 60:02}:{minute % 60:02}:00.000Z"
 
 
@@ -78,8 +79,8 @@ def reading(number: int, set_id: int = 1, **other: object) -> Reading:
         unit="in/64",
         value_mm=24.209375,
         target_mm=24.333333333333332,
-        taken_at=at(number),
-        received_at=at(number),
+        taken_at=at(number % 900),
+        received_at=at(number % 900),
     )
     return replace(plain, **other)  # type: ignore[arg-type]
 
@@ -94,8 +95,8 @@ def mark(number: int, set_id: int = 1, **other: object) -> Mark:
         step_id="",
         about="",
         text="a knot at the neck",
-        taken_at=at(number),
-        received_at=at(number),
+        taken_at=at(number % 900),
+        received_at=at(number % 900),
     )
     return replace(plain, **other)  # type: ignore[arg-type]
 

@@ -3,11 +3,9 @@ from __future__ import annotations
 import json
 import signal
 import socket
-import subprocess
-import sys
 import urllib.error
 import urllib.request
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -16,10 +14,9 @@ from click.testing import CliRunner, Result
 
 from benchside import cli
 from benchside.store import readings
-from benchside.store.backup import held
 from benchside.store.database import Shop, check
 from tests.full_bench import at, fill, key, reading
-from tests.serving import ROOT, benchside, start, wait_until_ready
+from tests.serving import Serving, benchside, start, wait_until_ready
 
 Run = Callable[..., Result]
 
@@ -93,12 +90,6 @@ def test_a_backup_put_back_keeps_the_replaced_file(run: Run, full: Path, tmp_pat
     with closing(Shop(full)) as now, closing(Shop(kept)) as before:
         assert len(readings.every(now, 1)) == 6
         assert len(readings.every(before, 1)) == 7
-
-
-def test_a_restore_while_the_file_is_served_is_refused(run: Run, full: Path) -> None:
-    run("backup", "mine.db")
-    with held(full):
-        assert "is being served by another benchside" in one_line(run("restore", "mine.db"))
 
 
 @pytest.mark.usefixtures("full")
@@ -188,20 +179,49 @@ def test_a_port_that_is_none_is_refused(run: Run, port: str) -> None:
     assert "Traceback" not in result.output
 
 
-def test_a_server_says_where_the_data_lie_and_answers_when_it_says_ready(path: Path) -> None:
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Serving, Path]]:
+    """One server for the tests that only look, and its data file."""
+    path = tmp_path_factory.mktemp("served") / "shop.db"
+    with closing(Shop(path)) as shop:
+        fill(shop)
     with benchside("serve", "--port", "0", "--db", path) as serving:
-        assert f"Your data: {path}" in serving.said
-        assert "from nowhere else" in serving.said
-        assert serving.url.startswith("http://127.0.0.1:")
-        assert "<main" in get(serving.url + "/")
+        yield serving, path
 
 
-def test_a_server_without_lan_listens_to_this_laptop_alone(path: Path) -> None:
-    with benchside("serve", "--port", "0", "--db", path) as serving:
-        port = int(serving.url.rpartition(":")[2])
-        # The whole of 127.0.0.0/8 is this computer (RFC 1122, 3.2.1.3 g), but another address.
-        with pytest.raises(OSError, match="refused"):
-            socket.create_connection(("127.0.0.2", port), timeout=5)
+def test_a_server_says_where_the_data_lie_and_answers_when_it_says_ready(
+    served: tuple[Serving, Path],
+) -> None:
+    serving, path = served
+    assert f"Your data: {path}" in serving.said
+    assert "from nowhere else" in serving.said
+    assert serving.url.startswith("http://127.0.0.1:")
+    assert "Hall bench" in get(serving.url + "/")
+
+
+def test_a_server_without_lan_listens_to_this_laptop_alone(served: tuple[Serving, Path]) -> None:
+    port = int(served[0].url.rpartition(":")[2])
+    # The whole of 127.0.0.0/8 is this computer (RFC 1122, 3.2.1.3 g), but another address.
+    with pytest.raises(OSError, match="refused"):
+        socket.create_connection(("127.0.0.2", port), timeout=5)
+
+
+def test_a_backup_and_an_export_can_be_made_while_serving(
+    run: Run, served: tuple[Serving, Path], tmp_path: Path
+) -> None:
+    serving, path = served
+    assert run("backup", "mine.db", "--db", path).exit_code == 0
+    assert len(json.loads(run("export", "--db", path).stdout)["sets"]) == 3
+    assert "is being served" in one_line(run("restore", "mine.db", "--db", path))
+    assert "Hall bench" in get(serving.url + "/")
+    with closing(Shop(tmp_path / "mine.db")) as shop:
+        assert [row.key for row in readings.every(shop, 1)] == [key(n) for n in range(1, 7)]
+        assert readings.every(shop, 1)[0].taken_at == at(1)
+
+
+def test_two_servers_do_not_share_one_file(run: Run, served: tuple[Serving, Path]) -> None:
+    said = one_line(run("serve", "--port", "0", "--db", served[1]))
+    assert "is being served by another benchside" in said
 
 
 def test_a_server_open_to_the_network_says_so_and_lets_only_the_invited_in(path: Path) -> None:
@@ -231,21 +251,6 @@ def test_ctrl_c_and_a_polite_kill_end_a_server_quietly(path: Path) -> None:
     assert not path.with_name("shop.db-wal").exists()
 
 
-def test_two_servers_do_not_share_one_file(path: Path) -> None:
-    with benchside("serve", "--port", "0", "--db", path):
-        second = subprocess.run(
-            [sys.executable, "-m", "benchside", "serve", "--port", "0", "--db", str(path)],
-            capture_output=True,
-            text=True,
-            cwd=ROOT,
-            check=False,
-            timeout=30,
-        )
-    assert second.returncode == 1
-    assert "is being served by another benchside" in second.stderr
-    assert second.stderr.count("\n") == 1
-
-
 def test_a_taken_port_is_one_line_that_names_another(run: Run) -> None:
     with closing(socket.socket()) as taken:
         taken.bind(("127.0.0.1", 0))
@@ -254,18 +259,6 @@ def test_a_taken_port_is_one_line_that_names_another(run: Run) -> None:
         said = one_line(run("serve", "--port", str(port)))
     assert f"Port {port} is taken" in said
     assert "--port" in said.partition("taken")[2]
-
-
-def test_a_backup_and_an_export_can_be_made_while_serving(
-    run: Run, full: Path, tmp_path: Path
-) -> None:
-    with benchside("serve", "--port", "0", "--db", full) as serving:
-        assert run("backup", "mine.db").exit_code == 0
-        assert len(json.loads(run("export").stdout)["sets"]) == 3
-        assert "Hall bench" in get(serving.url + "/")
-    with closing(Shop(tmp_path / "mine.db")) as shop:
-        assert [row.key for row in readings.every(shop, 1)] == [key(n) for n in range(1, 7)]
-        assert readings.every(shop, 1)[0].taken_at == at(1)
 
 
 def test_the_demo_is_a_copy_of_its_own_and_leaves_nothing(

@@ -451,10 +451,10 @@ def _lettering(
     for at_mm, text in labels:
         if not 0 <= at_mm <= pattern.length_mm:
             raise OutOfRange(f"{text}: {at_mm:g} mm is off the spindle.", field="at_mm")
+    sizes = pattern.diameter_mm_at([at_mm for at_mm, _ in labels])
     wanted = [
         lettering.Wanted(scale.x(at_mm), scale.top(d), scale.bottom(d), text)
-        for at_mm, text in labels
-        for d in [float(pattern.diameter_mm_at(at_mm))]
+        for (at_mm, text), d in zip(labels, sizes.tolist(), strict=True)
     ]
     return lettering.arrange(wanted, width_px, font_px)
 

@@ -22,7 +22,7 @@ from benchside.units import Unit
 TypingUnit = Literal["mm", "in"]
 DatumEnd = Literal["tail", "drive"]
 
-MOST_ROWS = 200  # judgement: a full-size drawing has room for no more
+MOST_ROWS = 100  # judgement: more marks than a pattern stick has room for
 LONGEST_NAME = 80  # judgement: what still reads on a phone
 BEYOND_MM = 20.0  # judgement: how far past the last station a new one is offered
 SAME_MM = 1e-6  # far under anything that can be measured on wood
@@ -67,12 +67,11 @@ class Judged:
     pattern: Pattern | None
     problems: tuple[Problem, ...]
     limits_mm: tuple[tuple[float, float] | None, ...]
+    places: tuple[Place, ...] = ()
 
     def within(self, i: int) -> tuple[Place, ...]:
         """The places that follow from the table inside the section after row i (from 0)."""
-        if self.pattern is None:
-            return ()
-        return tuple(place for place in places(self.pattern) if place.section == i)
+        return tuple(place for place in self.places if place.section == i)
 
 
 def shown(mm: float, unit: TypingUnit) -> str:
@@ -140,7 +139,8 @@ def judge(draft: Draft, *, base: Pattern | None = None, lathe: Lathe | None = No
         problems += _off_the_lathe(pattern, lathe)
     problems.sort(key=lambda p: p.row)
     limits = tuple(_limits(i, stations, sections) for i in range(len(stations)))
-    return Judged(pattern, tuple(problems), limits)
+    found = places(pattern) if pattern is not None else ()
+    return Judged(pattern, tuple(problems), limits, found)
 
 
 def changed(draft: Draft, what: str, *, base: Pattern | None = None) -> Draft:

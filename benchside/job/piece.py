@@ -250,7 +250,8 @@ def sheet(shop: Shop, set_id: int) -> Sheet:
     kept = standing.kept
     doing = turning.work(shop, kept.pattern_id, kept.revision)
     letters = turning.letters(kept, doing)
-    sizing = {step.place_id: step for step in doing.steps if step.id in letters}
+    # Backwards, so that of two steps at one place the first to stop there is told.
+    sizing = {step.place_id: step for step in reversed(doing.steps) if step.id in letters}
     lines = []
     for place in doing.places.values():
         step = sizing.get(place.id)

@@ -11,12 +11,26 @@ from urllib.parse import quote
 from playwright.sync_api import BrowserContext, Locator, Page, Request, Response, expect
 
 from benchside.store.sets import SpindleSet
+from benchside.web.words import words
 from tests.browser.bench import Bench
 
-PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
+PHONE = {
+    "viewport": {"width": 390, "height": 844},
+    "has_touch": True,
+    "is_mobile": True,
+    "user_agent": "Mozilla/5.0 (Linux; Android 14; K) AppleWebKit/537.36 Mobile Safari/537.36",
+}
 SMALL_PHONE = {**PHONE, "viewport": {"width": 360, "height": 640}}
-TABLET = {"viewport": {"width": 820, "height": 1180}, "has_touch": True, "is_mobile": True}
+TABLET = {
+    "viewport": {"width": 820, "height": 1180},
+    "has_touch": True,
+    "is_mobile": True,
+    "user_agent": "Mozilla/5.0 (Linux; Android 14; K) AppleWebKit/537.36 Safari/537.36",
+}
 LAPTOP = {"viewport": {"width": 1280, "height": 800}}
+
+# The turn page's own sentences, so that a test is about what is said and not about its wording.
+SAYS: dict[str, Any] = {**words()["page"], **words()["script"]}
 
 DOUBLE_TAP_S = 0.55  # the big button rests half a second after a figure was taken
 # The browser itself writes this when the laptop does not answer, or answers no.
@@ -90,8 +104,8 @@ class Phone:
 
     @property
     def step(self) -> Locator:
-        """The one step that shows."""
-        return self.page.locator("section.step").filter(visible=True)
+        """The one step that shows. (While a page loads, for a moment all do.)"""
+        return self.page.locator("section.step").filter(visible=True).first
 
     @property
     def at(self) -> str:
@@ -128,12 +142,18 @@ class Phone:
 
     def goes_to(self, step: str) -> None:
         """By the list of all steps, as one jumps about."""
-        self.step.get_by_label("More, and a way out").tap()
-        expect(self.step).to_have_attribute("id", "more")
+        self.opens_more()
         self.step.locator(f'a[href="#{step}"]').tap()
         self.shows(step)
 
+    def opens_more(self) -> None:
+        """The page of everything else one may say."""
+        if self.at != "more":
+            self.step.get_by_label("More, and a way out").tap()
+            self.shows("more")
+
     def shows(self, step: str) -> None:
+        self.page.wait_for_load_state()
         expect(self.step).to_have_attribute("id", step)
 
     def presses(self, text: str) -> None:

@@ -10,7 +10,7 @@ from playwright.sync_api import expect
 from benchside.store.sets import SpindleSet
 from tests.browser.bench import Bench, inch_peg, peg
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import Phone
+from tests.browser.hand import SAYS, Phone
 
 
 def figures(bench: Bench, kept: SpindleSet, off_mm: float = 0.1) -> dict[str, str]:
@@ -58,9 +58,9 @@ def test_a_whole_spindle_is_tapped_through_and_every_reading_is_there(
 def test_a_verdict_says_what_is_left_and_what_to_do(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "final:s1/read")
-    expect(phone.verdict).to_have_text("Stop the lathe, then tap what you read.")
+    expect(phone.verdict).to_have_text(SAYS["stopped"])
     phone.takes("20.2")
-    expect(phone.verdict).to_have_text("●20.2: Right. Leave it so.", timeout=10_000)
+    expect(phone.verdict).to_have_text("●20.2: Right. Leave it so.")
     phone.goes_to("final:s2/read")
     phone.takes("12.9")
     expect(phone.verdict).to_contain_text("▼12.9: 1.1 mm under")
@@ -72,7 +72,7 @@ def test_a_slip_is_put_right_with_wrong(bench: Bench, phone: Phone) -> None:
     phone.takes("20.2")
     expect(phone.verdict).to_contain_text("20.2: Right.")
     phone.step.get_by_role("button", name="Wrong?").tap()
-    expect(phone.verdict).to_have_text("Tap what it should have been.")
+    expect(phone.verdict).to_have_text(SAYS["correcting"])
     phone.takes("21.2")
     expect(phone.verdict).to_contain_text("▲21.2")
     phone.waits(lambda: bench.typed(kept) == ["20.2", "21.2"])
@@ -123,7 +123,7 @@ def test_a_reading_is_skipped_and_that_is_kept(bench: Bench, phone: Phone) -> No
 def test_a_note_stays_with_the_piece(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 2, "rough")
-    phone.step.get_by_label("More, and a way out").tap()
+    phone.opens_more()
     phone.step.get_by_label("A note on this piece").fill("a knot at the <neck> & a “crack”")
     phone.step.get_by_role("button", name="Keep the note").tap()
     phone.waits(lambda: bench.marks(kept, 2) == [("note", "")])
@@ -134,7 +134,7 @@ def test_a_note_stays_with_the_piece(bench: Bench, phone: Phone) -> None:
 def test_a_spoiled_piece_gives_way_to_the_next_and_says_why(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "rough")
-    phone.step.get_by_label("More, and a way out").tap()
+    phone.opens_more()
     phone.step.get_by_text("It is spoiled").tap()
     phone.step.locator("#why-spoiled").select_option("A catch")
     phone.step.get_by_role("button", name="Spoiled: leave it, next piece").tap()
@@ -154,10 +154,11 @@ def test_readings_of_the_wrong_piece_are_moved_by_a_correction(bench: Bench, pho
     phone.turns(kept, 1, "more")
     phone.step.get_by_label("How many of the last readings").fill("2")
     phone.step.get_by_label("belong to").select_option("3")
-    phone.step.get_by_role("button", name="Move them there").tap()
-    phone.waits(lambda: bench.typed(kept, 3) == ["20.2", "14.2"])
-    phone.turns(kept, 1, "final:s1/read")
-    expect(phone.verdict).to_have_text("Stop the lathe, then tap what you read.")
+    with phone.page.expect_navigation():
+        phone.step.get_by_role("button", name="Move them there").tap()
+    assert bench.typed(kept, 3) == ["20.2", "14.2"]
+    phone.goes_to("final:s1/read")
+    expect(phone.verdict).to_have_text(SAYS["stopped"])
     phone.turns(kept, 3, "final:s1/read")
     expect(phone.verdict).to_contain_text("20.2")
 
@@ -260,7 +261,7 @@ def test_stage_by_stage_the_next_piece_is_at_the_same_stage(bench: Bench, phone:
     phone.turns(kept, 1)
     phone.goes_on()
     phone.waits(lambda: bench.marks(kept) == [("step", "mount")])
-    phone.step.get_by_label("More, and a way out").tap()
+    phone.opens_more()
     phone.step.get_by_role("button", name="Go on stage by stage").tap()
     # Nothing is lost: the first piece is mounted, so the second is mounted next.
     phone.shows("mount")
@@ -274,7 +275,7 @@ def test_stage_by_stage_the_next_piece_is_at_the_same_stage(bench: Bench, phone:
     assert phone.piece == "Piece 2 of 2"
     phone.big_button.tap()
     phone.shows("set_out")
-    phone.step.get_by_label("More, and a way out").tap()
+    phone.opens_more()
     phone.step.get_by_role("button", name="Go on piece by piece").tap()
     phone.shows("set_out")
     assert phone.piece == "Piece 1 of 2"

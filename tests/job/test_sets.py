@@ -232,17 +232,14 @@ def test_a_good_piece_becomes_the_pattern_and_then_lies_right_on_it(shop):
     found = piece.becoming(shop, kept.id, 1)
     assert found.others_turned == 1
     assert {c.place.id for c in found.changes} >= {"st4", "crown:st5"}
-    revision = piece.become_pattern(
-        shop, kept.id, 1, seen=found.revision, at=shopfloor.moment(99)
-    )
+    revision = piece.become_pattern(shop, kept.id, 1, seen=found.revision, at=shopfloor.moment(99))
     record = patterns.found(shop, kept.pattern_id)
     assert revision == record.revision == shopfloor.set_again(shop, kept).revision == 2
     now = {p.id: p.diameter_mm for p in places(record.pattern)}
     for answer in piece.piece(shop, kept.id, 1).answers:
-        if answer.reading.kind == "diameter" and answer.place.role != "middle":
-            if answer.place.role != "along":
-                assert now[answer.place.id] == pytest.approx(answer.reading.value_mm)
-                assert answer.verdict.off_mm == pytest.approx(0)
+        if answer.reading.kind == "diameter" and answer.place.role not in ("middle", "along"):
+            assert now[answer.place.id] == pytest.approx(answer.reading.value_mm)
+            assert answer.verdict.off_mm == pytest.approx(0)
 
 
 def test_a_piece_does_not_become_a_pattern_that_was_revised_meanwhile(shop):

@@ -109,7 +109,7 @@ def test_a_small_set_knows_its_spread_only_within_the_printed_limits(n, low, hig
 
 
 def test_the_gears_have_the_handbook_s_limits():
-    # [@nist-handbook, 1.3.5.8]; limits as printed in the Boost.Math documentation, which mirrors it:
+    # [@nist-handbook, 1.3.5.8]; limits as the Boost.Math documentation prints them, mirroring it:
     # 0.00551 and 0.00729. Half of the last place printed, and a little for its rounding.
     found = spread(numbers(GEAR))
     assert found.sd_mm == pytest.approx(0.006278908, rel=1e-6)

@@ -113,7 +113,7 @@ def test_what_is_no_export_is_told_beside_the_form_and_given_back(
 
 
 def test_the_place_that_is_wrong_is_named_and_nothing_is_brought_in(
-    shop: Shop, other: Shop, browser: TestClient
+    shop: Shop, other: Shop
 ) -> None:
     fill(shop)
     wrong = export_all(shop, now=NOW)
@@ -136,11 +136,11 @@ def test_a_file_that_is_no_text_is_told(browser: TestClient) -> None:
     assert "The file is no text" in page.text
 
 
-def test_a_long_export_can_be_pasted_whole(shop: Shop, other: Shop, browser: TestClient) -> None:
+def test_a_long_export_can_be_pasted_whole(shop: Shop, other: Shop) -> None:
     fill(shop)
     with shop.transaction() as db:
         for number in range(1000, 4000):
-            readings.add(db, reading(number))
+            readings.add(db, reading(number, taken_at=NOW, received_at=NOW))
     text = to_json(export_all(shop, now=NOW))
     assert len(text) > 1024 * 1024
     with browser_of(other) as there:

@@ -98,9 +98,7 @@ def test_one_chart_at_a_time_chosen_by_link(shop, browser):
 
 def test_differences_are_told_over_and_under_by_shape_and_sign(shop, browser):
     kept = shopfloor.started(shop)
-    shopfloor.turn(
-        shop, kept, [1, 2, 3], scatter=0.02, off_mm={(1, "st7"): 0.6, (2, "st7"): -0.6}
-    )
+    shopfloor.turn(shop, kept, [1, 2, 3], scatter=0.02, off_mm={(1, "st7"): 0.6, (2, "st7"): -0.6})
     page = browser.get(f"/sets/{kept.id}/review").text
     assert re.search(r'<td class="over">▲ \+0\.\d</td><td class="under">▼ −0\.\d</td>', page)
 
@@ -130,8 +128,7 @@ def test_every_page_of_a_set_of_forty_stays_light(shop, browser):
     shopfloor.turn(shop, kept, range(1, 41), scatter=0.5)
     paths = ("", "/review", "/review/table", "/review/st7", "/pieces/7", "/steps", "/settings")
     weights = {
-        path: len(gzip.compress(browser.get(f"/sets/{kept.id}{path}").content, 6))
-        for path in paths
+        path: len(gzip.compress(browser.get(f"/sets/{kept.id}{path}").content, 6)) for path in paths
     }
     assert {path: weight for path, weight in weights.items() if weight > MOST_BYTES} == {}
 

@@ -1,0 +1,99 @@
+"""What the demo starts from: a half-turned set whose last tap was a few minutes ago."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from benchside.errors import NotFound
+from benchside.job.exchange import Document, Imported, from_json, import_into
+from benchside.store import exchange as store
+from benchside.store.database import Shop
+from benchside.store.exchange import KeptPattern, KeptSet
+from benchside.store.readings import Mark, Reading
+
+SINCE_THE_LAST_TAP = timedelta(minutes=5)
+
+Shift = Callable[[str], str]
+
+
+def load_demo(shop: Shop, seed_dir: Path, now: str) -> tuple[Imported, ...]:
+    """Bring in the demo's files, every moment later by so much that the last is just gone.
+
+    A bench that has a pattern already is left as it is, and nothing comes back. Raises
+    `NotFound` where the files are missing.
+    """
+    documents = [from_json(path.read_bytes()) for path in sorted(seed_dir.glob("*.json"))]
+    if not documents:
+        raise NotFound(f"The demo's data are missing from {seed_dir}.", hint="Install again.")
+    if store.pattern_ids(shop):
+        return ()
+    shift = _shift(documents, now)
+    return tuple(import_into(shop, _shifted(found, shift), now=now) for found in documents)
+
+
+def _shift(documents: Sequence[Document], now: str) -> Shift:
+    last = max(_moment(at) for document in documents for at in _moments(document))
+    by = _moment(now) - SINCE_THE_LAST_TAP - last
+
+    def shift(at: str) -> str:
+        moved = (_moment(at) + by).astimezone(UTC)
+        return moved.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+    return shift
+
+
+def _moments(document: Document) -> Iterator[str]:
+    """When everything in an export was made, tapped and heard of."""
+    for pattern in document.patterns:
+        yield pattern.made_at
+        yield from (revision.made_at for revision in pattern.revisions)
+    for whole in document.sets:
+        yield whole.kept.made_at
+        rows: tuple[Reading | Mark, ...] = (*whole.readings, *whole.marks)
+        for row in rows:
+            yield row.taken_at
+            yield row.received_at
+
+
+def _shifted(document: Document, shift: Shift) -> Document:
+    return replace(
+        document,
+        exported_at=shift(document.exported_at),
+        patterns=tuple(_pattern(kept, shift) for kept in document.patterns),
+        sets=tuple(_set(whole, shift) for whole in document.sets),
+    )
+
+
+def _pattern(kept: KeptPattern, shift: Shift) -> KeptPattern:
+    return replace(
+        kept,
+        made_at=shift(kept.made_at),
+        archived_at=kept.archived_at and shift(kept.archived_at),
+        revisions=tuple(replace(r, made_at=shift(r.made_at)) for r in kept.revisions),
+    )
+
+
+def _set(whole: KeptSet, shift: Shift) -> KeptSet:
+    return replace(
+        whole,
+        kept=replace(
+            whole.kept,
+            made_at=shift(whole.kept.made_at),
+            archived_at=whole.kept.archived_at and shift(whole.kept.archived_at),
+        ),
+        readings=tuple(
+            replace(r, taken_at=shift(r.taken_at), received_at=shift(r.received_at))
+            for r in whole.readings
+        ),
+        marks=tuple(
+            replace(m, taken_at=shift(m.taken_at), received_at=shift(m.received_at))
+            for m in whole.marks
+        ),
+    )
+
+
+def _moment(text: str) -> datetime:
+    return datetime.fromisoformat(text)

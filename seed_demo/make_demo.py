@@ -1,0 +1,287 @@
+"""Make demo.json: two afternoons at an invented bench, tapped through the same verbs as at a real
+one. Run it again after a change of the form; everything in it follows from one seed.
+"""
+
+from __future__ import annotations
+
+import random
+import tempfile
+from collections.abc import Iterator
+from contextlib import closing
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from benchside.job import exchange, patterns, sets, turning
+from benchside.lathe.plan import Stage, Step
+from benchside.pattern import Place
+from benchside.store.database import Shop
+from benchside.store.sets import Choices, SpindleSet
+
+SEED = 21
+FILE = Path(__file__).with_name("demo.json")
+DATABASE_ID = "de30" * 8  # of no real bench
+
+BACK_SPINDLE = """\
+# pattern: Hall bench back spindle
+at_mm,diameter_mm,name,kind,tolerance_mm,section,through_mm
+0,16,Lower tenon,tenon,,shoulder,
+35,18,Foot,decorative,,taper,
+165,25,Swell,decorative,,taper,
+236,17,Bead,decorative,0.4,bead,27
+250,17,Cove,decorative,,cove,13.5
+274,19,Collar,decorative,,taper,
+372,13,Neck,slender,,straight,
+480,13,Flare,slender,,taper,
+494,15.5,Upper shoulder,decorative,,shoulder,
+520,12.7,Upper tenon,tenon,,,
+"""
+BACK_SPINDLE_NOTE = (
+    "Drawn for the bench in the hall: nine across the back. The neck is the last thing turned."
+)
+BALUSTER = """\
+# pattern: Maple baluster, stair
+at,diameter,name,kind,section,through
+0,3/4,Lower pin,tenon,shoulder,
+1,1 1/2,Plinth,decorative,straight,
+3 1/4,1 1/2,Foot cove,decorative,cove,15/16
+4 1/8,1 1/8,Foot ring,decorative,bead,1 1/2
+4 9/16,1 1/8,Vase foot,decorative,bead,1 3/4
+7 3/4,1 3/4,Vase belly,decorative,bead,1 3/4
+10,1 3/8,Vase turn,decorative,cove,7/8
+13 1/4,7/8,Neck ring,decorative,bead,1 3/16
+13 11/16,7/8,Sleeve foot,decorative,bead,1 1/4
+16,1 1/4,Sleeve,decorative,taper,
+26 1/4,7/8,Top ring,decorative,bead,1 1/8
+26 5/8,7/8,Cap cove,decorative,cove,13/16
+28 1/4,1 1/8,Cap,decorative,straight,
+29,1 1/8,Top shoulder,decorative,shoulder,
+30,5/8,Upper pin,tenon,,
+"""
+BALUSTER_NOTE = "Measured from one old baluster; its mate is missing."
+SPEEDS: dict[str, str] = {"rough": "700", "size": "900", "form": "1100", "thin": "900"}
+
+# Minutes to a piece, from the one before it to its last tap, by the afternoon it was turned on.
+AFTERNOONS = (
+    (datetime(2026, 3, 17, 14, 5, tzinfo=UTC), {1: 27.0, 2: 19.0, 3: 15.0}),
+    (datetime(2026, 3, 18, 13, 40, tzinfo=UTC), {4: 13.5, 5: 14.0, 6: 13.0}),
+)
+TODAY = datetime(2026, 3, 19, 14, 0, tzinfo=UTC)
+IN_HAND = 7
+TICKED_IN_HAND = 5  # mount, rough, set out, and two sizing cuts
+SHARES: dict[Stage, float] = {
+    "mount": 1.5,
+    "rough": 3.0,
+    "set_out": 1.0,
+    "size": 0.7,
+    "tenon": 1.2,
+    "run": 1.3,
+    "form": 1.6,
+    "thin": 2.0,
+    "final": 0.16,
+    "done": 0.3,
+}
+
+SCATTER_MM = {"tenon": 0.035, "slender": 0.12, "decorative": 0.12}
+SCATTER_POSITION_MM = 0.25
+CREEPS = "crown:s4"  # the caliper that stands at the bead was never checked
+CREEP_FROM_MM, CREEP_MM = 0.1, 0.09
+ODD = 4
+ODD_OFF_MM = {"s7": -0.5, "along:s7:1": -0.7, "s8": -0.6}
+
+
+def main() -> None:
+    """Write the file anew."""
+    FILE.write_text(made(), encoding="utf-8")
+
+
+def made() -> str:
+    """The demo as an export."""
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        closing(Shop(Path(folder) / "demo.db")) as shop,
+    ):
+        bench = _Bench(shop)
+        last = bench.turn_two_afternoons_and_begin_today()
+        document = exchange.export_all(shop, now=_iso(last))
+    return exchange.to_json({**document, "database_id": DATABASE_ID})
+
+
+class _Bench:
+    """The invented maker: where the day stands, and what the hands do."""
+
+    def __init__(self, shop: Shop) -> None:
+        self.shop = shop
+        self.chance = random.Random(SEED)
+        self.clock = AFTERNOONS[0][0] - timedelta(hours=2)
+        self.kept = self._start_the_back_spindles()
+        self.work = turning.work(shop, self.kept.pattern_id, self.kept.revision)
+        self._start_the_baluster()
+
+    def turn_two_afternoons_and_begin_today(self) -> datetime:
+        """Six pieces done and a seventh begun; returns the moment of the last tap."""
+        for afternoon, (begins, pieces) in enumerate(AFTERNOONS):
+            self.clock = begins
+            if afternoon:
+                self._mark(None, "caliper_checked", about="C")
+            for number, minutes in pieces.items():
+                self._turn(number, self.work.steps, minutes)
+        self.clock = TODAY
+        self._turn(IN_HAND, self.work.steps[:TICKED_IN_HAND], 5.5)
+        return self.clock
+
+    def _start_the_back_spindles(self) -> SpindleSet:
+        pattern_id = patterns.read_table(self.shop, BACK_SPINDLE, at=_iso(self.clock))
+        patterns.rename(self.shop, pattern_id, "Hall bench back spindle", BACK_SPINDLE_NOTE)
+        patterns.set_speeds(self.shop, pattern_id, SPEEDS)
+        choices = Choices(
+            name="Hall bench back spindles",
+            note="White ash, dry, sawn along the grain. Ends marked 1 to 11 in pencil.",
+            wanted=9,
+            spares=2,
+            unit="mm",
+            habit="piece",
+            tolerances=sets.DEFAULT_TOLERANCES,
+            calipers=4,
+        )
+        return sets.start(self.shop, pattern_id, choices, at=self._later(12))
+
+    def _start_the_baluster(self) -> None:
+        pattern_id = patterns.read_table(self.shop, BALUSTER, unit="in", at=self._later(20))
+        patterns.rename(self.shop, pattern_id, "Maple baluster, stair", BALUSTER_NOTE)
+        choices = Choices(
+            name="Maple baluster, stair",
+            note="One to copy, and a spare in case.",
+            wanted=1,
+            spares=1,
+            unit="in/64",
+            habit="piece",
+            tolerances=sets.DEFAULT_TOLERANCES,
+            calipers=3,
+        )
+        kept = sets.start(self.shop, pattern_id, choices, at=self._later(5))
+        sets.practice_piece(self.shop, kept.id)
+
+    def _turn(self, number: int, steps: tuple[Step, ...], minutes: float) -> None:
+        """Go through the steps of a piece in so many minutes, the clock with them."""
+        shares = [SHARES[step.stage] * self.chance.uniform(0.8, 1.2) for step in steps]
+        begun, spent = self.clock, 0.0
+        for step, share in zip(steps, shares, strict=True):
+            spent += share * minutes / sum(shares)
+            self.clock = max(self.clock, begun + timedelta(seconds=round(spent * 60)))
+            self._later(self.chance.uniform(0, 0.01))
+            if step.id == "mount":
+                self._mark(number, "touched_up")
+            for place, axis in self._read(step):
+                self._reading(number, step, place, axis)
+            self._tick(number, step)
+
+    def _read(self, step: Step) -> Iterator[tuple[Place, str]]:
+        """What is read at a step: tenons while sizing too, everything at the end."""
+        if step.reads is None or step.place_id is None:
+            return
+        place = self.work.places[step.place_id]
+        if step.phase == "final" or step.stage == "tenon":
+            across = place.kind == "tenon" and step.reads == "diameter"
+            for axis in "AB" if across else ("none",):
+                yield place, axis
+
+    def _tick(self, number: int, step: Step) -> None:
+        here = number, step.id
+        if here == (6, "size:s6"):
+            self._mark(number, "skip", step_id=step.id)
+        elif step.stage == "done":
+            self._mark(number, "done")
+        elif step.phase != "final":
+            self._mark(number, "step", step_id=step.id)
+        if here == (2, "run:s2"):
+            self._mark(number, "note", text="A pin knot just over the foot. It cut clean.")
+        if here == (ODD, "final:s8"):
+            self._mark(number, "odd", text="Turned too thin: the skew dug in at the neck")
+
+    def _reading(self, number: int, step: Step, place: Place, axis: str) -> None:
+        typed = self._caliper_says(number, step, place)
+        if (number, step.id) == (3, "final:s3"):
+            slip = self._take(number, step, axis, f"{float(typed) - 1:.1f}")
+            self._later(0.2)
+            self._take(number, step, axis, typed, supersedes=slip)
+        elif (number, step.id, axis) == (5, "final:s10", "B"):
+            self._take(number + 1, step, axis, typed)
+            at = self._later(0.3)
+            turning.move(
+                self.shop,
+                self.kept.id,
+                number + 1,
+                count=1,
+                to=number,
+                key=self._key(),
+                device_id=None,
+                received_at=at,
+            )
+        else:
+            self._take(number, step, axis, typed)
+
+    def _caliper_says(self, number: int, step: Step, place: Place) -> str:
+        if step.reads == "position":
+            return f"{place.at_mm + self.chance.gauss(0, SCATTER_POSITION_MM):.1f}"
+        off_mm = self.chance.gauss(0, SCATTER_MM[place.kind])
+        if place.id == CREEPS:
+            off_mm = off_mm / 3 + CREEP_FROM_MM + CREEP_MM * (number - 1)
+        if number == ODD and place.id in ODD_OFF_MM:
+            off_mm = off_mm / 3 + ODD_OFF_MM[place.id]
+        return f"{place.diameter_mm + off_mm:.{2 if place.kind == 'tenon' else 1}f}"
+
+    def _take(self, number: int, step: Step, axis: str, typed: str, *, supersedes: str = "") -> str:
+        key, at = self._key(), self._later(0.05)
+        turning.take(
+            self.shop,
+            self.kept.id,
+            number,
+            turning.Taken(
+                key=key,
+                station_id=step.place_id or "",
+                typed=typed,
+                unit="mm",
+                kind=step.reads or "diameter",
+                axis=axis,
+                phase=step.phase,
+                revision=self.work.revision,
+                taken_at=at,
+                supersedes=supersedes,
+            ),
+            device_id=None,
+            received_at=self._heard(),
+        )
+        return key
+
+    def _mark(
+        self, number: int | None, what: str, *, step_id: str = "", about: str = "", text: str = ""
+    ) -> None:
+        at = self._later(0.02)
+        turning.mark(
+            self.shop,
+            self.kept.id,
+            number,
+            turning.Marked(self._key(), what, step_id, about, text, taken_at=at),
+            device_id=None,
+            received_at=self._heard(),
+        )
+
+    def _later(self, minutes: float) -> str:
+        """The moment so many minutes on, where the clock stands from then."""
+        self.clock += timedelta(milliseconds=round(minutes * 60_000))
+        return _iso(self.clock)
+
+    def _heard(self) -> str:
+        """When the laptop has it: a third of a second after the tap."""
+        return _iso(self.clock + timedelta(milliseconds=self.chance.randint(180, 420)))
+
+    def _key(self) -> str:
+        return f"{self.chance.getrandbits(128):032x}"
+
+
+def _iso(moment: datetime) -> str:
+    return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+if __name__ == "__main__":
+    main()

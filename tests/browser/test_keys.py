@@ -1,0 +1,154 @@
+"""Hands that are not on the glass: a keyboard, a pedal, a caliper that types."""
+
+from __future__ import annotations
+
+from playwright.sync_api import expect
+
+from tests.browser.bench import Bench, inch_peg, peg
+from tests.browser.conftest import NewPhone
+from tests.browser.hand import LAPTOP, SAYS, Phone
+
+RESTS_MS = 1100  # after a figure was taken, keys rest for a second
+
+
+def test_a_caliper_that_types_a_figure_and_enter_is_taken_and_the_next_enter_goes_on(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    keys = phone.page.keyboard
+    keys.type("20.3")
+    keys.press("Enter")
+    expect(phone.verdict).to_contain_text("20.3: Right.")
+    keys.press("Enter")  # some calipers send it twice
+    keys.press("Enter")
+    phone.shows("final:s1/read")
+    phone.page.wait_for_timeout(RESTS_MS)
+    keys.press("Enter")
+    phone.shows("final:middle:s1/read")
+    keys.type("17,1")
+    keys.press("Enter")
+    expect(phone.verdict).to_contain_text("17.1: Right.")
+    phone.waits(lambda: bench.typed(kept) == ["20.3", "17,1"])
+
+
+def test_a_figure_typed_at_the_cutting_face_goes_to_the_reading_of_that_step(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "size:s1")
+    keys = phone.page.keyboard
+    keys.type("21.6")
+    phone.shows("size:s1/read")
+    expect(phone.entry).to_have_value("21.6")
+    keys.press("Enter")
+    phone.waits(lambda: bench.readings(kept) == [("s1", "diameter", "sizing", "21.6")])
+
+
+def test_a_typed_fraction_with_its_space_and_slash_is_taken(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(inch_peg(), unit="in/64")
+    phone.turns(kept, 1, "final:s1/read")
+    phone.page.keyboard.type("1 5/16")
+    phone.page.keyboard.press("Enter")
+    expect(phone.verdict).to_contain_text("1 5⁄16: Right.")
+
+
+def test_a_pedal_steps_on_and_back(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1)
+    keys = phone.page.keyboard
+    for on, back, here, there in (
+        ("PageDown", "PageUp", "mount", "rough"),
+        ("ArrowRight", "ArrowLeft", "mount", "rough"),
+    ):
+        phone.shows(here)
+        keys.press(on)
+        phone.shows(there)
+        keys.press(back)
+        phone.shows(here)
+    phone.waits(lambda: len(bench.marks(kept)) == 2)
+    assert set(bench.marks(kept)) == {("step", "mount")}
+
+
+def test_a_pedal_takes_what_is_typed_and_then_goes_on(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    phone.presses("20.3")
+    phone.page.keyboard.press("PageDown")
+    expect(phone.verdict).to_contain_text("20.3: Right.")
+    phone.page.wait_for_timeout(RESTS_MS)
+    phone.page.keyboard.press("PageDown")
+    phone.shows("final:middle:s1/read")
+    phone.waits(lambda: bench.typed(kept) == ["20.3"])
+
+
+def test_arrows_move_within_a_half_typed_figure(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    keys = phone.page.keyboard
+    keys.type("203")
+    keys.press("ArrowLeft")
+    keys.type(".")
+    expect(phone.entry).to_have_value("20.3")
+    phone.shows("final:s1/read")
+
+
+FOCUS = """() => {
+  const on = document.activeElement, box = on.getBoundingClientRect();
+  const style = getComputedStyle(on), line = document.querySelector('.step:target .go-line');
+  const shield = line && !line.contains(on) ? line.getBoundingClientRect() : null;
+  const y = Math.min(Math.max(box.top + box.height / 2, 0), innerHeight - 1);
+  return {
+    what: (on.getAttribute('aria-label') || on.innerText || on.name || on.tagName).trim().slice(0, 40),
+    ring: style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 3,
+    seen: box.bottom > 0 && box.top < innerHeight && box.width > 0,
+    covered: Boolean(shield) && y > shield.top && box.top >= shield.top,
+    body: on === document.body };
+}"""
+
+
+def test_with_a_keyboard_alone_every_stop_shows_where_one_is(
+    bench: Bench, new_phone: NewPhone
+) -> None:
+    kept = bench.started(peg())
+    laptop = new_phone(size=LAPTOP)
+    for step in ("mount", "set_out", "final:s1/read", "more", "done"):
+        laptop.turns(kept, 1, step)
+        seen = []
+        for _ in range(60):
+            laptop.page.keyboard.press("Tab")
+            stop = laptop.page.evaluate(FOCUS)
+            if stop["body"] or stop["what"] in seen[-3:-2]:
+                break
+            seen.append(stop["what"])
+            assert stop["ring"], f"no ring at {stop['what']} of {step}"
+            assert stop["seen"], f"{stop['what']} of {step} is off the screen"
+            assert not stop["covered"], f"{stop['what']} of {step} lies under the big button"
+        assert len(seen) > 2
+
+
+def test_with_a_keyboard_alone_a_reading_is_taken_corrected_and_left(
+    bench: Bench, new_phone: NewPhone
+) -> None:
+    kept = bench.started(peg())
+    laptop = new_phone(size=LAPTOP)
+    laptop.open(f"/sets/{kept.id}")
+    keys = laptop.page.keyboard
+    laptop.page.get_by_role("link", name="Turn piece 1").focus()
+    keys.press("Enter")
+    laptop.shows("mount")
+    keys.press("Enter")
+    laptop.shows("rough")
+    laptop.turns(kept, 1, "final:s1/read")
+    expect(laptop.entry).to_be_focused()
+    keys.type("20.3")
+    keys.press("Enter")
+    expect(laptop.verdict).to_contain_text("20.3: Right.")
+    keys.press("Tab")
+    expect(laptop.step.get_by_role("button", name=SAYS["correct_it"])).to_be_focused()
+    keys.press("Enter")
+    expect(laptop.entry).to_be_focused()
+    keys.type("20.4")
+    keys.press("Enter")
+    laptop.waits(lambda: bench.typed(kept) == ["20.3", "20.4"])
+    assert bench.rows("SELECT count(supersedes) FROM reading WHERE set_id = ?", kept.id) == [(1,)]

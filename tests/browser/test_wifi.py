@@ -1,0 +1,230 @@
+"""The laptop goes away in the middle of a piece: nothing is lost, nothing comes twice."""
+
+from __future__ import annotations
+
+import urllib.request
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Route, expect
+
+from benchside.store.database import Shop
+from tests.browser.bench import Bench, peg
+from tests.browser.conftest import NewPhone
+from tests.browser.hand import SAYS, Phone, offline, online
+
+
+def test_the_server_is_killed_in_mid_piece_and_every_tap_arrives_once_in_order(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    steps = [step.id for step in bench.work(kept).steps]
+    phone.turns(kept, 1, "set_out")
+    phone.goes_on()
+    phone.waits(lambda: bench.marks(kept) == [("step", "set_out")])
+    bench.kill()
+
+    while phone.at != "final:s1/read":
+        phone.goes_on()
+    expect(phone.queue).to_contain_text("on this phone")
+    expect(phone.queue).to_contain_text(SAYS["later"])
+    waiting = len(steps[3 : steps.index("final:s1")])
+    expect(phone.queue).to_contain_text(str(waiting))
+    phone.takes("20.2")
+    expect(phone.verdict).to_contain_text("●20.2: Right.")  # the phone's own verdict
+    expect(phone.verdict).to_contain_text(SAYS["unsaved"])
+    expect(phone.queue).to_contain_text(str(waiting + 1))
+    phone.goes_on()
+    phone.takes("18.0")
+    expect(phone.verdict).to_contain_text("▲18.0: 0.5 mm a side still to come off")
+    phone.goes_on()
+    phone.takes("14.1")
+    phone.goes_on()
+    phone.shows("done")
+    expect(phone.step.locator("[data-summary] [data-value]")).to_contain_text(
+        ["20.2 ●", "18.0 ▲", "14.1 ●"]
+    )
+    phone.goes_on()
+    phone.shows("mount")
+    assert phone.piece == "Piece 2 of 3"
+    assert bench.typed(kept) == []
+
+    bench.start()
+    phone.goes_on()  # the next tap finds the laptop again
+    expect(phone.queue).to_be_empty()
+    phone.waits(lambda: bench.marks(kept, 2) == [("step", "mount")])
+    assert bench.typed(kept, 1) == ["20.2", "18.0", "14.1"]
+    assert bench.marks(kept, 1) == [
+        *(("step", step) for step in steps[2:-1]),
+        ("done", "done"),
+    ]
+    assert bench.typed(kept, 2) == []
+
+
+def test_a_phone_left_alone_sends_by_itself_when_the_laptop_is_back(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    bench.kill()
+    phone.takes("20.2")
+    expect(phone.queue).to_contain_text(SAYS["queue"]["one"])
+    bench.start()
+    expect(phone.queue).to_be_empty(timeout=31_000)  # it tries after 1, 2, 5, 10 and 30 s
+    assert bench.typed(kept) == ["20.2"]
+    expect(phone.verdict).not_to_contain_text(SAYS["unsaved"])
+
+
+def test_taps_wait_in_the_phone_when_its_page_is_closed_and_go_when_any_page_is_opened(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    offline(phone)
+    phone.takes("20.2")
+    phone.goes_on()
+    phone.takes("17.1")
+    expect(phone.queue).to_contain_text(SAYS["queue"]["many"].format(count=3))
+    phone.page.close()
+    online(phone)
+    assert bench.typed(kept) == []
+    phone.new_page()
+    phone.open("/")
+    phone.waits(lambda: bench.typed(kept) == ["20.2", "17.1"])
+    assert bench.marks(kept) == [("step", "final:s1")]
+
+
+def test_what_waits_when_a_page_is_opened_again_is_shown_at_its_place(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    phone.page.route("**/reading", lambda route: route.abort())
+    phone.takes("20.2")
+    expect(phone.queue).to_contain_text(SAYS["queue"]["one"])
+    phone.page.reload()
+    phone.shows("final:s1/read")
+    expect(phone.verdict).to_contain_text("20.2: Right.")
+    expect(phone.verdict).to_contain_text(SAYS["unsaved"])
+    phone.turns(kept, 2, "final:s1/read")
+    expect(phone.verdict).to_have_text(SAYS["stopped"])
+    phone.page.unroute("**/reading")
+    phone.page.reload()
+    phone.waits(lambda: bench.typed(kept, 1) == ["20.2"])
+    assert bench.typed(kept, 2) == []
+
+
+def test_a_reply_lost_on_its_way_back_doubles_nothing(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    lost: list[int] = []
+
+    def lose_the_first_reply(route: Route) -> None:
+        if lost:
+            route.continue_()
+            return
+        request = route.request
+        sent = urllib.request.Request(
+            request.url.replace("bench.lan", "127.0.0.1"),
+            data=request.post_data_buffer,
+            headers={**request.all_headers(), "host": f"bench.lan:{bench.port}"},
+        )
+        with urllib.request.urlopen(sent) as reply:
+            lost.append(reply.status)
+        route.abort()
+
+    phone.page.route("**/reading", lose_the_first_reply)
+    phone.takes("20.2")
+    phone.waits(lambda: ("reading", 200) in phone.replies)
+    expect(phone.queue).to_be_empty()
+    assert lost == [200]
+    assert bench.typed(kept) == ["20.2"]
+
+
+def test_a_plain_form_tapped_twice_is_one_reading(bench: Bench, new_phone: NewPhone) -> None:
+    kept = bench.started(peg())
+    phone = new_phone(java_script_enabled=False)
+    phone.turns(kept, 1, "final:s1/read")
+    phone.entry.fill("20.2")
+    phone.step.get_by_role("button", name=SAYS["take"], exact=True).dblclick()
+    expect(phone.verdict).to_contain_text("20.2")
+    assert bench.typed(kept) == ["20.2"]
+
+
+def test_a_lost_phone_is_shut_out_and_keeps_what_it_has_until_it_is_paired_again(
+    bench: Bench, new_phone: NewPhone
+) -> None:
+    kept = bench.started(peg())
+    phone, laptop = new_phone(name="Lost phone"), new_phone(name="Laptop")
+    phone.turns(kept, 1, "final:s1/read")
+    phone.takes("20.2")
+    phone.waits(lambda: bench.typed(kept) == ["20.2"])
+
+    laptop.open("/devices")
+    card = laptop.page.locator("li.card").filter(has_text="Lost phone")
+    card.get_by_text("Shut out…").tap()
+    card.get_by_role("button", name="Shut out Lost phone").tap()
+    expect(laptop.page.locator("li.card").filter(has_text="Lost phone")).to_have_count(0)
+
+    phone.goes_on()
+    phone.takes("17.1")
+    expect(phone.queue).to_contain_text(SAYS["unpaired"])
+    assert ("reading", 403) in phone.replies or ("mark", 403) in phone.replies
+    assert bench.typed(kept) == ["20.2"]
+    phone.open(f"/sets/{kept.id}")
+    expect(phone.page.locator("main")).to_contain_text("readings that wait on it are kept")
+
+    phone.is_let_in("Found phone")
+    phone.turns(kept, 2)
+    phone.waits(lambda: bench.typed(kept, 1) == ["20.2", "17.1"])
+
+
+@pytest.mark.slow
+def test_readings_for_another_benchside_are_refused_handed_back_and_put_aside(
+    bench: Bench, phone: Phone, tmp_path: Path
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    bench.kill()
+    phone.takes("20.2")
+    expect(phone.queue).to_contain_text(SAYS["queue"]["one"])
+    other = Bench(tmp_path)
+    other.port = bench.port
+    with closing(Shop(other.db)):
+        pass
+    same_id = other.started(peg()).id
+    other.start()
+    try:
+        cookie = other.let_in("Phone")
+        phone.has_cookie(*cookie)
+        expect(phone.handed_back).to_contain_text("20.2: not taken.", timeout=31_000)
+        expect(phone.handed_back).to_contain_text("another benchside")
+        expect(phone.queue).to_be_empty()
+        phone.open("/")  # every page shows what came back, until it is put aside
+        banner = phone.page.locator("[data-waiting]")
+        expect(banner).to_contain_text("another benchside")
+        banner.get_by_role("button", name=SAYS["aside"]).tap()
+        expect(banner).to_be_hidden()
+        phone.page.reload()
+        expect(banner).to_be_hidden()
+        assert other.rows("SELECT * FROM reading WHERE set_id = ?", same_id) == []
+    finally:
+        other.kill()
+    bench.start()
+    assert bench.typed(kept) == []
+
+
+def test_what_is_no_length_is_handed_back_with_its_reason_and_what_was_typed(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    phone.entry.fill("about 20")
+    phone.big_button.tap()
+    expect(phone.handed_back).to_contain_text("not taken. “about 20” is not a length.")
+    expect(phone.entry).to_have_value("about 20")
+    expect(phone.big_button).to_have_text(SAYS["take_it"].format(text="about 20"))
+    phone.handed_back.get_by_role("button", name=SAYS["aside"]).tap()
+    expect(phone.handed_back).to_be_hidden()
+    assert bench.typed(kept) == []

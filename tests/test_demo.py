@@ -1,0 +1,231 @@
+"""The demo: what a stranger finds on the invented bench, and that it looks fresh at any time."""
+
+from __future__ import annotations
+
+import runpy
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import closing
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from benchside import units
+from benchside.errors import NotFound
+from benchside.job import demo, exchange, patterns, review, sets, shop, turning
+from benchside.job.demo import SINCE_THE_LAST_TAP, load_demo
+from benchside.job.exchange import Document, from_json
+from benchside.pattern import places
+from benchside.resources import seed_dir
+from benchside.store import readings
+from benchside.store.database import Shop
+from benchside.store.readings import Mark, Reading
+
+NOW = "2031-07-04T06:30:00.000Z"
+BACKS, BALUSTER = 1, 2
+DONE, IN_HAND, ODD = (1, 2, 3, 4, 5, 6), 7, 4
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
+    with closing(Shop(tmp_path_factory.mktemp("demo") / "demo.db")) as opened:
+        load_demo(opened, seed_dir(), NOW)
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def seen(bench: Shop) -> review.Review:
+    return review.review(bench, BACKS)
+
+
+@pytest.fixture(scope="module")
+def work(bench: Shop) -> turning.Work:
+    kept = sets.standing(bench, BACKS).kept
+    return turning.work(bench, kept.pattern_id, kept.revision)
+
+
+def marks(bench: Shop, what: str) -> list[Mark]:
+    return [mark for mark in readings.marks(bench, BACKS) if mark.what == what]
+
+
+def everything_that_happened(document: Document) -> list[str]:
+    """The moments of all rows, in one fixed order."""
+    found = [p.made_at for p in document.patterns]
+    found += [r.made_at for p in document.patterns for r in p.revisions]
+    for whole in document.sets:
+        found.append(whole.kept.made_at)
+        found += [at for r in whole.readings for at in (r.taken_at, r.received_at)]
+        found += [at for m in whole.marks for at in (m.taken_at, m.received_at)]
+    return found
+
+
+def moment(text: str) -> datetime:
+    return datetime.fromisoformat(text)
+
+
+def test_the_file_is_what_its_maker_makes() -> None:
+    made = runpy.run_path(str(seed_dir() / "make_demo.py"))["made"]()
+    assert made == (seed_dir() / "demo.json").read_text("utf-8")
+
+
+# ------------------------------------------------------------------ the back spindles
+
+
+def test_nine_are_wanted_with_two_spares_six_are_done_and_the_seventh_is_next(
+    bench: Shop,
+) -> None:
+    standing = sets.standing(bench, BACKS)
+    choices = standing.kept.choices
+    assert (choices.wanted, choices.spares) == (9, 2)
+    assert tuple(piece.number for piece in standing.pieces if piece.done) == DONE
+    assert [p.number for p in standing.pieces if p.begun and not p.done] == [IN_HAND]
+    assert turning.where_next(bench, BACKS) == (IN_HAND, None)
+
+
+def test_the_seventh_is_round_and_set_out_with_two_sizes_cut(
+    bench: Shop, work: turning.Work
+) -> None:
+    ticked = sets.standing_by_steps(bench, BACKS).piece(IN_HAND).ticked
+    assert ticked == {step.id for step in work.steps[:5]}
+    stages = Counter(step.stage for step in work.steps if step.id in ticked)
+    assert stages == {"mount": 1, "rough": 1, "set_out": 1, "size": 2}
+
+
+def test_every_place_of_the_six_was_read_in_the_end(bench: Shop, work: turning.Work) -> None:
+    to_read = {
+        (step.place_id, step.reads, axis)
+        for step in work.steps
+        if step.phase == "final" and step.reads
+        for axis in (
+            "AB"
+            if step.reads == "diameter" and work.places[step.place_id or ""].kind == "tenon"
+            else ("none",)
+        )
+    }
+    assert {place_id for place_id, _, _ in to_read} == set(work.places)
+    for number in DONE:
+        read = [r for r in readings.standing(bench, BACKS, number) if r.phase == "final"]
+        assert Counter((r.station_id, r.kind, r.axis) for r in read) == dict.fromkeys(to_read, 1)
+
+
+def test_readings_are_as_a_caliper_shows_them(bench: Shop, work: turning.Work) -> None:
+    for reading in readings.every(bench, BACKS):
+        tenon = work.places[reading.station_id].kind == "tenon"
+        assert len(reading.typed.partition(".")[2]) == (2 if tenon else 1)
+        assert units.parse_length(reading.typed, reading.unit) == reading.value_mm
+
+
+def test_the_crown_of_the_bead_creeps_up_and_is_over_on_the_last_two(
+    seen: review.Review,
+) -> None:
+    i = seen.column("crown:s4")
+    crown = seen.columns[i]
+    assert crown.limit_mm == 0.4
+    assert [seen.numbers[row] for row in crown.order] == list(DONE)
+    off_mm = seen.off_mm[:, i]
+    assert all(off_mm[:4] <= 0.4 + 1e-9)
+    assert all(off_mm[4:] > 0.4 + 1e-9)
+    assert crown.run is not None
+    assert crown.run.creeping
+    assert [column.id for column in seen.columns if column.run] == ["crown:s4"]
+
+
+def test_only_the_fourth_stands_out_and_its_neck_tells_why(seen: review.Review) -> None:
+    assert [(s.number, s.column.id) for s in seen.standouts] == [(ODD, "along:s7:1")]
+    assert seen.standouts[0].off_mm == pytest.approx(-0.7)
+    piece = seen.standing.piece(ODD)
+    assert piece.lot == "odd"
+    assert "neck" in piece.lot_reason
+    assert seen.together == (1, 2, 3, 5, 6)
+
+
+def test_the_first_took_half_an_hour_and_the_later_ones_a_quarter(
+    bench: Shop, seen: review.Review
+) -> None:
+    done_at = [moment(mark.taken_at) for mark in marks(bench, "done")]
+    by_day = [[at for at in done_at if at.date() == day] for day in {a.date(): 0 for a in done_at}]
+    assert [len(day) for day in by_day] == [3, 3]
+    edges = [moment(mark.taken_at) for mark in marks(bench, "touched_up")]
+    assert (done_at[0] - edges[0]) > timedelta(minutes=24)
+    assert edges[3] - done_at[2] > timedelta(hours=12)
+    assert edges[6] - done_at[5] > timedelta(hours=12)
+    assert seen.minutes_each == pytest.approx(14, abs=1)
+
+
+def test_the_edge_was_touched_up_before_each_piece(bench: Shop) -> None:
+    assert [mark.spindle for mark in marks(bench, "touched_up")] == [*DONE, IN_HAND]
+    for mark in marks(bench, "touched_up"):
+        first = min(m.taken_at for m in readings.marks(bench, BACKS, mark.spindle) if m.step_id)
+        assert mark.taken_at < first
+
+
+def test_one_of_each_small_mishap_is_there_to_look_at(bench: Shop) -> None:
+    every = {reading.key: reading for reading in readings.every(bench, BACKS)}
+    later: list[tuple[Reading, Reading]] = [
+        (every[r.supersedes], r) for r in every.values() if r.supersedes
+    ]
+    corrected = [(old, new) for old, new in later if old.spindle == new.spindle]
+    moved = [(old, new) for old, new in later if old.spindle != new.spindle]
+    assert len(corrected) == len(moved) == 1
+    assert corrected[0][0].typed != corrected[0][1].typed
+    assert moved[0][0].typed == moved[0][1].typed
+    assert len(marks(bench, "skip")) == 1
+    assert [mark.about for mark in marks(bench, "note")].count("") == 1
+    assert [mark.spindle for mark in marks(bench, "caliper_checked")] == [None]
+
+
+# ------------------------------------------------------------------ the baluster
+
+
+def test_one_baluster_is_to_be_copied_with_a_spare_and_nothing_is_turned(bench: Shop) -> None:
+    standing = sets.standing(bench, BALUSTER)
+    choices = standing.kept.choices
+    assert (choices.wanted, choices.spares, choices.unit) == (1, 1, "in/64")
+    assert not standing.begun
+    assert [piece.practice for piece in standing.pieces] == [False, False, True]
+
+
+def test_the_baluster_was_measured_in_sixty_fourths_and_fits_the_lathe(bench: Shop) -> None:
+    kept = patterns.shown(bench, sets.standing(bench, BALUSTER).kept.pattern_id)
+    for station in kept.pattern.stations:
+        for mm in (station.at_mm, station.diameter_mm):
+            assert mm / 25.4 * 64 == pytest.approx(round(mm / 25.4 * 64))
+    assert kept.pattern.length_mm == pytest.approx(762)
+    assert max(place.diameter_mm for place in places(kept.pattern)) <= 45
+    assert kept.pattern.length_mm <= shop.lathe(bench).between_centres_mm
+    assert "mate is missing" in kept.kept.note
+
+
+# ------------------------------------------------------------------ fresh at any time
+
+
+@pytest.mark.parametrize("now", ["2026-03-19T00:02:00.000Z", NOW, "2099-12-31T23:59:59.999Z"])
+def test_the_last_tap_was_a_few_minutes_ago_whenever_the_demo_opens(
+    tmp_path: Path, now: str
+) -> None:
+    with closing(Shop(tmp_path / "demo.db")) as opened:
+        load_demo(opened, seed_dir(), now)
+        shown = from_json(exchange.to_json(exchange.export_all(opened, now=now)))
+    stored = from_json((seed_dir() / "demo.json").read_bytes())
+    before, after = everything_that_happened(stored), everything_that_happened(shown)
+    assert {moment(b) - moment(a) for a, b in zip(before, after, strict=True)} == {
+        moment(now) - SINCE_THE_LAST_TAP - moment(max(before))
+    }
+    assert moment(now) - moment(max(after)) == SINCE_THE_LAST_TAP
+    assert sorted(range(len(after)), key=after.__getitem__) == sorted(
+        range(len(before)), key=before.__getitem__
+    )
+
+
+def test_loading_it_again_changes_nothing(tmp_path: Path) -> None:
+    with closing(Shop(tmp_path / "demo.db")) as opened:
+        assert len(load_demo(opened, seed_dir(), NOW)) == 1
+        once = exchange.export_all(opened, now=NOW)
+        assert load_demo(opened, seed_dir(), "2031-07-05T09:00:00.000Z") == ()
+        assert exchange.export_all(opened, now=NOW) == once
+
+
+def test_a_demo_without_its_files_says_so(tmp_path: Path) -> None:
+    with closing(Shop(tmp_path / "demo.db")) as opened, pytest.raises(NotFound, match="missing"):
+        demo.load_demo(opened, tmp_path, NOW)
