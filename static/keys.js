@@ -37,6 +37,7 @@ export function attachKeyboard({ field, press, back, digit }) {
     const act = actionOf(event.key, { inField, busy, editing });
     if (!act) return;
     event.preventDefault();
+    if (event.repeat) return; // a pedal or key held down steps once
     ({ press, back, digit })[act](event.key);
   });
 }

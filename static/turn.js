@@ -6,7 +6,8 @@ import { format, parse, provisional, surprising } from "./reading.js";
 import { applyScale } from "./scale.js";
 
 const KEYS_REST_MS = 1000; // after a take, so that a caliper's second Enter does not step on
-const DOUBLE_TAP_MS = 500;
+const DOUBLE_TAP_MS = 500; // after a take: the next tap would skip what was just read
+const TREMBLE_MS = 300; // between two taps that step on
 
 const deck = document.querySelector("[data-deck]");
 const state = JSON.parse(deck.querySelector("[data-state]").textContent);
@@ -19,6 +20,8 @@ const unitSign = state.unit === "mm" ? "mm" : "in";
 let piece = state.piece;
 let answers = new Map(Object.entries(state.answers));
 let takenAt = 0;
+let restsUntil = 0;
+let taking = false;
 let asking = null;
 let correcting = null;
 let finished = false;
@@ -152,7 +155,8 @@ function asks(section, text) {
 
 async function take(section) {
   const text = field(section).value.trim();
-  if (asks(section, text)) return;
+  if (taking || asks(section, text)) return;
+  taking = true;
   const form = section.querySelector("[data-reading]");
   const { back: _, sure: __, ...fields } = Object.fromEntries(new FormData(form));
   const item = await keep(section, form, {
@@ -167,8 +171,10 @@ async function take(section) {
       ...(correcting && { supersedes: correcting }),
     },
   });
+  taking = false;
   if (!item) return;
   takenAt = Date.now();
+  restsUntil = takenAt + DOUBLE_TAP_MS;
   navigator.vibrate?.(30);
   asking = correcting = null;
   field(section).value = "";
@@ -205,8 +211,9 @@ async function mark(form) {
   const section = form.closest(".step");
   const button = form.querySelector("button");
   const isGo = "go" in button.dataset;
-  if (isGo && Date.now() - takenAt < DOUBLE_TAP_MS) return;
   if (isGo && section.matches(".read") && field(section).value.trim()) return take(section);
+  if (isGo && Date.now() < restsUntil) return;
+  if (isGo) restsUntil = Date.now() + TREMBLE_MS;
   const { back: _, ...fields } = Object.fromEntries(new FormData(form));
   if (isGo && section.matches(".read")) fields.what = answers.has(section.dataset.step) ? "step" : "skip";
   const item = await keep(section, form, {
@@ -332,7 +339,8 @@ attachKeypad(keypad, () => field(shown()));
 attachKeyboard({
   field: () => field(shown()),
   press() {
-    if (Date.now() - takenAt > KEYS_REST_MS) shown().querySelector("[data-go]")?.click();
+    const typed = shown().matches(".read") && field(shown()).value.trim();
+    if (typed || Date.now() - takenAt > KEYS_REST_MS) shown().querySelector("[data-go]")?.click();
   },
   back: () => go(shown().dataset.back),
   digit(key) {

@@ -72,7 +72,7 @@ def found(shop: Shop, pattern_id: int, revision: int | None = None) -> PatternRe
         next_station=row["next_station"],
         made_at=row["made_at"],
         archived_at=row["archived_at"],
-        pattern=_revision(shop, row["id"], row["revision"], row["name"], row["datum_end"]),
+        pattern=_pattern_of(shop, row["id"], row["revision"], row["name"], row["datum_end"]),
     )
 
 
@@ -142,11 +142,15 @@ def change(db: Database, pattern_id: int, **columns: str | int | None) -> None:
     db.execute(f"UPDATE pattern SET {names} WHERE id = :id", {**columns, "id": pattern_id})
 
 
+def _pattern_of(shop: Shop, pattern_id: int, revision: int, name: str, datum_end: str) -> Pattern:
+    """The pattern of one revision. A kept revision never changes, so it is read once."""
+    # Inside a transaction it may still be rolled back, and its number given to another.
+    read = _revision.__wrapped__ if shop.db.conn.in_transaction else _revision
+    return read(shop, pattern_id, revision, name, datum_end)
+
+
 @lru_cache(maxsize=64)
-def _revision(
-    shop: Shop, pattern_id: int, revision: int, name: str, datum_end: str
-) -> Pattern:
-    """The stations of one revision. They never change, so they are read once."""
+def _revision(shop: Shop, pattern_id: int, revision: int, name: str, datum_end: str) -> Pattern:
     rows = shop.rows(
         "SELECT * FROM station WHERE pattern_id = :id AND revision = :revision ORDER BY row",
         {"id": pattern_id, "revision": revision},

@@ -40,12 +40,13 @@ def static(name: str) -> str:
 
 def when(at: str) -> str:
     """A moment as a day and a time on the laptop's own clock."""
-    return datetime.fromisoformat(at).astimezone().strftime("%-d %b %Y, %H:%M")
+    return f"{day(at)}, {datetime.fromisoformat(at).astimezone():%H:%M}"
 
 
 def day(at: str) -> str:
     """A moment as a day."""
-    return datetime.fromisoformat(at).astimezone().strftime("%-d %b %Y")
+    local = datetime.fromisoformat(at).astimezone()
+    return f"{local.day} {local:%b %Y}"
 
 
 def signed(mm: float, unit: units.Unit, *, fine: bool = False) -> str:

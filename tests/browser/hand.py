@@ -32,7 +32,8 @@ LAPTOP = {"viewport": {"width": 1280, "height": 800}}
 # The turn page's own sentences, so that a test is about what is said and not about its wording.
 SAYS: dict[str, Any] = {**words()["page"], **words()["script"]}
 
-DOUBLE_TAP_S = 0.55  # the big button rests half a second after a figure was taken
+DOUBLE_TAP_S = 0.55  # the big button rests half a second after a figure was taken,
+TREMBLE_S = 0.35  # and a third of one after a step
 # The browser itself writes this when the laptop does not answer, or answers no.
 OF_THE_NETWORK = "Failed to load resource"
 
@@ -46,7 +47,7 @@ class Phone:
         self.name = name
         self.troubles: list[str] = []
         self.replies: list[tuple[str, int]] = []
-        self.taken_at = 0.0
+        self.rests_until = 0.0
         self.page = self.new_page()
 
     def new_page(self) -> Page:
@@ -170,21 +171,26 @@ class Phone:
         self.presses(text)
         self.big_button.tap()
         expect(self.entry).to_have_value("")
-        self.taken_at = time.monotonic()
+        self.rests_until = time.monotonic() + DOUBLE_TAP_S
 
     def goes_on(self) -> None:
         """The big button, on to whatever comes next."""
-        rest = self.taken_at + DOUBLE_TAP_S - time.monotonic()
+        before = self.at
+        self.taps_the_big_button()
+        expect(self.step).not_to_have_attribute("id", before)
+
+    def taps_the_big_button(self) -> None:
+        """When it has rested."""
+        rest = self.rests_until - time.monotonic()
         if rest > 0:
             self.page.wait_for_timeout(1000 * rest)
-        before = self.at
         self.big_button.tap()
-        expect(self.step).not_to_have_attribute("id", before)
+        self.rests_until = time.monotonic() + TREMBLE_S
 
     def goes_on_to_the_next_piece(self) -> None:
         """The big button, where the next piece shows the same step."""
         before = self.piece
-        self.big_button.tap()
+        self.taps_the_big_button()
         expect(self.step.locator("[data-piece-line]")).not_to_have_text(before)
 
     def turns_it(self, figures: dict[str, str], until: str = "done") -> list[str]:

@@ -267,13 +267,13 @@ def test_stage_by_stage_the_next_piece_is_at_the_same_stage(bench: Bench, phone:
     phone.shows("mount")
     assert phone.piece == "Piece 2 of 2"
     assert bench.set_again(kept).choices.habit == "stage"
-    phone.big_button.tap()
+    phone.taps_the_big_button()
     phone.shows("rough")
     assert phone.piece == "Piece 1 of 2"
     phone.goes_on_to_the_next_piece()
     phone.shows("rough")
     assert phone.piece == "Piece 2 of 2"
-    phone.big_button.tap()
+    phone.taps_the_big_button()
     phone.shows("set_out")
     phone.opens_more()
     phone.step.get_by_role("button", name="Go on piece by piece").tap()
@@ -285,3 +285,36 @@ def test_stage_by_stage_the_next_piece_is_at_the_same_stage(bench: Bench, phone:
         ("step", "rough"),
         ("step", "rough"),
     ]
+
+
+TWICE_AT_ONCE = "button => { button.click(); button.click(); }"
+
+
+def test_a_thumb_that_trembles_takes_one_reading_and_one_step(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "size:s1/read")
+    phone.presses("21.6")
+    phone.big_button.evaluate(TWICE_AT_ONCE)
+    expect(phone.verdict).to_contain_text("21.6: Right.")
+    phone.page.wait_for_timeout(600)
+    phone.big_button.dblclick()
+    phone.shows("run:s1")
+    phone.page.wait_for_timeout(400)
+    phone.shows("run:s1")
+    assert bench.typed(kept) == ["21.6"]
+    assert bench.marks(kept) == [("step", "size:s1")]
+
+
+def test_a_thumb_that_trembles_at_the_end_leaves_out_no_piece(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "done")
+    phone.big_button.dblclick()
+    phone.shows("mount")
+    assert phone.piece == "Piece 2 of 3"
+    phone.page.wait_for_timeout(400)
+    phone.shows("mount")
+    phone.goes_to("done")
+    phone.goes_on()
+    assert phone.piece == "Piece 3 of 3"
+    phone.waits(lambda: len(bench.marks(kept)) == 2)
+    assert (bench.marks(kept, 1), bench.marks(kept, 2)) == ([("done", "done")],) * 2

@@ -66,8 +66,28 @@ def test_a_pedal_steps_on_and_back(bench: Bench, phone: Phone) -> None:
         phone.shows(there)
         keys.press(back)
         phone.shows(here)
-    phone.waits(lambda: len(bench.marks(kept)) == 2)
-    assert set(bench.marks(kept)) == {("step", "mount")}
+        phone.page.wait_for_timeout(400)
+    phone.waits(lambda: bench.marks(kept) == [("step", "mount")] * 2)
+
+
+def test_a_pedal_held_down_steps_once(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1)
+    for _ in range(4):
+        phone.page.keyboard.down("PageDown")  # the same key again is a repeat
+        phone.page.wait_for_timeout(200)
+    phone.shows("rough")
+    phone.waits(lambda: bench.marks(kept) == [("step", "mount")])
+
+
+def test_a_caliper_may_send_two_figures_in_one_second(bench: Bench, phone: Phone) -> None:
+    kept = bench.started()
+    phone.turns(kept, 1, "final:s1/read")
+    for figure in ("16.05", "15.95"):
+        phone.page.keyboard.type(figure)
+        phone.page.keyboard.press("Enter")
+        expect(phone.entry).to_have_value("")
+    phone.waits(lambda: bench.typed(kept) == ["16.05", "15.95"])
 
 
 def test_a_pedal_takes_what_is_typed_and_then_goes_on(bench: Bench, phone: Phone) -> None:
