@@ -1,21 +1,21 @@
 // @ts-check
-// Shows what a measured bar would do to this screen, before it is kept.
+// Shows how large text would be on a measured screen, before it is kept. Only the line that says
+// so changes its size: were the whole page to, the button would move away under the finger.
 
-import { applyScale } from "./scale.js";
+import { textSize } from "./scale.js";
 
-applyScale();
 for (const form of document.querySelectorAll("form[data-phone-size]")) attach(/** @type {HTMLFormElement} */ (form));
 
 /** @param {HTMLFormElement} form */
 function attach(form) {
   const field = /** @type {HTMLInputElement} */ (form.elements.namedItem("measured"));
-  const says = document.querySelector("[data-phone-size-says]");
+  const says = /** @type {HTMLElement | null} */ (document.querySelector("[data-phone-size-says]"));
   const barPx = Number(form.dataset.barPx);
-  field.addEventListener("change", () => {
+  field.addEventListener("input", () => {
     const mm = Number(field.value.trim().replace(",", ".").replace(/\s*mm$/, ""));
     const perPx = mm / barPx;
-    if (!(perPx >= 0.08 && perPx <= 0.6)) return;
-    applyScale(perPx);
-    if (says) says.textContent = `Like this, with a pixel of ${perPx.toFixed(3)} mm. Keep it if the text looks right.`;
+    if (!says || !(perPx >= 0.08 && perPx <= 0.6)) return;
+    says.style.fontSize = textSize(perPx);
+    says.textContent = `Text would be this large, with a pixel of ${perPx.toFixed(3)} mm. Keep it if that is right.`;
   });
 }

@@ -3,20 +3,20 @@
 
 const NOMINAL_MM_PER_PX = 0.159; // what sizes are reckoned with where nothing was measured
 const LARGEST_PHONE_MM_PER_PX = 0.19; // above it, no phone: text is large enough as it is
+const MOST_PERCENT = 150;
 
-/**
- * Size the page's text for this screen, if it was measured.
- * @param {number} [measured] mm to a CSS pixel; left out, what this device remembers
- */
-export function applyScale(measured) {
-  const perPx = measured ?? remembered();
-  const fits = perPx >= 0.08 && perPx <= LARGEST_PHONE_MM_PER_PX;
-  // A share of the browser's own size, so that the phone's text setting still counts.
-  const share = fits ? (100 * NOMINAL_MM_PER_PX) / perPx : 0;
-  document.documentElement.style.fontSize = share ? `${Math.min(share, 150).toFixed(2)}%` : "";
+/** Size the page's text for this screen, if it was measured. */
+export function applyScale() {
+  const found = document.cookie.match(/(?:^|; )benchside_scale=([\d.]+)/);
+  document.documentElement.style.fontSize = found ? textSize(Number(found[1])) : "";
 }
 
-function remembered() {
-  const found = document.cookie.match(/(?:^|; )benchside_scale=([\d.]+)/);
-  return found ? Number(found[1]) : NaN;
+/**
+ * How large text has to be on a screen, as a share of the browser's own size, so that the phone's
+ * text setting still counts. Empty: as it is.
+ * @param {number} mmPerPx mm to a CSS pixel
+ */
+export function textSize(mmPerPx) {
+  if (!(mmPerPx >= 0.08 && mmPerPx <= LARGEST_PHONE_MM_PER_PX)) return "";
+  return `${Math.min((100 * NOMINAL_MM_PER_PX) / mmPerPx, MOST_PERCENT).toFixed(2)}%`;
 }

@@ -62,9 +62,9 @@ def corners(pattern: Pattern, first: int, last: int) -> list[Corner]:
     extreme is exact however the numbers are rounded.
     """
     found: list[Corner] = []
-    for i, arc in enumerate(profile.arcs(pattern)):
-        if first <= i <= last:
-            found += [corner for corner in _section(pattern, i, arc) if corner not in found[-1:]]
+    for i in range(first, last + 1):
+        made = _section(pattern, i, pattern.arcs[i])
+        found += [corner for corner in made if corner not in found[-1:]]
     return found
 
 

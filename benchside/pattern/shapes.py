@@ -65,6 +65,11 @@ class Pattern:
         """From the datum end to the last station."""
         return self.stations[-1].at_mm
 
+    @property
+    def arcs(self) -> tuple[profile.Arc | None, ...]:
+        """The circle of each bead and cove, by section; None for the other sections."""
+        return self._arcs
+
     def diameter_mm_at(self, x_mm: npt.ArrayLike) -> npt.NDArray[np.float64]:
         """Finished diameter at each distance from the datum end. [mm in, mm out, same shape]
 

@@ -298,9 +298,9 @@ def test_a_thumb_that_trembles_takes_one_reading_and_one_step(bench: Bench, phon
     expect(phone.verdict).to_contain_text("21.6: Right.")
     phone.page.wait_for_timeout(600)
     phone.big_button.dblclick()
-    phone.shows("run:s1")
+    phone.shows("thin:s1")
     phone.page.wait_for_timeout(400)
-    phone.shows("run:s1")
+    phone.shows("thin:s1")
     assert bench.typed(kept) == ["21.6"]
     assert bench.marks(kept) == [("step", "size:s1")]
 

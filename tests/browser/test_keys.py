@@ -122,7 +122,8 @@ FOCUS = """() => {
     what: (on.getAttribute('aria-label') || on.innerText || on.name || on.tagName).trim().slice(0, 40),
     ring: style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 3,
     seen: box.bottom > 0 && box.top < innerHeight && box.width > 0,
-    covered: Boolean(shield) && y > shield.top && box.top >= shield.top,
+    covered: Boolean(shield) && box.left < shield.right && box.right > shield.left
+      && box.top >= shield.top && y < shield.bottom,
     body: on === document.body };
 }"""
 

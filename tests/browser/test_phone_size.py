@@ -9,6 +9,7 @@ from tests.browser.conftest import NewPhone
 from tests.browser.hand import Phone
 
 ROOT_PX = "() => parseFloat(getComputedStyle(document.documentElement).fontSize)"
+FONT_PX = "line => parseFloat(getComputedStyle(line).fontSize)"
 BAR_PX = "svg => svg.getBoundingClientRect().width"
 
 
@@ -32,14 +33,19 @@ def test_a_measured_bar_sizes_every_page_after(phone: Phone) -> None:
     assert root_px(phone) == pytest.approx(usual * 0.159 / 0.14, abs=0.1)
 
 
-def test_what_is_typed_is_tried_on_the_spot(phone: Phone) -> None:
+def test_what_is_typed_is_shown_on_one_line_and_the_button_stays_where_it_is(phone: Phone) -> None:
     phone.open("/phone-size")
     usual = root_px(phone)
+    button = phone.page.get_by_role("button", name="Keep for this device")
+    stood = button.bounding_box()
+    says = phone.page.locator("[data-phone-size-says]")
+    before = says.evaluate(FONT_PX)
     field = phone.page.get_by_label("Length of the bar")
     field.fill("33,6 mm")
     field.blur()
-    expect(phone.page.locator("[data-phone-size-says]")).to_contain_text("pixel of 0.140 mm")
-    assert root_px(phone) > usual
+    expect(says).to_contain_text("pixel of 0.140 mm")
+    assert says.evaluate(FONT_PX) == pytest.approx(before * 0.159 / 0.14, rel=0.01)
+    assert (root_px(phone), button.bounding_box()) == (usual, stood)
 
 
 def test_a_screen_larger_than_any_phones_keeps_its_text(new_phone: NewPhone) -> None:
