@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -80,9 +80,13 @@ class PieceView:
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """What letting a piece become the pattern does at one place. [mm]"""
+    """What letting a piece become the pattern does at one place: to its size or to where it lies.
+
+    Lengths in mm.
+    """
 
     place: Place
+    kind: Literal["diameter", "position"]
     was_mm: float
     is_mm: float
 
@@ -185,19 +189,14 @@ def becoming(shop: Shop, set_id: int, number: int) -> Becoming:
         [a for a in view.answers if a.reading.phase == "final" and a.reading.kind == "position"]
     )
     new = revalued(record.pattern, sizes, lies)
-    after = {place.id: place for place in places(new)}
-    changes = [
-        Change(place, place.diameter_mm, after[place.id].diameter_mm)
-        for place in view.places.values()
-        if place.id in after and abs(after[place.id].diameter_mm - place.diameter_mm) > NOTHING_MM
-    ]
+    drawn = [place for place in view.places.values() if place.role in ("station", "crown", "root")]
     return Becoming(
         kept=view.kept,
         piece=view.piece,
         revision=patterns.found(shop, record.id).revision,
         pattern=new,
-        changes=tuple(changes),
-        unread=tuple(place for place in view.places.values() if place.id not in sizes),
+        changes=tuple(_changes(drawn, new)),
+        unread=tuple(place for place in drawn if place.id not in sizes),
         others_turned=sum(p.begun and p.number != number for p in view.standing.pieces),
     )
 
@@ -274,6 +273,17 @@ def sheet(shop: Shop, set_id: int) -> Sheet:
 
 def _is_final_size(reading: Reading) -> bool:
     return reading.phase == "final" and reading.kind == "diameter"
+
+
+def _changes(drawn: list[Place], new: Pattern) -> Iterator[Change]:
+    """What the stations, crowns and roots become; what lies between them follows."""
+    after = {place.id: place for place in places(new)}
+    for place in drawn:
+        is_now = after[place.id]
+        if abs(is_now.diameter_mm - place.diameter_mm) > NOTHING_MM:
+            yield Change(place, "diameter", place.diameter_mm, is_now.diameter_mm)
+        if place.role == "station" and abs(is_now.at_mm - place.at_mm) > NOTHING_MM:
+            yield Change(place, "position", place.at_mm, is_now.at_mm)
 
 
 def _mean_of_axes(answers: list[Answer]) -> dict[str, float]:

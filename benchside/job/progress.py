@@ -44,7 +44,7 @@ class Piece:
 
 
 def pieces(shop: Shop, set_id: int) -> dict[int, Piece]:
-    """Every piece of a set by number."""
+    """Every piece that a set has room for, by number. Raises `NotFound`."""
     marks: dict[int, list[Mark]] = {}
     for mark in readings.marks(shop, set_id):
         if mark.spindle is not None:
@@ -56,7 +56,7 @@ def pieces(shop: Shop, set_id: int) -> dict[int, Piece]:
         spindle.number: _piece(
             spindle, marks.get(spindle.number, []), taken.get(spindle.number, [])
         )
-        for spindle in sets.spindles(shop, set_id)
+        for spindle in sets.in_play(shop, sets.found(shop, set_id))
     }
 
 
@@ -68,7 +68,7 @@ def in_brief(shop: Shop, set_id: int) -> dict[int, Piece]:
             marks.setdefault(mark.spindle, []).append(mark)
     worked = review.worked(shop, set_id)
     found = {}
-    for spindle in sets.spindles(shop, set_id):
+    for spindle in sets.in_play(shop, sets.found(shop, set_id)):
         begun_at, last_at = worked.get(spindle.number, (None, None))
         piece = _piece(spindle, marks.get(spindle.number, []), [])
         found[spindle.number] = replace(

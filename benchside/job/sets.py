@@ -132,7 +132,7 @@ def hold_to(shop: Shop, set_id: int, revision: int, *, sure: bool) -> SpindleSet
 def listed(shop: Shop, *, archived: bool = False) -> tuple[Standing, ...]:
     """Every set and where it stands: one with a piece to turn first, the last worked at first."""
     found = [
-        _standing(shop, kept, progress.in_brief(shop, kept.id))
+        _standing(kept, progress.in_brief(shop, kept.id))
         for kept in sets.listed(shop, archived=archived)
     ]
     return tuple(sorted(found, key=_worked_at, reverse=True))
@@ -141,13 +141,13 @@ def listed(shop: Shop, *, archived: bool = False) -> tuple[Standing, ...]:
 def standing(shop: Shop, set_id: int) -> Standing:
     """One set and where it stands, the steps behind each piece aside. Raises `NotFound`."""
     kept = sets.found(shop, set_id)
-    return _standing(shop, kept, progress.in_brief(shop, set_id))
+    return _standing(kept, progress.in_brief(shop, set_id))
 
 
 def standing_by_steps(shop: Shop, set_id: int) -> Standing:
     """The same with the steps behind each piece. Raises `NotFound`."""
     kept = sets.found(shop, set_id)
-    return _standing(shop, kept, progress.pieces(shop, set_id))
+    return _standing(kept, progress.pieces(shop, set_id))
 
 
 def held(shop: Shop, kept: SpindleSet) -> PatternRecord:
@@ -184,9 +184,8 @@ def _count(value: int, field: str, least: int, most: int) -> None:
         raise OutOfRange(f"It can be {least} to {most}, not {value}.", field=field)
 
 
-def _standing(shop: Shop, kept: SpindleSet, every: Mapping[int, Piece]) -> Standing:
-    room = sets.in_play(shop, kept)
-    pieces = tuple(every[spindle.number] for spindle in room if spindle.number in every)
+def _standing(kept: SpindleSet, every: Mapping[int, Piece]) -> Standing:
+    pieces = tuple(every.values())
     counted = [piece.number for piece in pieces if not piece.practice]
     return Standing(
         kept=kept,

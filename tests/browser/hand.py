@@ -116,6 +116,11 @@ class Phone:
         return found
 
     @property
+    def width(self) -> int:
+        assert self.page.viewport_size
+        return self.page.viewport_size["width"]
+
+    @property
     def piece(self) -> str:
         return self.step.locator("[data-piece-line]").inner_text()
 

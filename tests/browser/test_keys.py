@@ -145,7 +145,7 @@ def test_with_a_keyboard_alone_every_stop_shows_where_one_is(
             assert stop["ring"], f"no ring at {stop['what']} of {step}"
             assert stop["seen"], f"{stop['what']} of {step} is off the screen"
             assert not stop["covered"], f"{stop['what']} of {step} lies under the big button"
-        assert len(seen) > 2
+        assert len(seen) >= 2
 
 
 def test_with_a_keyboard_alone_a_reading_is_taken_corrected_and_left(

@@ -89,6 +89,15 @@ def test_a_set_cannot_shrink_below_a_piece_that_has_been_begun(shop):
     assert sets.settle(shop, kept.id, replace(kept.choices, wanted=7)).choices.wanted == 7
 
 
+def test_pieces_a_set_has_no_room_for_any_more_are_not_offered_at_the_lathe(shop):
+    kept = shopfloor.started(shop, wanted=3, spares=0)
+    shopfloor.turn(shop, kept, [1, 2])
+    assert turning.where_next(shop, kept.id) == (3, None)
+    sets.settle(shop, kept.id, replace(kept.choices, wanted=2))
+    assert turning.where_next(shop, kept.id) is None
+    assert sets.standing(shop, kept.id).next is None
+
+
 def test_a_practice_piece_is_turned_but_not_counted(shop):
     kept = shopfloor.started(shop, wanted=2, spares=0)
     number = sets.practice_piece(shop, kept.id)
@@ -231,7 +240,13 @@ def test_a_good_piece_becomes_the_pattern_and_then_lies_right_on_it(shop):
     shopfloor.turn(shop, kept, [1, 2], scatter=0.3)
     found = piece.becoming(shop, kept.id, 1)
     assert found.others_turned == 1
-    assert {c.place.id for c in found.changes} >= {"st4", "crown:st5"}
+    read = {
+        (a.place.id, a.reading.kind): a.reading.value_mm
+        for a in piece.piece(shop, kept.id, 1).answers
+    }
+    changed = {(c.place.id, c.kind): c.is_mm for c in found.changes}
+    assert changed.keys() >= {("st4", "diameter"), ("crown:st5", "diameter"), ("st3", "position")}
+    assert changed == {place: pytest.approx(read[place]) for place in changed}
     revision = piece.become_pattern(shop, kept.id, 1, seen=found.revision, at=shopfloor.moment(99))
     record = patterns.found(shop, kept.pattern_id)
     assert revision == record.revision == shopfloor.set_again(shop, kept).revision == 2

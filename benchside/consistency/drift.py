@@ -1,0 +1,343 @@
+"""Is it creeping? A line through the order of turning, the limits of single pieces, the watch."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from math import isfinite, nan, sqrt
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+from scipy.special import stdtr, stdtrit
+
+from benchside.consistency.spread import (
+    CONFIDENCE,
+    NOTHING_MM,
+    mean_of,
+    measured,
+    step_floor_mm,
+)
+from benchside.errors import OutOfRange
+
+Floats = npt.NDArray[np.float64]
+Rule = Literal["outside", "run"]
+How = Literal["creeps", "jumped"]
+
+D2 = 1.128  # mean range of two, in standard deviations [@nist-handbook, 6.3.2]
+RUN_LENGTH = 8  # on one side of the centre [@nist-handbook, 6.3.2]
+
+FALSE_ALARMS_PER_SET = 0.05  # judgement: one set in twenty cries wolf, not one piece in twenty
+FEWEST_PIECES = 5  # before that nothing could be told
+LEAST_SINCE = 3  # pieces since it began: one or two are an odd piece, not drift
+BEFORE_A_JUMP = 2  # pieces
+# How many tests worth of false alarms the looks at one group make over a set, by pieces in the
+# set, where one group may cry wolf in 1 set of 20 and in 1 of 400: by simulation, 400 000 sets of
+# normal scatter.
+LOOKS_PIECES = (5, 6, 8, 10, 12, 16, 20, 26, 32, 40, 60)
+LOOKS_RATES = (0.05, 0.0025)
+LOOKS = (
+    (1.0,) * 11,
+    (1.0,) * 11,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """The straight line through sizes in the order of turning.
+
+    ``slope_mm_per_piece`` with its 95 % limits; they are None for two pieces, where a line has
+    nothing to miss.
+    """
+
+    n: int
+    slope_mm_per_piece: float
+    low: float | None
+    high: float | None
+
+    @property
+    def creeps(self) -> bool:
+        """Whether the limits shut out that it stands still."""
+        return self.low is not None and self.high is not None and self.low * self.high > 0
+
+
+@dataclass(frozen=True, slots=True)
+class Signal:
+    """A piece, by its position in the values, that the limits call out, and by which rule."""
+
+    at: int
+    rule: Rule
+
+
+@dataclass(frozen=True, slots=True)
+class Individuals:
+    """Single pieces in order: centre, the limits that nearly all keep to, and what does not. [mm]
+
+    ``sd_mm`` is the standard deviation from piece to piece, by the mean moving range.
+    """
+
+    n: int
+    centre_mm: float
+    lower_mm: float
+    upper_mm: float
+    moving_range_mm: float
+    sd_mm: float
+    signals: tuple[Signal, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Alarm:
+    """The pieces that share a caliper (one ``group``) have begun to move.
+
+    ``since`` is the row of the first piece that is off, ``pieces`` how many are read from there
+    on. Where it ``creeps``, ``slope_mm_per_piece`` is how fast; where it ``jumped`` that is 0.
+    ``moved_mm`` is how far off the newest piece is by the line or the jump, ``low_mm`` to
+    ``high_mm`` its 95 % limits as if the piece it began with were known. ``columns`` are the
+    stations of the group and ``most`` the one that moved most; ``p`` is the chance of one look.
+    """
+
+    group: str
+    how: How
+    since: int
+    pieces: int
+    slope_mm_per_piece: float
+    moved_mm: float
+    low_mm: float
+    high_mm: float
+    columns: tuple[int, ...]
+    most: int
+    p: float
+
+
+def trend(values: npt.ArrayLike, order: npt.ArrayLike, step_mm: float = 0.0) -> Trend:
+    """How fast a size creeps from piece to piece, with 95 % limits. [mm a piece]
+
+    The line of least squares through ``values`` against ``order`` (1, 2, 3 … as turned) with
+    limits by Student's t on n - 2 degrees of freedom. Least squares, because its limits keep
+    their promise from three pieces on; the median of all slopes, which shrugs off an odd piece,
+    has no 95 % limits below five. Take an odd piece out first, and name it. ``step_mm``: the
+    scatter is never taken to be less than step / sqrt(12). NaN is left out.
+
+    Raises `OutOfRange` for fewer than two pieces, all at one place in the order, or an endless
+    figure.
+    """
+    y, at = (np.asarray(a, dtype=np.float64).ravel() for a in (values, order))
+    floor_mm = step_floor_mm(step_mm)
+    if y.shape != at.shape:
+        raise OutOfRange("Each size needs its place in the order.", field="order")
+    read = ~(np.isnan(y) | np.isnan(at))
+    y, at = measured(y[read]), measured(at[read])
+    if y.size < 2 or np.ptp(at) == 0:
+        raise OutOfRange("It takes two pieces to tell a direction.", field="values")
+    along = at - mean_of(at)
+    rise = y - mean_of(y)
+    slope = float(np.sum(along * rise) / np.sum(along**2))
+    degrees = y.size - 2
+    if degrees == 0:
+        return Trend(2, slope, None, None)
+    sd = sqrt(float(np.sum((rise - slope * along) ** 2)) / degrees)
+    error = max(sd, floor_mm) / sqrt(float(np.sum(along**2)))
+    reach = float(stdtrit(degrees, (1 + CONFIDENCE) / 2)) * error
+    return Trend(int(y.size), slope, slope - reach, slope + reach)
+
+
+def individuals(values: npt.ArrayLike, step_mm: float = 0.0) -> Individuals:
+    """The chart of single pieces: mean, and three standard deviations to either side. [mm]
+
+    The standard deviation is the mean moving range, newest less one before, over d2 = 1.128
+    [@nist-handbook, 6.3.2.2], never less than ``step_mm`` / sqrt(12). Called out: a piece
+    outside the limits, and every piece from the eighth in a row on one side of the centre.
+
+    With limits from the same few pieces, a set that is in order has some piece called out in
+    0.4 % of sets of 3, 3 % of 6, 5 % of 9 and 10 % of 20 (see `INDIVIDUALS_FALSE`): the limits
+    of a small set are a picture, no verdict. NaN is left out but keeps its place.
+
+    Raises `OutOfRange` for fewer than two values or an endless one.
+    """
+    floor_mm = step_floor_mm(step_mm)
+    given = np.asarray(values, dtype=np.float64).ravel()
+    places = np.flatnonzero(~np.isnan(given))
+    x = measured(given)
+    if x.size < 2:
+        raise OutOfRange("It takes two pieces to see how they differ.", field="values")
+    centre, moving = mean_of(x), float(np.mean(np.abs(np.diff(x))))
+    sd = max(moving / D2, floor_mm)
+    off = x - centre
+    outside = np.abs(off) > 3 * sd + NOTHING_MM
+    runs = _run_lengths(np.where(np.abs(off) <= NOTHING_MM, 0.0, np.sign(off))) >= RUN_LENGTH
+    signals = [
+        Signal(int(places[i]), "outside" if outside[i] else "run")
+        for i in np.flatnonzero(outside | runs)
+    ]
+    return Individuals(
+        int(x.size), centre, centre - 3 * sd, centre + 3 * sd, moving, sd, tuple(signals)
+    )
+
+
+def _run_lengths(sides: Floats) -> npt.NDArray[np.int_]:
+    """How many in a row, up to each, lie on its side of the centre; on the centre: none."""
+    lengths = np.zeros(sides.size, dtype=int)
+    for i, side in enumerate(sides):
+        before = lengths[i - 1] if i and sides[i - 1] == side else 0
+        lengths[i] = before + 1 if side else 0
+    return lengths
+
+
+def watch(
+    off_mm: npt.ArrayLike,
+    groups: Sequence[str],
+    pieces: int,
+    *,
+    step_mm: float = 0.0,
+    worth_mm: float = 0.0,
+) -> tuple[Alarm, ...]:
+    """Whether the last pieces drift, looked at after every piece; the surest alarm first. [mm]
+
+    ``off_mm`` has a row for each piece in the order of turning and a column for each station:
+    differences from the target, NaN where nothing was read. ``groups`` names, for each column,
+    the caliper it is read with: its columns are judged together, by their mean on each piece, for
+    what slips moves them all. ``pieces`` is how many the set is to have, and all groups must be
+    given from the first piece on: both set how sure an alarm must be.
+
+    Of all the pieces it can have begun with, a line that bends there (creeping) and a jump are
+    laid through the means, and the one that explains most is tested by Student's t. At least
+    three pieces must have moved. The threshold is set by simulation so that a set in which
+    nothing moves is given a false alarm, at any piece and in any group, one time in twenty
+    (`FALSE_ALARMS_PER_SET`), whatever its size and stations; scatter that all stations of a
+    piece share does not add to them. For what is caught, and when, see `CAUGHT`.
+
+    ``step_mm``: scatter is never taken to be less than the step of the readings allows.
+    ``worth_mm``: what has moved no farther is not told. After a caliper was set anew, give the
+    pieces since then.
+
+    Raises `OutOfRange` for an endless figure, or groups that are not one for each column.
+    """
+    floor_mm = step_floor_mm(step_mm)
+    table = np.asarray(off_mm, dtype=np.float64)
+    if table.ndim != 2 or table.shape[1] != len(groups):
+        raise OutOfRange("Each station needs its caliper.", field="groups")
+    measured(table)
+    columns: dict[str, list[int]] = {}
+    for column, group in enumerate(groups):
+        columns.setdefault(group, []).append(column)
+    limit = alarm_below(max(pieces, len(table)), len(columns))
+    found = [_judge(group, table, of, floor_mm) for group, of in columns.items()]
+    alarms = [a for a in found if a and a.p <= limit and abs(a.moved_mm) > worth_mm + NOTHING_MM]
+    return tuple(sorted(alarms, key=lambda alarm: alarm.p))
+
+
+def alarm_below(pieces: int, groups: int) -> float:
+    """How small the chance of one look must be for an alarm, so that a set has few false ones.
+
+    ``groups`` share the set's 5 % between them; each one's share is spread over its looks.
+    Raises `OutOfRange` without pieces or groups.
+    """
+    if pieces < 1 or groups < 1:
+        raise OutOfRange("There is nothing to watch.", field="pieces")
+    share = 1 - (1 - FALSE_ALARMS_PER_SET) ** (1 / groups)
+    at = np.log(max(pieces, FEWEST_PIECES))
+    often, seldom = (np.interp(at, np.log(LOOKS_PIECES), np.log(row)) for row in LOOKS)
+    fewer = np.log(share / LOOKS_RATES[0]) / np.log(LOOKS_RATES[1] / LOOKS_RATES[0])
+    return float(share / np.exp(often + fewer * (seldom - often)))
+
+
+def aim_off_mm(off_mm: npt.ArrayLike, *, to_the_target: bool = False) -> float:
+    """What to aim for on the next pieces, from the target, so that the set ends alike. [mm]
+
+    The nearest to the target that leaves the next piece among those that stand: two standard
+    deviations from piece to piece inside the thickest and the thinnest, or their middle where
+    there is not so much room. A tenon has its hole to fit: ``to_the_target``, always 0. NaN is
+    left out; nothing read yet: 0. The rule is ours (judgement).
+
+    Raises `OutOfRange` for an endless figure.
+    """
+    x = measured(off_mm)
+    if to_the_target or x.size < 2:
+        return 0.0
+    room = 2 * float(np.mean(np.abs(np.diff(x)))) / D2
+    low, high = float(np.min(x)) + room, float(np.max(x)) - room
+    return (low + high) / 2 if low >= high else min(max(0.0, low), high)
+
+
+def _judge(group: str, table: Floats, columns: list[int], floor_mm: float) -> Alarm | None:
+    """The likeliest beginning of a drift in one group, however unlikely it is."""
+    rows = np.flatnonzero(~np.all(np.isnan(table[:, columns]), axis=1))
+    n = rows.size
+    if n < FEWEST_PIECES:
+        return None
+    read = table[np.ix_(rows, columns)]
+    piece = _piece_means(read)
+    shapes, unit = _shapes(n)
+    along = unit @ piece
+    best = int(np.argmax(np.abs(along)))
+    rest = float(np.sum((piece - np.mean(piece)) ** 2) - along[best] ** 2)
+    stations = np.mean(np.sum(~np.isnan(read), axis=1))
+    sd = max(sqrt(max(rest, 0.0) / (n - 2)), floor_mm / sqrt(stations), 1e-3 * NOTHING_MM)
+    shape, begins, how = shapes[best], _begins(n)[best], _hows(n)[best]
+    size = along[best] / float(unit[best] @ shape)
+    reach = float(stdtrit(n - 2, (1 + CONFIDENCE) / 2)) * sd / float(unit[best] @ shape)
+    moved, ends = size * shape[-1], sorted(((size - reach) * shape[-1], (size + reach) * shape[-1]))
+    return Alarm(
+        group=group,
+        how=how,
+        since=int(rows[begins]),
+        pieces=int(n - begins),
+        slope_mm_per_piece=float(size) if how == "creeps" else 0.0,
+        moved_mm=float(moved),
+        low_mm=float(ends[0]),
+        high_mm=float(ends[1]),
+        columns=tuple(columns),
+        most=columns[_moved_most(read, shape, float(np.sign(moved)))],
+        p=2 * float(stdtr(n - 2, -abs(along[best]) / sd)),
+    )
+
+
+def _piece_means(read: Floats) -> Floats:
+    """What each piece is off, all stations together: pieces and stations fitted at once."""
+    gaps = np.isnan(read)
+    if not gaps.any():
+        return np.asarray(np.mean(read - np.mean(read, axis=0), axis=1), dtype=np.float64)
+    at = np.argwhere(~gaps)
+    pieces, stations = read.shape
+    design = np.zeros((len(at), pieces + stations))
+    design[np.arange(len(at)), at[:, 0]] = 1
+    design[np.arange(len(at)), pieces + at[:, 1]] = 1
+    fitted = np.linalg.lstsq(design, read[~gaps], rcond=None)[0]
+    return np.asarray(fitted[:pieces], dtype=np.float64)
+
+
+def _moved_most(read: Floats, shape: Floats, side: float) -> int:
+    """Which station goes with the shape most, by its own readings."""
+    sizes = []
+    for column in read.T:
+        seen = ~np.isnan(column)
+        along = shape[seen] - np.mean(shape[seen]) if seen.any() else np.zeros(0)
+        room = float(np.sum(along**2))
+        sizes.append(float(along @ column[seen]) / room if room else nan)
+    return int(np.nanargmax(side * np.array(sizes))) if np.any(~np.isnan(sizes)) else 0
+
+
+@lru_cache(maxsize=128)
+def _shapes(n: int) -> tuple[Floats, Floats]:
+    """Every way it can have begun to move, a row each, as it is and as a unit contrast.
+
+    First the lines that bend: 0 to the piece before the first that is off, then 1, 2, 3 … Then
+    the jumps.
+    """
+    piece = np.arange(n, dtype=np.float64)
+    creeping = [np.maximum(piece - last + 0.0, 0) for last in range(n - LEAST_SINCE)]
+    jumping = [(piece >= first) * 1.0 for first in range(BEFORE_A_JUMP, n - LEAST_SINCE + 1)]
+    shapes = np.array(creeping + jumping)
+    centred = shapes - np.mean(shapes, axis=1, keepdims=True)
+    return shapes, centred / np.linalg.norm(centred, axis=1, keepdims=True)
+
+
+def _begins(n: int) -> tuple[int, ...]:
+    """The first piece that is off, for each row of the shapes."""
+    return (*range(1, n - LEAST_SINCE + 1), *range(BEFORE_A_JUMP, n - LEAST_SINCE + 1))
+
+
+def _hows(n: int) -> tuple[How, ...]:
+    creeping: tuple[How, ...] = ("creeps",) * (n - LEAST_SINCE)
+    return creeping + ("jumped",) * (n - LEAST_SINCE + 1 - BEFORE_A_JUMP)
