@@ -33,14 +33,14 @@ FEWEST_PIECES = 5  # before that nothing could be told
 LEAST_SINCE = 3  # pieces since it began: one or two are an odd piece, not drift
 BEFORE_A_JUMP = 2  # pieces
 # How many tests worth of false alarms the looks at one group make over a set, by pieces in the
-# set, where one group may cry wolf in 1 set of 20 and in 1 of 400: by simulation, 400 000 sets of
+# set, for three shares of sets in which one group may cry wolf: by simulation, 400 000 sets of
 # normal scatter.
 LOOKS_PIECES = (5, 6, 8, 10, 12, 16, 20, 26, 32, 40, 60)
-LOOKS_RATES = (0.05, 0.0025)
-LOOKS = (
-    (1.0,) * 11,
-    (1.0,) * 11,
-)
+LOOKS = {
+    0.0025: (2.93, 7.36, 18.8, 32.1, 45.7, 75.6, 105.0, 155.0, 205.0, 279.0, 418.0),
+    0.01: (2.75, 6.65, 16.5, 27.8, 40.0, 65.5, 90.2, 133.0, 176.0, 230.0, 363.0),
+    0.05: (2.33, 5.21, 12.2, 20.5, 28.9, 46.8, 65.9, 95.1, 126.0, 165.0, 270.0),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,9 +237,8 @@ def alarm_below(pieces: int, groups: int) -> float:
         raise OutOfRange("There is nothing to watch.", field="pieces")
     share = 1 - (1 - FALSE_ALARMS_PER_SET) ** (1 / groups)
     at = np.log(max(pieces, FEWEST_PIECES))
-    often, seldom = (np.interp(at, np.log(LOOKS_PIECES), np.log(row)) for row in LOOKS)
-    fewer = np.log(share / LOOKS_RATES[0]) / np.log(LOOKS_RATES[1] / LOOKS_RATES[0])
-    return float(share / np.exp(often + fewer * (seldom - often)))
+    looks = [np.interp(at, np.log(LOOKS_PIECES), np.log(row)) for row in LOOKS.values()]
+    return float(share / np.exp(np.interp(np.log(share), np.log(list(LOOKS)), looks)))
 
 
 def aim_off_mm(off_mm: npt.ArrayLike, *, to_the_target: bool = False) -> float:
@@ -326,7 +325,7 @@ def _shapes(n: int) -> tuple[Floats, Floats]:
     the jumps.
     """
     piece = np.arange(n, dtype=np.float64)
-    creeping = [np.maximum(piece - last + 0.0, 0) for last in range(n - LEAST_SINCE)]
+    creeping = [np.maximum(piece - last, 0) for last in range(n - LEAST_SINCE)]
     jumping = [(piece >= first) * 1.0 for first in range(BEFORE_A_JUMP, n - LEAST_SINCE + 1)]
     shapes = np.array(creeping + jumping)
     centred = shapes - np.mean(shapes, axis=1, keepdims=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from functools import cache
 from typing import Any
 
 from fastapi import FastAPI, Request, Response
@@ -24,12 +25,24 @@ log = logging.getLogger("benchside")
 
 
 class _Forever(StaticFiles):
-    """Static files under a hash of the whole tree: they can be kept for a year."""
+    """Static files under a hash of the whole tree: they can be kept for a year.
+
+    Stylesheets named together with a plus travel as one file, which saves a phone its requests.
+    """
 
     async def get_response(self, path: str, scope: Scope) -> Response:
-        reply = await super().get_response(path, scope)
+        names = path.split("+")
+        if len(names) > 1 and set(names) <= _stylesheets().keys():
+            reply = Response("\n".join(_stylesheets()[n] for n in names), media_type="text/css")
+        else:
+            reply = await super().get_response(path, scope)
         reply.headers["Cache-Control"] = "max-age=31536000"
         return reply
+
+
+@cache
+def _stylesheets() -> dict[str, str]:
+    return {path.name: path.read_text("utf-8") for path in static_dir().glob("*.css")}
 
 
 class _Guarded(FastAPI):

@@ -33,9 +33,9 @@ def static_hash() -> str:
     return digest.hexdigest()[:12]
 
 
-def static(name: str) -> str:
-    """The address of a static file."""
-    return f"/static/{static_hash()}/{name}"
+def static(*names: str) -> str:
+    """The address of a static file, or of several stylesheets sent as one."""
+    return f"/static/{static_hash()}/{'+'.join(names)}"
 
 
 def when(at: str) -> str:
