@@ -1,6 +1,8 @@
 // What a figure means, as far as this phone can tell. The laptop's own answer replaces it.
 
 const INCH_MM = 25.4;
+const LONGEST_MM = 10000;
+const ON_A_RULE = ["2", "4", "8", "16", "32", "64"];
 const EPSILON_MM = 1e-6;
 const TRY_OVER_MM = 0.5;
 const BLEND_UP_TO = 2;
@@ -13,21 +15,28 @@ const SHAPES = { over: "▲", within: "●", under: "▼" };
 export function parse(text, unit) {
   const found = text
     .trim()
-    .replace(",", ".")
-    .match(/^(?:(\d+)[\s-]+)?(\d+)\/(\d+)$|^(\d*\.?\d+|\d+\.)$/);
-  if (!found) return null;
+    .match(/^(?:([0-9]+)[ -])?([0-9]+)\/([0-9]+)$|^([0-9]*[.,]?[0-9]+|[0-9]+[.,])$/);
+  if (!found || /^[1-9][0-9]{0,2},[0-9]{3}$/.test(found[0])) return null;
   const [, whole, over, under, plain] = found;
-  if (plain) return Number(plain) * (unit === "mm" ? 1 : INCH_MM);
-  if (unit === "mm" || Number(under) === 0 || Number(over) >= Number(under)) return null;
-  return (Number(whole ?? 0) + Number(over) / Number(under)) * INCH_MM;
+  if (plain === undefined && (unit === "mm" || !ON_A_RULE.includes(under) || Number(over) >= Number(under))) return null;
+  const figure = plain === undefined ? Number(whole ?? 0) + Number(over) / Number(under) : Number(plain.replace(",", "."));
+  const mm = figure * (unit === "mm" ? 1 : INCH_MM);
+  return mm > LONGEST_MM ? null : mm;
+}
+
+/** Rounded as a person rounds the decimals they see: a half goes up. */
+function rounded(value, places) {
+  const scale = 10 ** places;
+  return Math.round(Number((value * scale).toFixed(6))) / scale;
 }
 
 /** A length in the maker's unit, rounded to its step. */
 export function format(mm, unit, fine) {
-  if (unit === "mm") return mm.toFixed(fine ? 2 : 1);
+  const places = unit !== "mm" ? 3 : fine ? 2 : 1;
+  if (unit === "mm") return rounded(mm, places).toFixed(places);
+  if (unit === "in" || fine) return rounded(mm / INCH_MM, places).toFixed(places);
   const parts = unit === "in/16" ? 16 : 64;
-  if (unit === "in" || fine) return (mm / INCH_MM).toFixed(3);
-  let count = Math.round((mm / INCH_MM) * parts);
+  let count = rounded((mm / INCH_MM) * parts, 0);
   let under = parts;
   while (count % 2 === 0 && under > 1) {
     count /= 2;

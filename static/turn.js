@@ -126,6 +126,8 @@ function show(section) {
   const id = section.dataset.step;
   const answer = answers.get(id);
   showAnswer(section, answer, words);
+  const quarterOn = section.querySelector('[data-axis] input[value="B"]');
+  if (quarterOn && answer?.axis === "A") quarterOn.checked = true;
   showButton(section, { asking, answered: Boolean(answer), words });
   showSummary(deck, id, answer);
 }
@@ -182,8 +184,6 @@ async function take(section) {
   const held = answers.get(section.dataset.step);
   if (held?.key !== item.fields.key) answers.set(section.dataset.step, provisionally(section, item.fields));
   if (section.dataset.phase === "final") tick(section.dataset.step);
-  const quarterOn = section.querySelector('[data-axis] input[value="B"]');
-  if (quarterOn && item.fields.axis === "A") quarterOn.checked = true;
   show(section);
 }
 

@@ -59,7 +59,7 @@ def create_app(shop: Shop, door: Door) -> FastAPI:
         redoc_url=None,
         openapi_url=None,
         middleware=[
-            Middleware(GZipMiddleware, minimum_size=1024, compresslevel=6),
+            Middleware(GZipMiddleware, minimum_size=1024, compresslevel=9),
         ],
         exception_handlers={
             BenchsideError: _person,

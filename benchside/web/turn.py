@@ -355,7 +355,8 @@ def _earlier(answer: turning.Answer) -> str:
     before = answer.earlier
     if before is None or before.device_id == answer.reading.device_id:
         return ""
-    return labels.length(before.value_mm, before.unit)
+    fine = labels.fine_for(answer.place, before.kind)
+    return labels.length(before.value_mm, before.unit, fine=fine)
 
 
 def _shop(request: Request) -> Shop:

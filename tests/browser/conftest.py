@@ -53,9 +53,7 @@ def bench(_one_bench: Bench) -> Bench:
 
 
 @pytest.fixture
-def new_phone(
-    browser: Browser, bench: Bench, request: pytest.FixtureRequest
-) -> Iterator[NewPhone]:
+def new_phone(browser: Browser, bench: Bench, request: pytest.FixtureRequest) -> Iterator[NewPhone]:
     """Makes devices, paired unless told otherwise. What goes wrong on one is photographed."""
     phones: list[Phone] = []
 

@@ -8,19 +8,35 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchside.consistency import alike
-from benchside.consistency.spread import stands_out
 
 NAN = float("nan")
 sizes = st.lists(st.floats(-2, 2).map(lambda mm: round(mm, 2)), min_size=3, max_size=12)
 
 
-@given(sizes)
-def test_a_piece_stands_out_exactly_where_the_plain_rule_says(values):
-    off = np.array(values)[:, None]
+def stand_out(values, limit_mm=0.4):
+    """The rows that stand out at one station of a set that is judged against its own middle."""
+    off = np.array(values, dtype=float)[:, None]
     middle = alike.middles_mm(off, np.array([False]))
-    shares = alike.apart(off, middle, np.array([0.4]))
-    fits = alike.go_together(shares)
-    assert {i for i, fit in enumerate(fits) if not fit} == set(stands_out(values, 0.4))
+    shares = alike.apart(off, middle, np.array([limit_mm]))
+    return [i for i, share in enumerate(shares[:, 0]) if share > 1 + 1e-9]
+
+
+def test_the_one_fat_spindle_of_five_stands_out():
+    assert stand_out([15.9, 16.0, 15.8, 16.6, 15.9]) == [3]
+
+
+def test_a_set_that_is_fat_throughout_has_none_that_stands_out():
+    assert stand_out([17.0, 17.1, 16.9, 17.2]) == []
+
+
+def test_just_the_tolerance_away_does_not_stand_out():
+    # 17.3 - 16.9 comes out above 0.4 in binary.
+    assert stand_out([16.9, 16.9, 17.3]) == []
+    assert stand_out([16.9, 16.9, 17.31]) == [2]
+
+
+def test_pieces_not_measured_keep_their_place_in_the_count():
+    assert stand_out([NAN, 15.9, 15.9, NAN, 14.9]) == [4]
 
 
 @given(sizes, st.floats(-5, 5))

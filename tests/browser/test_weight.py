@@ -1,0 +1,99 @@
+"""What the pages move over the workshop's wi-fi."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from benchside.store.sets import SpindleSet
+from tests.browser.bench import Bench
+from tests.browser.conftest import NewPhone
+from tests.browser.hand import Phone
+from tests.shopfloor import back_spindle
+
+FIRST_VISIT_BYTES, FIRST_VISIT_REQUESTS = 60 * 1024, 8
+LATER_BYTES = 14 * 1024
+
+
+class Wire:
+    """Counts what the browser says came over the network, headers included, as compressed."""
+
+    def __init__(self, phone: Phone) -> None:
+        self.requests: dict[str, int] = {}
+        self._urls: dict[str, str] = {}
+        self._from_cache: set[str] = set()
+        session = phone.context.new_cdp_session(phone.page)
+        session.send("Network.enable")
+        session.on("Network.requestWillBeSent", self._asked)
+        session.on("Network.requestServedFromCache", lambda e: self._from_cache.add(e["requestId"]))
+        session.on("Network.responseReceived", self._answered)
+        session.on("Network.loadingFinished", self._came)
+
+    def _asked(self, event: dict[str, Any]) -> None:
+        self._urls[event["requestId"]] = event["request"]["url"]
+
+    def _answered(self, event: dict[str, Any]) -> None:
+        if event["response"].get("fromDiskCache") or event["response"].get("fromPrefetchCache"):
+            self._from_cache.add(event["requestId"])
+
+    def _came(self, event: dict[str, Any]) -> None:
+        url = self._urls.get(event["requestId"], "")
+        if url.startswith("http") and event["requestId"] not in self._from_cache:
+            self.requests[url] = int(event["encodedDataLength"])
+
+    @property
+    def bytes(self) -> int:
+        return sum(self.requests.values())
+
+    def visit(self, phone: Phone, path: str) -> None:
+        self.requests.clear()
+        phone.page.goto(phone.bench.url(path), wait_until="networkidle")
+
+
+@pytest.fixture
+def forty(bench: Bench) -> SpindleSet:
+    """A set of forty, half of it turned."""
+    kept = bench.started(back_spindle(), name="Staircase", wanted=38, spares=2)
+    bench.turned(kept, *range(1, 21))
+    return kept
+
+
+def test_the_first_visit_to_the_turn_screen_is_light(
+    bench: Bench, forty: SpindleSet, phone: Phone
+) -> None:
+    wire = Wire(phone)
+    wire.visit(phone, f"/sets/{forty.id}/turn/21")
+    assert phone.at == "mount"
+    assert len(wire.requests) >= 4, "too few to be true"
+    assert wire.bytes <= FIRST_VISIT_BYTES, wire.requests
+    assert len(wire.requests) <= FIRST_VISIT_REQUESTS, wire.requests
+
+
+def test_every_later_page_of_a_set_of_forty_is_lighter_still(
+    bench: Bench, forty: SpindleSet, new_phone: NewPhone
+) -> None:
+    phone = new_phone()
+    wire = Wire(phone)
+    paths = [
+        f"/sets/{forty.id}/turn/22",
+        f"/sets/{forty.id}",
+        f"/sets/{forty.id}/pieces/3",
+        f"/sets/{forty.id}/review",
+        f"/sets/{forty.id}/review/table",
+        f"/sets/{forty.id}/steps",
+        f"/patterns/{forty.pattern_id}",
+        f"/patterns/{forty.pattern_id}/edit",
+        "/patterns",
+        "/devices",
+        "/",
+    ]
+    heavy = {}
+    for path in paths:
+        wire.visit(phone, path)
+    for path in paths:  # everything that is kept for a year is there now
+        wire.visit(phone, path)
+        assert wire.bytes > 1000, "too light to be true"
+        if wire.bytes > LATER_BYTES:
+            heavy[path] = wire.requests.copy()
+    assert heavy == {}
