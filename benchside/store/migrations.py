@@ -162,3 +162,81 @@ def readings(db: Database) -> None:
         CREATE INDEX mark_of_set ON mark (set_id, spindle);
         """
     )
+
+
+@migrations(name="0005_judging")
+def judging(db: Database) -> None:
+    # What a set is judged by besides its readings: the calipers tested, the pieces pinned and
+    # chosen, what is to be remembered of how it was made, and originals measured to be matched.
+    db.executescript(
+        """
+        CREATE TABLE repeat_reading (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            test INTEGER NOT NULL CHECK (test > 0),
+            place INTEGER NOT NULL CHECK (place > 0),
+            turn INTEGER NOT NULL CHECK (turn > 0),
+            typed TEXT NOT NULL,
+            unit TEXT NOT NULL CHECK (unit IN ('mm', 'in', 'in/16', 'in/64')),
+            value_mm REAL NOT NULL CHECK (value_mm > 0 AND value_mm < 1e6),
+            taken_at TEXT NOT NULL,
+            UNIQUE (test, place, turn)
+        ) STRICT;
+
+        CREATE TABLE pinned (
+            set_id INTEGER NOT NULL,
+            spindle INTEGER NOT NULL,
+            place INTEGER CHECK (place > 0),
+            PRIMARY KEY (set_id, spindle),
+            UNIQUE (set_id, place),
+            FOREIGN KEY (set_id, spindle) REFERENCES spindle (set_id, number)
+        ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE as_made (
+            set_id INTEGER PRIMARY KEY REFERENCES spindle_set (id),
+            wood TEXT NOT NULL DEFAULT '',
+            bits TEXT NOT NULL DEFAULT '',
+            finish TEXT NOT NULL DEFAULT '',
+            note TEXT NOT NULL DEFAULT ''
+        ) STRICT;
+
+        CREATE TABLE mistake (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            set_id INTEGER NOT NULL REFERENCES spindle_set (id),
+            what TEXT NOT NULL CHECK (what <> ''),
+            cure TEXT NOT NULL DEFAULT '',
+            noted_at TEXT NOT NULL
+        ) STRICT;
+
+        CREATE TABLE original (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            name TEXT NOT NULL CHECK (name <> ''),
+            note TEXT NOT NULL DEFAULT '',
+            unit TEXT NOT NULL CHECK (unit IN ('mm', 'in', 'in/16', 'in/64')),
+            pattern_id INTEGER REFERENCES pattern (id),
+            revision INTEGER,
+            made_at TEXT NOT NULL
+        ) STRICT;
+
+        CREATE TABLE original_station (
+            original_id INTEGER NOT NULL REFERENCES original (id),
+            station_id TEXT NOT NULL CHECK (station_id <> ''),
+            name TEXT NOT NULL,
+            at_mm REAL NOT NULL CHECK (at_mm >= 0 AND at_mm < 1e6),
+            kind TEXT NOT NULL CHECK (kind IN ('tenon', 'slender', 'decorative')),
+            form TEXT CHECK (form IN ('straight', 'taper', 'cove', 'bead', 'shoulder')),
+            PRIMARY KEY (original_id, station_id)
+        ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE original_reading (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            original_id INTEGER NOT NULL REFERENCES original (id),
+            piece INTEGER NOT NULL CHECK (piece > 0),
+            place_id TEXT NOT NULL CHECK (place_id <> ''),
+            axis TEXT NOT NULL CHECK (axis IN ('none', 'A', 'B')),
+            typed TEXT NOT NULL,
+            unit TEXT NOT NULL CHECK (unit IN ('mm', 'in', 'in/16', 'in/64')),
+            value_mm REAL NOT NULL CHECK (value_mm > 0 AND value_mm < 1e6),
+            taken_at TEXT NOT NULL
+        ) STRICT;
+        """
+    )
