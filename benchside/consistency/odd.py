@@ -45,7 +45,7 @@ def odd_ones(
 
     The farthest from the mean is taken out, then the farthest of the rest, up to ``most`` (at
     least one, at most a fifth of them); all up to the last that lies farther than luck allows are
-    odd, so that two odd ones do not hide each other [@rosner-1983, Section 2]. For values that
+    odd, so that two odd ones do not hide each other [@rosner-1983, the test]. For values that
     scatter normally. With one to take out it is the two-sided test of the single farthest, exact
     at any number. ``least_mm``: nearer to the median than that is never called odd, such as the
     step of the readings. Fewer than three values, or all the same, have no odd one. NaN is left

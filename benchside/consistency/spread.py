@@ -186,7 +186,7 @@ def tolerance_factor(n: int, coverage: float = 0.95, confidence: float = 0.95) -
     if not (0 < coverage < 1 and 0 < confidence < 1):
         raise OutOfRange("A share lies between 0 and 1.", field="coverage")
     # u: how far the measured mean lies off, in its own standard deviations; beyond 9 is never.
-    node, weight = np.polynomial.legendre.leggauss(120)
+    node, weight = np.polynomial.legendre.leggauss(48)
     u = 4.5 * (node + 1)
     density = 4.5 * weight * 2 * np.exp(-(u**2) / 2) / sqrt(2 * np.pi)
     # Half the width that still holds the coverage from a mean so far off, squared.

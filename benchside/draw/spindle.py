@@ -470,7 +470,7 @@ def _axis(pattern: Pattern, scale: Scale, beyond_px: float) -> str:
 def _dimension(pattern: Pattern, scale: Scale, y: float, text: str, font_px: float) -> str:
     """The whole length as a line between two arrows, its words in the middle."""
     left, right = sorted((scale.x(0.0), scale.x(pattern.length_mm)))
-    middle, gap = (left + right) / 2, svg.word_width_px(text, font_px) / 2 + 6
+    middle, gap = (left + right) / 2, 0.65 * svg.word_width_px(text, font_px) + 8
     ends = [scale.bottom(pattern.stations[i].diameter_mm) + 4 for i in (0, -1)]
     if left == scale.x(pattern.length_mm):
         ends.reverse()

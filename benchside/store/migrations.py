@@ -170,17 +170,24 @@ def judging(db: Database) -> None:
     # chosen, what is to be remembered of how it was made, and originals measured to be matched.
     db.executescript(
         """
+        CREATE TABLE repeat_test (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            unit TEXT NOT NULL CHECK (unit IN ('mm', 'in', 'in/16', 'in/64')),
+            step_mm REAL NOT NULL CHECK (step_mm > 0 AND step_mm < 10),
+            begun_at TEXT NOT NULL
+        ) STRICT;
+
+        -- Of several rows with the same place and turn the newest counts: it corrects the others.
         CREATE TABLE repeat_reading (
             id INTEGER PRIMARY KEY AUTOINCREMENT,
-            test INTEGER NOT NULL CHECK (test > 0),
+            test_id INTEGER NOT NULL REFERENCES repeat_test (id),
             place INTEGER NOT NULL CHECK (place > 0),
             turn INTEGER NOT NULL CHECK (turn > 0),
             typed TEXT NOT NULL,
-            unit TEXT NOT NULL CHECK (unit IN ('mm', 'in', 'in/16', 'in/64')),
             value_mm REAL NOT NULL CHECK (value_mm > 0 AND value_mm < 1e6),
-            taken_at TEXT NOT NULL,
-            UNIQUE (test, place, turn)
+            taken_at TEXT NOT NULL
         ) STRICT;
+        CREATE INDEX repeat_reading_of_test ON repeat_reading (test_id);
 
         CREATE TABLE pinned (
             set_id INTEGER NOT NULL,
@@ -201,42 +208,52 @@ def judging(db: Database) -> None:
 
         CREATE TABLE mistake (
             id INTEGER PRIMARY KEY AUTOINCREMENT,
+            key TEXT NOT NULL UNIQUE CHECK (length(key) = 32 AND key NOT GLOB '*[^0-9a-f]*'),
             set_id INTEGER NOT NULL REFERENCES spindle_set (id),
             what TEXT NOT NULL CHECK (what <> ''),
             cure TEXT NOT NULL DEFAULT '',
             noted_at TEXT NOT NULL
         ) STRICT;
+        CREATE INDEX mistake_of_set ON mistake (set_id);
 
         CREATE TABLE original (
             id INTEGER PRIMARY KEY AUTOINCREMENT,
             name TEXT NOT NULL CHECK (name <> ''),
             note TEXT NOT NULL DEFAULT '',
             unit TEXT NOT NULL CHECK (unit IN ('mm', 'in', 'in/16', 'in/64')),
+            datum_end TEXT NOT NULL CHECK (datum_end IN ('tail', 'drive')),
+            pieces INTEGER NOT NULL CHECK (pieces BETWEEN 1 AND 100),
+            next_station INTEGER NOT NULL CHECK (next_station > 0),
             pattern_id INTEGER REFERENCES pattern (id),
-            revision INTEGER,
             made_at TEXT NOT NULL
         ) STRICT;
 
+        -- The ids are those the pattern's stations get, so what was read stays with its place.
         CREATE TABLE original_station (
             original_id INTEGER NOT NULL REFERENCES original (id),
-            station_id TEXT NOT NULL CHECK (station_id <> ''),
-            name TEXT NOT NULL,
+            id TEXT NOT NULL CHECK (id <> ''),
             at_mm REAL NOT NULL CHECK (at_mm >= 0 AND at_mm < 1e6),
+            name TEXT NOT NULL,
             kind TEXT NOT NULL CHECK (kind IN ('tenon', 'slender', 'decorative')),
-            form TEXT CHECK (form IN ('straight', 'taper', 'cove', 'bead', 'shoulder')),
-            PRIMARY KEY (original_id, station_id)
+            form TEXT NOT NULL
+                CHECK (form IN ('straight', 'taper', 'cove', 'bead', 'shoulder')),
+            PRIMARY KEY (original_id, id)
         ) STRICT, WITHOUT ROWID;
 
+        -- Rows are only ever added; one that was wrong is struck out and stays.
         CREATE TABLE original_reading (
             id INTEGER PRIMARY KEY AUTOINCREMENT,
+            key TEXT NOT NULL UNIQUE CHECK (length(key) = 32 AND key NOT GLOB '*[^0-9a-f]*'),
             original_id INTEGER NOT NULL REFERENCES original (id),
             piece INTEGER NOT NULL CHECK (piece > 0),
             place_id TEXT NOT NULL CHECK (place_id <> ''),
-            axis TEXT NOT NULL CHECK (axis IN ('none', 'A', 'B')),
+            axis TEXT NOT NULL CHECK (axis IN ('A', 'B')),
             typed TEXT NOT NULL,
             unit TEXT NOT NULL CHECK (unit IN ('mm', 'in', 'in/16', 'in/64')),
             value_mm REAL NOT NULL CHECK (value_mm > 0 AND value_mm < 1e6),
-            taken_at TEXT NOT NULL
+            taken_at TEXT NOT NULL,
+            struck_at TEXT
         ) STRICT;
+        CREATE INDEX original_reading_of ON original_reading (original_id, piece);
         """
     )

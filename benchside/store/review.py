@@ -73,6 +73,19 @@ def taps(shop: Shop, set_id: int) -> dict[int, list[float]]:
     return found
 
 
+def calipers_noted(shop: Shop, set_id: int) -> dict[str, str]:
+    """When each lettered caliper was last checked, dropped or set anew, where that was noted."""
+    rows = shop.rows(
+        """
+        SELECT about, max(taken_at) AS at FROM mark
+        WHERE set_id = :set_id AND what IN ('caliper_checked', 'caliper_dropped')
+        GROUP BY about
+        """,
+        {"set_id": set_id},
+    )
+    return {row["about"]: row["at"] for row in rows}
+
+
 def history(shop: Shop, set_id: int, spindle: int) -> list[Reading]:
     """Every reading of a spindle, and those that took one of them over to another piece."""
     moved = shop.rows(

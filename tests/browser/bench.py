@@ -1,4 +1,4 @@
-"""A real benchside at the end of a network: its process, its data, and the little sets turned on it."""
+"""A real benchside at the end of a network: its process, its data, and sets to turn on it."""
 
 from __future__ import annotations
 

@@ -46,7 +46,8 @@ SEEN = """(section, [needed, targets]) => {
   const shown = e => e.checkVisibility() && e.getBoundingClientRect().width > 1
     && getComputedStyle(e).position !== 'absolute';
   const inline = e => e.tagName === 'A' && getComputedStyle(e).display === 'inline';
-  const name = e => `${e.tagName} ${e.className} "${(e.innerText || e.name || '').trim().slice(0, 30)}"`;
+  const words = e => (e.innerText || e.name || '').trim().slice(0, 30);
+  const name = e => `${e.tagName} ${e.className} "${words(e)}"`;
   const size = section.querySelector('.size');
   return {
     texts: [...section.querySelectorAll(needed)].filter(shown)

@@ -8,7 +8,6 @@ import pytest
 
 from benchside.store.sets import SpindleSet
 from tests.browser.bench import Bench
-from tests.browser.conftest import NewPhone
 from tests.browser.hand import Phone
 from tests.shopfloor import back_spindle
 
@@ -59,9 +58,7 @@ def forty(bench: Bench) -> SpindleSet:
     return kept
 
 
-def test_the_first_visit_to_the_turn_screen_is_light(
-    bench: Bench, forty: SpindleSet, phone: Phone
-) -> None:
+def test_the_first_visit_to_the_turn_screen_is_light(forty: SpindleSet, phone: Phone) -> None:
     wire = Wire(phone)
     wire.visit(phone, f"/sets/{forty.id}/turn/21")
     assert phone.at == "mount"
@@ -71,9 +68,8 @@ def test_the_first_visit_to_the_turn_screen_is_light(
 
 
 def test_every_later_page_of_a_set_of_forty_is_lighter_still(
-    bench: Bench, forty: SpindleSet, new_phone: NewPhone
+    forty: SpindleSet, phone: Phone
 ) -> None:
-    phone = new_phone()
     wire = Wire(phone)
     paths = [
         f"/sets/{forty.id}/turn/22",

@@ -1,0 +1,166 @@
+"""Whether the last pieces drift: one look for the turn page and the review alike."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from benchside.consistency import alike, drift
+from benchside.consistency.drift import Alarm, How
+from benchside.job import finals, sets, turning
+from benchside.job.finals import Floats, Key, Kind, Table
+from benchside.job.sets import Standing
+from benchside.job.turning import Work
+from benchside.lathe.calipers import CaliperUse
+from benchside.pattern import Place
+from benchside.store import review as rows
+from benchside.store.database import Shop
+
+WORTH = 0.25  # judgement: of the limit at a place; less is not worth stopping for
+MOST_LOOKED_BACK = 60  # judgement: when it could first be known is told of a set no larger
+STICK, EYE = "stick", "eye"  # what a place that no caliper is set for goes by
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """The surest drift of a set: at ``place`` most, and at all ``places`` that go by the same.
+
+    ``letter`` is the caliper they are sized with; "" for what no caliper is set for. It began
+    with piece ``since``, ``pieces`` ago (that one counted), and could first be known after piece
+    ``known_after`` (None: not looked back so far). ``moved_mm`` is how far off the newest piece
+    is, within ``low_mm`` to ``high_mm``; ``slope_mm`` how much a piece, 0 where it jumped.
+    ``aim_mm`` is the size (or position) to aim for on the next piece so that the set ends alike,
+    ``target_mm`` what the pattern wants.
+    """
+
+    place: Place
+    kind: Kind
+    letter: str
+    places: tuple[Place, ...]
+    how: How
+    since: int
+    pieces: int
+    known_after: int | None
+    slope_mm: float
+    moved_mm: float
+    low_mm: float
+    high_mm: float
+    target_mm: float
+    aim_mm: float
+
+
+def watch(shop: Shop, set_id: int) -> Watch | None:
+    """What is to be told at the lathe, if anything. Raises `NotFound`."""
+    standing = sets.standing(shop, set_id)
+    doing = turning.work(shop, standing.kept.pattern_id, standing.kept.revision)
+    return look(shop, standing, doing, readings_of(shop, standing, doing))
+
+
+def readings_of(shop: Shop, standing: Standing, doing: Work) -> Table:
+    """The final readings that are judged: no practice, nothing spoiled."""
+    kept = standing.kept
+    found = rows.finals(shop, kept.id)
+    return finals.laid_out(found, counted_pieces(standing), doing.places, kept.unit)
+
+
+def counted_pieces(standing: Standing) -> frozenset[int]:
+    """The pieces that are judged: no practice, nothing spoiled."""
+    return frozenset(p.number for p in standing.pieces if not p.practice and p.lot != "spoiled")
+
+
+def look(
+    shop: Shop, standing: Standing, doing: Work, table: Table, *, back: bool = False
+) -> Watch | None:
+    """The surest drift in readings laid out; with ``back``, also when it could first be known."""
+    used = turning.letters(standing.kept, doing)
+    by_place = {s.place_id: used[s.id] for s in doing.steps if s.place_id and s.id in used}
+    groups = [group(key, by_place) for key in table.keys]
+    off_mm = _fit_to_judge(table, standing, _set_anew_at(shop, standing, table.keys, by_place))
+    off_mm = off_mm[list(table.in_turn)]
+    choices = standing.kept.choices
+    pieces = choices.wanted + choices.spares
+    step_mm = max(table.steps_mm, default=0.0)
+    alarms = drift.watch(off_mm, groups, pieces, step_mm=step_mm)
+    for alarm in alarms:
+        place, kind = table.keys[alarm.most]
+        if abs(alarm.moved_mm) >= WORTH * turning.tolerance_mm(standing.kept, place, kind):
+            known = _known_after(off_mm, groups, pieces, step_mm, alarm) if back else None
+            return _told(table, alarm, by_place, known)
+    return None
+
+
+def group(key: Key, by_place: Mapping[str, CaliperUse]) -> str:
+    """What a place goes by: one caliper at one setting, the marked stick, or the eye.
+
+    A caliper that is set anew for every piece stands at each of its sizes by a setting of its own,
+    so only places at one setting move together.
+    """
+    place, kind = key
+    if kind == "position":
+        return STICK
+    use = by_place.get(place.id)
+    return EYE if use is None else f"{use.letter} {use.setting_mm:.3f}"
+
+
+def _fit_to_judge(table: Table, standing: Standing, anew_at: Mapping[int, str]) -> Floats:
+    """What is judged: without the odd readings of pieces marked so, and since a caliper was set."""
+    off_mm = table.off_mm.copy()
+    marked = [standing.piece(number).lot in ("odd", "mend") for number in table.numbers]
+    limits = [turning.tolerance_mm(standing.kept, place, kind) for place, kind in table.keys]
+    tenons = np.array([place.kind == "tenon" for place, _ in table.keys], dtype=bool)
+    far = alike.apart(off_mm, alike.middles_mm(off_mm, tenons), np.array(limits)) > 1
+    off_mm[np.array(marked, dtype=bool)[:, None] & far] = np.nan
+    for column, at in anew_at.items():
+        off_mm[[last_at < at for last_at in table.last_at], column] = np.nan
+    return off_mm
+
+
+def _set_anew_at(
+    shop: Shop, standing: Standing, keys: tuple[Key, ...], by_place: Mapping[str, CaliperUse]
+) -> dict[int, str]:
+    """Since when each column's caliper stands as it does, where that was ever noted."""
+    noted = rows.calipers_noted(shop, standing.kept.id)
+    return {
+        column: noted[by_place[place.id].letter]
+        for column, (place, kind) in enumerate(keys)
+        if kind == "diameter" and place.id in by_place and by_place[place.id].letter in noted
+    }
+
+
+def _known_after(
+    off_mm: Floats, groups: list[str], pieces: int, step_mm: float, alarm: Alarm
+) -> int | None:
+    """The row after which the alarm of this group was first given."""
+    if len(off_mm) > MOST_LOOKED_BACK:
+        return None
+    told = drift.history(off_mm, groups, pieces, step_mm=step_mm)
+    return next((row for row, first in told if first.group == alarm.group), None)
+
+
+def _told(
+    table: Table, alarm: Alarm, by_place: Mapping[str, CaliperUse], known: int | None
+) -> Watch:
+    place, kind = table.keys[alarm.most]
+    in_turn = [table.numbers[row] for row in table.in_turn]
+    off_mm = table.off_mm[list(table.in_turn), alarm.most]
+    target_mm = finals.target_mm(place, kind)
+    aim_off_mm = drift.aim_off_mm(off_mm, to_the_target=place.kind == "tenon")
+    use = by_place.get(place.id) if kind == "diameter" else None
+    return Watch(
+        place=place,
+        kind=kind,
+        letter=use.letter if use else "",
+        places=tuple(table.keys[column][0] for column in alarm.columns),
+        how=alarm.how,
+        since=in_turn[alarm.since],
+        pieces=alarm.pieces,
+        known_after=None if known is None else in_turn[known],
+        slope_mm=alarm.slope_mm_per_piece,
+        moved_mm=alarm.moved_mm,
+        low_mm=alarm.low_mm,
+        high_mm=alarm.high_mm,
+        target_mm=target_mm,
+        aim_mm=target_mm + aim_off_mm,
+    )
