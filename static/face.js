@@ -12,8 +12,8 @@ export function say(section, text) {
   if (place) place.textContent = text;
 }
 
-/** Show what stands for a step, or that nothing does. */
-export function showAnswer(section, answer, words) {
+/** Show what stands for a step, or that nothing does; `sayLot` keeps what becomes of the piece. */
+export function showAnswer(section, answer, words, sayLot) {
   const place = section.querySelector("[data-said]");
   section.querySelector("[data-wrong]").hidden = !answer;
   if (!answer) return place.replaceChildren(span("unsaved", words.stopped));
@@ -26,9 +26,16 @@ export function showAnswer(section, answer, words) {
     answer.action,
     answer.unsaved ? words.unsaved : "",
     answer.earlier ? fill(words.earlier, { text: answer.earlier }) : "",
-    answer.axis === "A" ? words.quarter : "",
+    answer.axis === "A" && answer.word === "within" ? words.quarter : "",
   ];
   place.replaceChildren(word, ...more.filter(Boolean).flatMap((text) => [" ", span("", text)]));
+  if (answer.lot) {
+    const lot = button("second", words.lot_do[answer.lot]);
+    lot.addEventListener("click", async () => {
+      if (await sayLot(section, answer.lot)) lot.textContent = words.kept_mark;
+    });
+    place.append(lot);
+  }
 }
 
 /** The one big button: take what is typed, or go on. */

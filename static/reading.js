@@ -5,10 +5,12 @@ const LONGEST_MM = 10000;
 const ON_A_RULE = ["2", "4", "8", "16", "32", "64"];
 const EPSILON_MM = 1e-6;
 const TRY_OVER_MM = 0.5;
+const FINISH_CUT_MM = 0.2;
 const BLEND_UP_TO = 2;
 const ODD_UP_TO = 4;
 const SURPRISING_MM = 3;
 const SURPRISING_SHARE = 0.25;
+const LOTS = { mark_odd: "odd", keep_spare: "spare", mend_tenon: "mend" };
 const SHAPES = { over: "▲", within: "●", under: "▼" };
 
 /** Millimetres of a plain figure, or null for what only the laptop may read. */
@@ -76,13 +78,13 @@ export function provisional(valueMm, wanted, words, figure) {
   const values = { side: figure(side), off: figure(Math.abs(off)), left: figure(left) };
   const filled = (text) => text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
   const key = wanted.reads === "position" ? `position_${word}` : word;
-  return { word, shape: SHAPES[word], say: filled(words.verdict[key]), action: filled(words.action[action]) };
+  return { word, shape: SHAPES[word], say: filled(words.verdict[key]), action: filled(words.action[action]), lot: LOTS[action] };
 }
 
 const beyond = (mm, limitMm) => mm > limitMm + EPSILON_MM;
 
 function whenUnder(overFinish, toleranceMm, kind) {
-  if (beyond(overFinish, toleranceMm)) return "go_lighter";
+  if (beyond(overFinish, FINISH_CUT_MM)) return "go_lighter";
   if (!beyond(-overFinish, toleranceMm)) return "leave_it";
   if (kind === "tenon") return "mend_tenon";
   if (!beyond(-overFinish, BLEND_UP_TO * toleranceMm)) return "blend";

@@ -12,6 +12,7 @@ const TREMBLE_MS = 300; // between two taps that step on
 const deck = document.querySelector("[data-deck]");
 const state = JSON.parse(deck.querySelector("[data-state]").textContent);
 const words = state.words.script;
+const handedBack = deck.querySelector("[data-handed-back]");
 const keypad = deck.querySelector("[data-keys]");
 const steps = [...deck.querySelectorAll(".step[data-step]")];
 const ids = [...new Set(steps.map((s) => s.dataset.step))];
@@ -46,8 +47,9 @@ function arrived() {
   const section = shown();
   const reading = section.matches(".read");
   keypad.hidden = !reading;
+  section.querySelector(".where").after(handedBack);
   if (reading) {
-    section.querySelector(".body").append(keypad);
+    section.querySelector(".go-line").prepend(keypad);
     show(section);
   }
   scrollTo(0, 0);
@@ -125,9 +127,9 @@ const figure = (section) => (mm) => `${format(mm, state.unit, "fine" in section.
 function show(section) {
   const id = section.dataset.step;
   const answer = answers.get(id);
-  showAnswer(section, answer, words);
+  showAnswer(section, answer, words, sayLot);
   const quarterOn = section.querySelector('[data-axis] input[value="B"]');
-  if (quarterOn && answer?.axis === "A") quarterOn.checked = true;
+  if (quarterOn && answer?.axis === "A" && answer.word === "within") quarterOn.checked = true;
   showButton(section, { asking, answered: Boolean(answer), words });
   showSummary(deck, id, answer);
 }
@@ -155,9 +157,18 @@ function asks(section, text) {
   return true;
 }
 
+/** 19/16 on the keys is 1 9/16 or 1 3/16: only the maker knows. */
+function isImproper(section, text) {
+  const [, over, under] = (text.match(/^(\d+)\/(\d+)$/) ?? []).map(Number);
+  if (state.unit === "mm" || !(over >= under)) return false;
+  const rest = over % under ? `${over % under}\u2044${under}` : "";
+  say(section, fill(words.improper, { text, whole: Math.floor(over / under), rest }));
+  return true;
+}
+
 async function take(section) {
   const text = field(section).value.trim();
-  if (taking || asks(section, text)) return;
+  if (taking || isImproper(section, text) || asks(section, text)) return;
   taking = true;
   const form = section.querySelector("[data-reading]");
   const { back: _, sure: __, ...fields } = Object.fromEntries(new FormData(form));
@@ -188,10 +199,19 @@ async function take(section) {
 }
 
 function correct(section) {
-  correcting = answers.get(section.dataset.step).key;
-  say(section, words.correcting);
+  const wrong = answers.get(section.dataset.step);
+  correcting = wrong.key;
+  say(section, fill(words.correcting, wrong));
   field(section).value = "";
   field(section).focus();
+}
+
+/** Say what has become of the piece, from the button beside the verdict. */
+async function sayLot(section, what) {
+  const form = section.querySelector("[data-mark]");
+  const label = `Piece ${piece}, ${words.lot_do[what]}`;
+  const fields = { what, key: freshKey() };
+  return keep(section, form, { url: form.getAttribute("action"), label, fields });
 }
 
 /** Keep one thing in the outbox; without room for it, send the form as it stands. */
@@ -239,8 +259,11 @@ function hear(news) {
   const { kind, item, reply } = news;
   if (kind === "kept" && reply.word) settle(item, { ...reply, unsaved: false });
   if (kind === "kept" && reply.moved) location.reload();
-  if (kind === "refused") settle(item, null);
-  showHandedBack(deck.querySelector("[data-handed-back]"), news.refused, words, putAside);
+  if (kind === "refused") {
+    settle(item, null);
+    sayWhy(item, reply, news.refused);
+  }
+  showHandedBack(handedBack, news.refused, words, putAside);
   leave(news.waiting);
 }
 
@@ -258,6 +281,14 @@ function settle(item, answer) {
     }
     show(section);
   }
+}
+
+/** A figure that cannot be read is given back where it was typed, with the reason, and nowhere else. */
+function sayWhy(item, reply, back) {
+  const section = shown();
+  if (reply.field !== "value" || field(section)?.value !== item.fields.value) return;
+  say(section, `${reply.message} ${reply.hint}`);
+  putAside(back.find(({ fields }) => fields.key === item.fields.key).order);
 }
 
 /** What waited here when the page was opened is shown as if just tapped. */
@@ -321,7 +352,10 @@ deck.addEventListener("submit", (event) => {
 deck.addEventListener("input", (event) => {
   const section = event.target.closest(".step.read");
   if (!section || event.target !== field(section)) return;
-  if (asking !== event.target.value.trim()) asking = null;
+  if (asking && asking !== event.target.value.trim()) {
+    asking = null;
+    show(section);
+  }
   sessionStorage.setItem(draft(section), event.target.value);
   showButton(section, { asking, answered: answers.has(section.dataset.step), words });
 });
@@ -365,7 +399,7 @@ keepAwake();
 listen(hear);
 try {
   await takeUp();
-  showHandedBack(deck.querySelector("[data-handed-back]"), await refused(), words, putAside);
+  showHandedBack(handedBack, await refused(), words, putAside);
 } catch {
   // No storage in this browser: forms are then sent as they are.
 }

@@ -396,7 +396,9 @@ def _along(unlike: Floats) -> Ints:
 def _dealt(along: Ints, fixed: Ints) -> Ints:
     """Places and pieces: dealt from the ends of the row inward, the pinned ones where they are."""
     count = along.size
-    inward = [place for pair in zip(range(count), range(count)[::-1], strict=True) for place in pair]
+    inward = [
+        place for pair in zip(range(count), range(count)[::-1], strict=True) for place in pair
+    ]
     taken = set(fixed[:, 0].tolist()) if fixed.size else set()
     free = [place for place in dict.fromkeys(inward) if place not in taken]
     pinned = set(fixed[:, 1].tolist()) if fixed.size else set()

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import exp, inf, isfinite, log, sqrt
 from statistics import median
+from typing import TypeVar
 
 import numpy as np
 from scipy.special import stdtrit
 
 from benchside.consistency.spread import CONFIDENCE, mean_of
 from benchside.errors import OutOfRange
+
+Of = TypeVar("Of", bound=Hashable)
 
 BREAK_MIN = 20.0  # judgement: a longer gap between taps is a break, not work
 MOST_AHEAD = 10_000  # pieces; nobody plans for more
@@ -73,15 +76,30 @@ def minutes_per_piece(
 
     Raises `OutOfRange` for a moment that is no number.
     """
-    taps = sorted((moment, piece) for piece, all_ in times_s.items() for moment in all_)
+    worked = minutes_by(times_s)
+    spent = [m for piece, m in worked.items() if m and (counted is None or piece in counted)]
+    return median(spent) if spent else None
+
+
+def minutes_by(times_s: Mapping[Of, Sequence[float]]) -> dict[Of, float]:
+    """The time at the lathe for each piece, or for whatever the taps are sorted by.
+
+    [s in, minutes out] As `minutes_per_piece`: each gap belongs to what the later tap is of.
+    Raises `OutOfRange` for a moment that is no number.
+    """
+    taps = [(moment, of) for of, all_ in times_s.items() for moment in all_]
     if not all(isfinite(moment) for moment, _ in taps):
         raise OutOfRange("A tap without a time.", field="times_s")
+    taps.sort(key=_moment)
     worked_s = dict.fromkeys(times_s, 0.0)
-    for (before, _), (moment, piece) in pairwise(taps):
+    for (before, _), (moment, of) in pairwise(taps):
         if moment - before <= BREAK_MIN * 60:
-            worked_s[piece] += moment - before
-    spent = [s for piece, s in worked_s.items() if s and (counted is None or piece in counted)]
-    return median(spent) / 60 if spent else None
+            worked_s[of] += moment - before
+    return {of: s / 60 for of, s in worked_s.items()}
+
+
+def _moment(tap: tuple[float, object]) -> float:
+    return tap[0]
 
 
 def practice(minutes: Sequence[float]) -> Practice:

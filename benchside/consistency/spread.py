@@ -21,8 +21,8 @@ HALVINGS = 60  # of an interval: past the last digit of a float
 @dataclass(frozen=True, slots=True)
 class Spread:
     """How far apart values lie. ``sd_low_mm`` to ``sd_high_mm`` holds the true standard deviation
-    with 95 % confidence; all three are None for one value. ``floored``: the readings lie closer
-    together than their own step can tell, and ``sd_mm`` is what the step allows. Sizes in mm."""
+    with 95 % confidence; all three are None for one value. ``coarse``: the readings lie so close
+    together that their own step blurs it, and the limits are wider for it. Sizes in mm."""
 
     n: int
     mean_mm: float
@@ -30,7 +30,7 @@ class Spread:
     sd_low_mm: float | None
     sd_high_mm: float | None
     range_mm: float
-    floored: bool = False
+    coarse: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ class Repeatability:
     ss_between: float
     ss_within: float
     f: float | None
-    floored: bool
+    coarse: bool
 
 
 def step_floor_mm(step_mm: float) -> float:
@@ -87,9 +87,9 @@ def spread(values: npt.ArrayLike, step_mm: float = 0.0) -> Spread:
     The limits are s sqrt((n - 1) / chi-square) at 97.5 and 2.5 % of the chi-square distribution
     with n - 1 degrees of freedom, and hold for values that scatter normally [@nist-handbook,
     1.3.5.8]. ``step_mm`` is what the readings were rounded to: no spread is called smaller than
-    step / sqrt(12), and one that comes out below it may be nothing at all, so its lower limit is
-    0. NaN is a place not measured and is left out;
-    deviations may be negative. Raises `OutOfRange` without a value, or for an endless one.
+    step / sqrt(12), and the limits of one no wider than the step allow for what rounding can have
+    added (half a step) and taken away. NaN is a place not measured and is left out; deviations may
+    be negative. Raises `OutOfRange` without a value, or for an endless one.
 
     >>> spread([12.0, 12.5, 13.0]).sd_mm
     0.5
@@ -103,10 +103,19 @@ def spread(values: npt.ArrayLike, step_mm: float = 0.0) -> Spread:
         return Spread(1, mean, None, None, None, gap)
     degrees = x.size - 1
     sd = sqrt(float(np.sum((x - mean) ** 2)) / degrees)
-    floored = sd < floor_mm
-    sd = max(sd, floor_mm)
-    low, high = sd_limits(sd, degrees)
-    return Spread(int(x.size), mean, sd, 0.0 if floored else low, high, gap, floored)
+    low, high, coarse = _limits(sd, step_mm, x.size, degrees)
+    return Spread(int(x.size), mean, max(sd, floor_mm), low, high, gap, coarse)
+
+
+def _limits(sd: float, step_mm: float, n: int, degrees: int) -> tuple[float, float, bool]:
+    """The limits of a standard deviation of readings to a step, and whether the step blurs it."""
+    coarse = step_mm > 0 and sd <= step_mm + NOTHING_MM
+    if not coarse:
+        return *sd_limits(sd, degrees), False
+    added = step_mm / 2 * sqrt(n / degrees)  # if all lay on one edge of the step
+    low, _ = sd_limits(max(0.0, sd - added), degrees)
+    _, high = sd_limits(sd + step_floor_mm(step_mm), degrees)
+    return low, high, True
 
 
 def sd_limits(sd_mm: float, degrees: int) -> tuple[float, float]:
@@ -141,13 +150,13 @@ def repeatability(readings: npt.ArrayLike, step_mm: float = 0.0) -> Repeatabilit
     ss_between = float(np.sum(counts * (means - middle) ** 2))
     sd = sqrt(ss_within / degrees)
     between = _between(ss_between, sd, counts)
-    low, high = sd_limits(max(sd, floor_mm), degrees)
+    low, high, coarse = _limits(sd, step_mm, int(counts.sum()), degrees)
     return Repeatability(
         places=len(rows),
         readings=int(counts.sum()),
         degrees=degrees,
         sd_mm=max(sd, floor_mm),
-        sd_low_mm=0.0 if sd < floor_mm else low,
+        sd_low_mm=low,
         sd_high_mm=high,
         apart_mm=float(ndtri((1 + CONFIDENCE) / 2)) * sqrt(2) * max(sd, floor_mm),
         between_sd_mm=between,
@@ -155,7 +164,7 @@ def repeatability(readings: npt.ArrayLike, step_mm: float = 0.0) -> Repeatabilit
         ss_between=ss_between,
         ss_within=ss_within,
         f=ss_between / (len(rows) - 1) / sd**2 if len(rows) > 1 and sd > 0 else None,
-        floored=sd < floor_mm,
+        coarse=coarse,
     )
 
 

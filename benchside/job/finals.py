@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -18,6 +18,7 @@ from benchside.units import Unit
 Kind = Literal["diameter", "position"]
 KINDS: tuple[Kind, ...] = ("diameter", "position")
 Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
 Key = tuple[Place, Kind]
 
 
@@ -111,3 +112,24 @@ def _read_to_mm(values_mm: list[float], unit: Unit) -> float:
 def target_mm(place: Place, kind: str) -> float:
     """What is wanted there: the size of a place, or where it lies. [mm]"""
     return place.diameter_mm if kind == "diameter" else place.at_mm
+
+
+def without(table: Table, kept: Bools) -> Table:
+    """The table with only the columns ``kept``, and in their orders only what is still read."""
+    left = np.flatnonzero(kept).tolist()
+    place = {column: i for i, column in enumerate(left)}
+    return replace(
+        table,
+        keys=tuple(table.keys[i] for i in left),
+        off_mm=table.off_mm[:, left],
+        steps_mm=tuple(table.steps_mm[i] for i in left),
+        orders=tuple(
+            tuple(row for row in table.orders[i] if not np.isnan(table.off_mm[row, i]))
+            for i in left
+        ),
+        across=tuple(
+            a._replace(column=place[a.column])
+            for a in table.across
+            if a.column in place and not np.isnan(table.off_mm[a.row, a.column])
+        ),
+    )

@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Literal, get_args
+from itertools import pairwise
+from typing import Literal
 
 import numpy as np
 
@@ -23,14 +24,14 @@ from benchside.errors import (
     Problem,
     Refused,
 )
-from benchside.job import drafts, finals, measuring, sets, turning, watching
+from benchside.job import drafts, judged, measuring, sets, turning
 from benchside.job.measuring import Error
+from benchside.job.original_table import Row, Told, read, with_unit
 from benchside.job.shop import lathe
 from benchside.lathe.sizes import surprising
-from benchside.pattern import Form, Kind, Pattern, Section, Station
-from benchside.pattern.shapes import FORMS, KINDS
+from benchside.pattern import Kind, Pattern, Section, Station
 from benchside.store import originals as store
-from benchside.store import patterns, review
+from benchside.store import patterns
 from benchside.store import sets as kept_sets
 from benchside.store.database import Shop
 from benchside.store.originals import Original, OriginalReading, OriginalStation
@@ -40,33 +41,7 @@ from benchside.units import Unit
 Role = Literal["station", "crown", "root"]
 Axis = Literal["A", "B"]
 AXES: tuple[Axis, ...] = ("A", "B")
-MOST_PIECES = 20  # judgement: a stair has more balusters, but nobody measures them all
-LONGEST_NOTE = 2000
-SAME_MM = 1e-6
 PLACES = 6  # decimals of a millimetre: a 64th of an inch is exact to the sixth
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One station as typed."""
-
-    id: str = ""
-    at: str = ""
-    name: str = ""
-    kind: str = "decorative"
-    form: str = "taper"
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """An original as typed: what it is, and the table of its stations."""
-
-    name: str = ""
-    note: str = ""
-    unit: str = "mm"
-    datum_end: str = "tail"
-    pieces: str = "1"
-    rows: tuple[Row, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +129,7 @@ class CellsWrong(BenchsideError):
 
 def begin(shop: Shop, told: Told, *, at: str) -> int:
     """Keep a new original; returns its id. Raises `PatternBroken` with everything that is wrong."""
-    original, stations = _read(told, (), 1, at)
+    original, stations = read(told, (), 1, at)
     with shop.transaction() as db:
         original_id = store.add(db, original)
         store.keep_stations(db, original_id, stations)
@@ -169,19 +144,19 @@ def change(shop: Shop, original_id: int, told: Told) -> None:
         if kept.pattern_id is not None:
             following = max(following, patterns.found(shop, kept.pattern_id).next_station)
         known = store.stations(shop, original_id)
-        read, stations = _read(told, [s.id for s in known], following, kept.made_at)
+        new, stations = read(told, [s.id for s in known], following, kept.made_at)
         most = max((r.piece for r in store.every_reading(shop, original_id)), default=0)
-        if read.pieces < most:
+        if new.pieces < most:
             raise PatternBroken((Problem(0, "pieces", f"Piece {most} has been read already."),))
         store.change(
             db,
             original_id,
-            name=read.name,
-            note=read.note,
-            unit=read.unit,
-            datum_end=read.datum_end,
-            pieces=read.pieces,
-            next_station=read.next_station,
+            name=new.name,
+            note=new.note,
+            unit=new.unit,
+            datum_end=new.datum_end,
+            pieces=new.pieces,
+            next_station=new.next_station,
         )
         store.keep_stations(db, original_id, stations)
 
@@ -190,7 +165,7 @@ def as_told(shop: Shop, original_id: int) -> Told:
     """An original as it would be typed."""
     kept = store.found(shop, original_id)
     rows = (
-        Row(s.id, _with_unit(s.at_mm, kept.unit), s.name, s.kind, s.form)
+        Row(s.id, with_unit(s.at_mm, kept.unit), s.name, s.kind, s.form)
         for s in store.stations(shop, original_id)
     )
     return Told(kept.name, kept.note, kept.unit, kept.datum_end, str(kept.pieces), tuple(rows))
@@ -334,98 +309,6 @@ def make_pattern(shop: Shop, original_id: int, *, at: str) -> int:
         return found.made.id
 
 
-# ------------------------------------------------------------------ reading the table
-
-
-def _read(
-    told: Told, known: list[str] | tuple[str, ...], following: int, made_at: str
-) -> tuple[Original, list[OriginalStation]]:
-    """What a form says. Raises `PatternBroken` with everything that is wrong with it."""
-    problems: list[Problem] = []
-    unit: Unit = "mm"
-    if told.unit in get_args(Unit):
-        unit = told.unit  # type: ignore[assignment]
-    name = drafts.plain(told.name)
-    if not name or len(name) > drafts.LONGEST_NAME:
-        message = "It needs a name." if not name else "That name is too long."
-        problems.append(Problem(0, "name", message, "Whose it is, or where it stood."))
-    if len(told.note) > LONGEST_NOTE:
-        problems.append(Problem(0, "note", f"A note has room for {LONGEST_NOTE} characters."))
-    pieces = int(told.pieces) if told.pieces.strip().isdecimal() and len(told.pieces) < 6 else 0
-    if not 1 <= pieces <= MOST_PIECES:
-        problems.append(Problem(0, "pieces", f"It can be 1 to {MOST_PIECES} pieces."))
-    stations = []
-    for number, row in enumerate(told.rows, 1):
-        if not (row.at.strip() or row.name.strip()):
-            continue
-        station = _station(row, number, unit, problems)
-        if station is None:
-            continue
-        if station.id not in known or station.id in {s.id for _, s in stations}:
-            station = replace(station, id=f"s{following}")
-            following += 1
-        stations.append((number, station))
-    stations.sort(key=lambda numbered: numbered[1].at_mm)
-    problems += _in_line(stations) if not problems else []
-    if problems:
-        raise PatternBroken(tuple(problems))
-    return (
-        Original(
-            id=0,
-            name=name,
-            note=told.note.strip(),
-            unit=unit,
-            datum_end="drive" if told.datum_end == "drive" else "tail",
-            pieces=pieces,
-            next_station=following,
-            pattern_id=None,
-            made_at=made_at,
-        ),
-        [station for _, station in stations],
-    )
-
-
-def _station(row: Row, number: int, unit: Unit, problems: list[Problem]) -> OriginalStation | None:
-    try:
-        if not row.at.strip():
-            raise NotUnderstood("Where does it lie?", hint="The distance from the datum end.")
-        at_mm = units.parse_length(row.at, unit)
-    except BenchsideError as problem:
-        problems.append(Problem(number, "at", problem.message, problem.hint))
-        return None
-    name = drafts.plain(row.name)
-    if len(name) > drafts.LONGEST_NAME:
-        problems.append(Problem(number, "name", "That name is too long.", "Shorten it."))
-    kind: Kind = next((kind for kind in KINDS if kind == row.kind), "decorative")
-    form: Form = next((form for form in FORMS if form == row.form), "taper")
-    return OriginalStation(row.id, at_mm, name or f"station {number}", kind, form)
-
-
-def _in_line(stations: list[tuple[int, OriginalStation]]) -> list[Problem]:
-    if len(stations) < 2:
-        return [Problem(0, "stations", "It takes at least both ends.", "Add the other end.")]
-    first, station = stations[0]
-    if station.at_mm > SAME_MM:
-        return [Problem(first, "at", "The first station is the datum end itself: 0.")]
-    return [
-        Problem(
-            number,
-            "at",
-            "Two stations cannot lie at one place.",
-            "A shoulder has two sizes close together: give the second its own place.",
-        )
-        for (_, before), (number, here) in zip(stations, stations[1:], strict=False)
-        if here.at_mm - before.at_mm <= SAME_MM
-    ]
-
-
-def _with_unit(mm: float, unit: Unit) -> str:
-    text = units.format_length(mm, unit, fine=unit == "mm")
-    if abs(units.parse_length(text, unit) - mm) < SAME_MM:
-        return text.rstrip("0").rstrip(".") if unit == "mm" and "." in text else text
-    return f"{mm:.6f}".rstrip("0").rstrip(".") + " mm"
-
-
 # ------------------------------------------------------------------ sizes and the pattern
 
 
@@ -487,9 +370,7 @@ def _pattern(
             tuple(
                 Station(s.id, s.at_mm, round(sizes[s.id], PLACES), s.name, s.kind) for s in stations
             ),
-            tuple(
-                _section(s, after, sizes) for s, after in zip(stations, stations[1:], strict=False)
-            ),
+            tuple(_section(s, after, sizes) for s, after in pairwise(stations)),
             kept.datum_end,
         )
     except PatternBroken as broken:
@@ -531,8 +412,7 @@ def _came(shop: Shop, kept: Original, lines: tuple[Line, ...]) -> tuple[Came, ..
 def _came_of(shop: Shop, kept: SpindleSet, lines: tuple[Line, ...]) -> list[Came]:
     standing = sets.standing(shop, kept.id)
     doing = turning.work(shop, kept.pattern_id, kept.revision)
-    counted = watching.counted_pieces(standing)
-    table = finals.laid_out(review.finals(shop, kept.id), counted, doing.places)
+    table = judged.readings_of(shop, standing, doing)
     columns = {place.id: i for i, (place, kind) in enumerate(table.keys) if kind == "diameter"}
     here = [line for line in lines if line.spot.id in doing.places]
     limits = [turning.tolerance_mm(kept, doing.places[line.spot.id], "diameter") for line in here]

@@ -1,36 +1,38 @@
 """How alike a set came out: what its final readings say, and what they cannot.
 
-Only final readings that still stand count. Practice and spoiled pieces are left out and named.
+Only final readings that still stand count. Practice and spoiled pieces are left out and named; a
+reading that looks typed in the other unit is asked about and left out until it is put right.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
-from benchside.consistency import alike
-from benchside.consistency.alike import Run
+from benchside.consistency import alike, drift, enough, form, lineup, odd
+from benchside.consistency.enough import Coming, These
+from benchside.consistency.form import Evenness, Ovality
 from benchside.consistency.pace import minutes_per_piece
-from benchside.consistency.spread import NOTHING_MM, EndToEnd, Spread, end_to_end, spread
+from benchside.consistency.spread import NOTHING_MM, Spread, spread, step_floor_mm
 from benchside.errors import NotFound
-from benchside.job import sets, turning
+from benchside.job import finals, measuring, turning, watching
+from benchside.job.finals import Floats, Kind, Table
+from benchside.job.judged import Asked, Judged, counted_pieces, judge
+from benchside.job.measuring import Error
 from benchside.job.progress import Piece
 from benchside.job.sets import Standing
+from benchside.job.watching import Watch
 from benchside.pattern import Pattern, Place
 from benchside.store import review as rows
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 
-Kind = Literal["diameter", "position"]
-KINDS: tuple[Kind, ...] = ("diameter", "position")
-Floats = npt.NDArray[np.float64]
 FEWEST_ALONG = 3  # judgement: two ends alone say nothing of the middle
 POSITION = "at:"  # begins the id of a column of positions
+ODD_LOOKED_AT = 8  # judgement: more odd ones than that at one place are no odd ones
+FROM_ANOTHER_SET = 0.5  # judgement: of its readings, when so many lie apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +40,9 @@ class Column:
     """One thing that was read on every piece: the size of a place, or where it lies. [mm]
 
     ``order`` are rows of the review in the order of turning at this place; ``middle_mm`` is what
-    the pieces are judged against, as a difference from the target.
+    the pieces are judged against, as a difference from the target. ``error_mm`` is the standard
+    deviation of one reading. ``these`` and ``coming`` say how alike the pieces read are and what
+    the next ones will do; ``aim_off_mm`` is what to aim for on them, from the target.
     """
 
     id: str
@@ -50,18 +54,64 @@ class Column:
     spread: Spread
     middle_mm: float
     order: tuple[int, ...]
-    run: Run | None
+    error_mm: float
+    these: These
+    coming: Coming
+    aim_off_mm: float
+
+    @property
+    def to_the_target(self) -> bool:
+        """Whether the target itself is what must be met, as a tenon's hole."""
+        return self.place.kind == "tenon" and self.kind == "diameter"
 
 
 @dataclass(frozen=True, slots=True)
 class Standout:
-    """One reading that lies apart: ``off_mm`` from the target, ``from_others_mm`` from the set."""
+    """One reading that lies apart: ``off_mm`` from the target, from the set ``from_others_mm``.
+
+    ``odd``: farther from the rest than luck takes a piece in a set so scattered; ``statistic``
+    is how far in standard deviations, ``critical`` how far luck does.
+    """
 
     number: int
     column: Column
     off_mm: float
     from_others_mm: float
     limits: float
+    odd: bool
+    statistic: float
+    critical: float
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One bead or shoulder over the set: whether it lines up, and which ``number`` lies off most.
+
+    [mm]
+    """
+
+    column: Column
+    found: lineup.Line
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class Jump:
+    """Two pieces side by side whose bead or shoulder does not meet. [mm]"""
+
+    left: int
+    right: int
+    column: Column
+    by_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class LineUp:
+    """How beads and shoulders line up: ``shifted`` are pieces that lie off as a whole. [mm]"""
+
+    lines: tuple[Line, ...]
+    jumps: tuple[Jump, ...]
+    shifted: Mapping[int, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +127,18 @@ class Straight:
     measured: int
     even: int
     worst: int
-    worst_is: EndToEnd
+    worst_is: Evenness
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """One place read a quarter turn apart: how many pieces are ``oval``, and the worst. [mm]"""
+
+    column: Column
+    measured: int
+    oval: int
+    worst: int
+    worst_is: Ovality
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +146,8 @@ class Review:
     """What the final readings of a set say.
 
     ``off_mm`` has a row for each of ``numbers`` and a column for each of ``columns``: the
-    difference from the target, NaN where nothing was read.
+    difference from the target, NaN where nothing was read. ``strangers`` are pieces that lie apart
+    nearly everywhere, as if they belonged to another set.
     """
 
     standing: Standing
@@ -94,9 +156,15 @@ class Review:
     columns: tuple[Column, ...]
     numbers: tuple[int, ...]
     off_mm: Floats
+    error: Error
+    watch: Watch | None
     together: tuple[int, ...]
     standouts: tuple[Standout, ...]
+    strangers: tuple[int, ...]
+    asked: tuple[Asked, ...]
+    line_up: LineUp
     straights: tuple[Straight, ...]
+    rounds: tuple[Round, ...]
     left_out: tuple[Piece, ...]
     minutes_each: float | None
 
@@ -123,31 +191,31 @@ class Review:
 
 def review(shop: Shop, set_id: int) -> Review:
     """Everything the review says of a set. Raises `NotFound`."""
-    standing = sets.standing(shop, set_id)
-    kept = standing.kept
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
-    counted = {p.number for p in standing.pieces if not p.practice and p.lot != "spoiled"}
-    table = _table(rows.finals(shop, set_id), counted, doing.places)
-    by_step = turning.letters(kept, doing)
-    letters = {
-        step.place_id: by_step[step.id].letter
-        for step in doing.steps
-        if step.place_id and step.id in by_step
-    }
-    columns = _columns(table, kept, letters)
+    judged = judge(shop, set_id)
+    standing, table = judged.standing, judged.table
+    error = measuring.error_mm(shop)
+    columns = _columns(judged, error)
     shares = _shares(table.off_mm, columns)
+    counted = counted_pieces(standing)
+    standouts, strangers = _standouts(table, columns, shares)
     return Review(
         standing=standing,
-        pattern=doing.pattern,
-        places=doing.places,
+        pattern=judged.doing.pattern,
+        places=judged.doing.places,
         columns=columns,
         numbers=table.numbers,
         off_mm=table.off_mm,
+        error=error,
+        watch=watching.look(shop, judged, back=True),
         together=tuple(
             n for n, fits in zip(table.numbers, alike.go_together(shares), strict=True) if fits
         ),
-        standouts=_standouts(table, columns, shares),
-        straights=_straights(table, columns, doing.pattern),
+        standouts=standouts,
+        strangers=strangers,
+        asked=judged.asked,
+        line_up=_line_up(table, columns),
+        straights=_straights(table, columns, judged.doing.pattern),
+        rounds=_rounds(table, columns),
         left_out=tuple(p for p in standing.pieces if p.begun and p.number not in counted),
         minutes_each=minutes_per_piece(
             rows.taps(shop, set_id), {p.number for p in standing.pieces if p.counts}
@@ -155,54 +223,23 @@ def review(shop: Shop, set_id: int) -> Review:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Table:
-    """Readings laid out: a row for each piece, a column for each (place, kind)."""
-
-    numbers: tuple[int, ...]
-    keys: tuple[tuple[Place, Kind], ...]
-    off_mm: Floats
-    orders: tuple[tuple[int, ...], ...]
-
-
-def _table(finals: list[rows.Final], counted: set[int], places: Mapping[str, Place]) -> _Table:
-    """The newest reading on each axis counts; two axes give their mean."""
-    newest: dict[tuple[str, str], dict[int, dict[str, float]]] = defaultdict(dict)
-    for spindle, place_id, kind, axis, value_mm, _ in finals:
-        if spindle in counted and place_id in places:
-            # Taken out and put back, so that the order is that of the newest reading.
-            axes = newest[place_id, kind].pop(spindle, {})
-            axes[axis] = value_mm
-            newest[place_id, kind][spindle] = axes
-    keys: list[tuple[Place, Kind]] = [
-        (place, kind) for place in places.values() for kind in KINDS if (place.id, kind) in newest
-    ]
-    numbers = sorted({spindle for read in newest.values() for spindle in read})
-    row_of = {number: row for row, number in enumerate(numbers)}
-    off_mm = np.full((len(numbers), len(keys)), np.nan)
-    orders = []
-    for i, (place, kind) in enumerate(keys):
-        read = newest[place.id, kind]
-        order = [row_of[spindle] for spindle in read]
-        values = [sum(axes.values()) / len(axes) for axes in read.values()]
-        off_mm[order, i] = np.array(values) - _target_mm(place, kind)
-        orders.append(tuple(order))
-    return _Table(tuple(numbers), tuple(keys), off_mm, tuple(orders))
-
-
-def _target_mm(place: Place, kind: str) -> float:
-    return place.diameter_mm if kind == "diameter" else place.at_mm
-
-
-def _columns(table: _Table, kept: SpindleSet, letters: Mapping[str, str]) -> tuple[Column, ...]:
-    to_the_target = np.array([place.kind == "tenon" for place, _ in table.keys], dtype=bool)
-    middles = alike.middles_mm(table.off_mm, to_the_target)
+def _columns(judged: Judged, error: Error) -> tuple[Column, ...]:
+    table, doing = judged.table, judged.doing
+    by_step = turning.letters(judged.standing.kept, doing)
+    letters = {
+        step.place_id: by_step[step.id].letter
+        for step in doing.steps
+        if step.place_id and step.id in by_step
+    }
+    tenons = np.array([p.kind == "tenon" and k == "diameter" for p, k in table.keys], dtype=bool)
+    middles = alike.middles_mm(table.off_mm, tenons)
     found = []
     for i, (place, kind) in enumerate(table.keys):
-        limit_mm = turning.tolerance_mm(kept, place, kind)
-        target_mm = _target_mm(place, kind)
-        order = table.orders[i]
-        in_order = table.off_mm[list(order), i]
+        limit_mm, target_mm = float(judged.limits_mm[i]), finals.target_mm(place, kind)
+        step_mm = table.steps_mm[i]
+        in_order = table.off_mm[list(table.orders[i]), i]
+        to_the_target = bool(tenons[i])
+        error_mm = max(step_floor_mm(step_mm), error.sd_mm if error.tested else 0.0)
         found.append(
             Column(
                 id=place.id if kind == "diameter" else POSITION + place.id,
@@ -211,10 +248,15 @@ def _columns(table: _Table, kept: SpindleSet, letters: Mapping[str, str]) -> tup
                 target_mm=target_mm,
                 limit_mm=limit_mm,
                 letter=letters.get(place.id, "") if kind == "diameter" else "",
-                spread=spread(in_order + target_mm),
+                spread=spread(in_order + target_mm, step_mm),
                 middle_mm=float(middles[i]),
-                order=order,
-                run=alike.run(in_order, limit_mm),
+                order=table.orders[i],
+                error_mm=error_mm,
+                these=enough.these(
+                    table.off_mm[:, i], limit_mm, error_mm, to_the_target=to_the_target
+                ),
+                coming=enough.coming(in_order, limit_mm, step_mm, to_the_target=to_the_target),
+                aim_off_mm=drift.aim_off_mm(in_order, to_the_target=to_the_target),
             )
         )
     return tuple(found)
@@ -226,31 +268,91 @@ def _shares(off_mm: Floats, columns: tuple[Column, ...]) -> Floats:
     return alike.apart(off_mm, middles, limits)
 
 
-def _standouts(table: _Table, columns: tuple[Column, ...], shares: Floats) -> tuple[Standout, ...]:
-    """For each piece that stands out, where it does so most; the farthest first."""
-    found = []
+def _standouts(
+    table: Table, columns: tuple[Column, ...], shares: Floats
+) -> tuple[tuple[Standout, ...], tuple[int, ...]]:
+    """For each piece that stands out, where it does so most: odd ones first, then the farthest.
+
+    And apart from them the pieces that lie apart nearly everywhere.
+    """
+    found, strangers = [], []
+    unlike = _unlike(table.off_mm, columns, shares)
     for row, number in enumerate(table.numbers):
-        if np.nanmax(shares[row], initial=0.0) > 1 + 1e-9:
-            i = int(np.nanargmax(shares[row]))
-            off_mm = float(table.off_mm[row, i])
-            found.append(
-                Standout(
-                    number=number,
-                    column=columns[i],
-                    off_mm=off_mm,
-                    from_others_mm=off_mm - columns[i].middle_mm,
-                    limits=float(shares[row, i]),
-                )
+        beyond = shares[row] > 1 + 1e-9
+        if not beyond.any():
+            continue
+        sizes = ~np.isnan(shares[row])
+        if beyond.sum() >= max(FEWEST_ALONG, FROM_ANOTHER_SET * sizes.sum()):
+            strangers.append(number)
+        i = max(np.flatnonzero(beyond).tolist(), key=lambda i: ((row, i) in unlike, shares[row, i]))
+        off_mm = float(table.off_mm[row, i])
+        statistic, critical = unlike.get((row, i), (0.0, 0.0))
+        found.append(
+            Standout(
+                number=number,
+                column=columns[i],
+                off_mm=off_mm,
+                from_others_mm=off_mm - columns[i].middle_mm,
+                limits=float(shares[row, i]),
+                odd=(row, i) in unlike,
+                statistic=statistic,
+                critical=critical,
             )
-    return tuple(sorted(found, key=lambda standout: -standout.limits))
+        )
+    found.sort(key=lambda standout: (not standout.odd, -standout.limits))
+    return tuple(found), tuple(strangers)
 
 
-def _straights(
-    table: _Table, columns: tuple[Column, ...], pattern: Pattern
-) -> tuple[Straight, ...]:
+def _unlike(
+    off_mm: Floats, columns: tuple[Column, ...], shares: Floats
+) -> dict[tuple[int, int], tuple[float, float]]:
+    """The readings beyond their limit that do not belong with the rest, with the test's figures."""
+    found: dict[tuple[int, int], tuple[float, float]] = {}
+    for i in np.flatnonzero(np.any(shares > 1 + 1e-9, axis=0)).tolist():
+        most = max(1, min(len(off_mm) // odd.ONE_IN, ODD_LOOKED_AT))
+        tried = odd.odd_ones(off_mm[:, i], most, least_mm=columns[i].limit_mm)
+        for row, statistic, critical in zip(
+            tried.taken, tried.statistic, tried.critical, strict=True
+        ):
+            if row in tried.at:
+                found[row, i] = statistic, critical
+    return found
+
+
+def _line_up(table: Table, columns: tuple[Column, ...]) -> LineUp:
+    """Beads and shoulders over the set, and between each piece and the next by number."""
+    at = [i for i, column in enumerate(columns) if column.kind == "position"]
+    if not at:
+        return LineUp((), (), {})
+    limits = [columns[i].limit_mm for i in at]
+    found = lineup.line_up(table.off_mm[:, at], limits)
+    far = {
+        number: shift
+        for number, shift in zip(table.numbers, found.shifts_mm, strict=True)
+        if abs(shift) > min(limits)
+    }
+    return LineUp(
+        lines=tuple(
+            Line(columns[at[line.column]], line, table.numbers[line.farthest])
+            for line in found.places
+        ),
+        jumps=tuple(
+            Jump(
+                table.numbers[jump.left],
+                table.numbers[jump.right],
+                columns[at[jump.column]],
+                jump.by_mm,
+            )
+            for jump in found.jumps
+        ),
+        shifted=far,
+    )
+
+
+def _straights(table: Table, columns: tuple[Column, ...], pattern: Pattern) -> tuple[Straight, ...]:
     """Straights with places along them, on the pieces measured at three places or more."""
     found = []
-    for section, form in enumerate(pattern.sections):
+    for section, shape in enumerate(pattern.sections):
         ends = {pattern.stations[section].id, pattern.stations[section + 1].id}
         along = [
             i
@@ -258,16 +360,17 @@ def _straights(
             if column.kind == "diameter"
             and (column.place.section == section or column.place.id in ends)
         ]
-        if form.form == "straight" and len(along) >= FEWEST_ALONG:
+        if shape.form == "straight" and len(along) >= FEWEST_ALONG:
             straight = _straight(table, [columns[i] for i in along], table.off_mm[:, along])
             found += [straight] if straight else []
     return tuple(found)
 
 
-def _straight(table: _Table, along: list[Column], off_mm: Floats) -> Straight | None:
+def _straight(table: Table, along: list[Column], off_mm: Floats) -> Straight | None:
     at_mm = [column.place.at_mm for column in along]
+    error_mm = max(column.error_mm for column in along)
     read = {
-        number: end_to_end(at_mm, values)
+        number: form.evenness(at_mm, values, error_mm)
         for number, values in zip(table.numbers, off_mm.tolist(), strict=True)
         if sum(value == value for value in values) >= FEWEST_ALONG
     }
@@ -284,3 +387,18 @@ def _straight(table: _Table, along: list[Column], off_mm: Floats) -> Straight | 
         worst=worst,
         worst_is=read[worst],
     )
+
+
+def _rounds(table: Table, columns: tuple[Column, ...]) -> tuple[Round, ...]:
+    """Places read a quarter turn apart on any piece."""
+    by_column: dict[int, dict[int, Ovality]] = {}
+    for row, i, a_mm, b_mm in table.across:
+        if a_mm > 0 and b_mm > 0:
+            read = form.ovality(a_mm, b_mm, columns[i].error_mm)
+            by_column.setdefault(i, {})[table.numbers[row]] = read
+    found = []
+    for i, pieces in sorted(by_column.items()):
+        worst = max(pieces, key=lambda number: abs(pieces[number].apart_mm))
+        oval = sum(piece.oval for piece in pieces.values())
+        found.append(Round(columns[i], len(pieces), oval, worst, pieces[worst]))
+    return tuple(found)

@@ -13,7 +13,7 @@ from typing import Literal, TypeVar, get_args
 from benchside import units
 from benchside.errors import BenchsideError, NotFound, NotUnderstood, WrongDatabase
 from benchside.job import progress
-from benchside.lathe import calipers, plan, sizes
+from benchside.lathe import calipers, parts, plan, sizes
 from benchside.pattern import Pattern, Place, places
 from benchside.store import patterns, readings, sets
 from benchside.store.database import Shop
@@ -458,6 +458,18 @@ def _short(text: str) -> str:
             hint=f"Keep it under {LONGEST_TEXT:,}.",
         )
     return text
+
+
+def tenon_span_mm(pattern: Pattern, at_mm: float) -> tuple[float, float]:
+    """From where to where the tenon runs that a station belongs to. [mm]"""
+    stations = pattern.stations
+    start = end = next(i for i, s in enumerate(stations) if s.at_mm == at_mm)
+    tenon = parts.tenon_sections(pattern)
+    while start - 1 in tenon:
+        start -= 1
+    while end in tenon:
+        end += 1
+    return stations[start].at_mm, stations[end].at_mm
 
 
 def comes_off_side_mm(steps: tuple[plan.Step, ...], step: plan.Step) -> float | None:

@@ -9,10 +9,9 @@ import numpy as np
 
 from benchside.consistency import alike, drift
 from benchside.consistency.drift import Alarm, How
-from benchside.job import finals, sets, turning
+from benchside.job import finals, turning
 from benchside.job.finals import Floats, Key, Kind, Table
-from benchside.job.sets import Standing
-from benchside.job.turning import Work
+from benchside.job.judged import Judged, judge
 from benchside.lathe.calipers import CaliperUse
 from benchside.pattern import Place
 from benchside.store import review as rows
@@ -53,39 +52,24 @@ class Watch:
 
 def watch(shop: Shop, set_id: int) -> Watch | None:
     """What is to be told at the lathe, if anything. Raises `NotFound`."""
-    standing = sets.standing(shop, set_id)
-    doing = turning.work(shop, standing.kept.pattern_id, standing.kept.revision)
-    return look(shop, standing, doing, readings_of(shop, standing, doing))
+    return look(shop, judge(shop, set_id))
 
 
-def readings_of(shop: Shop, standing: Standing, doing: Work) -> Table:
-    """The final readings that are judged: no practice, nothing spoiled."""
-    kept = standing.kept
-    found = rows.finals(shop, kept.id)
-    return finals.laid_out(found, counted_pieces(standing), doing.places, kept.unit)
-
-
-def counted_pieces(standing: Standing) -> frozenset[int]:
-    """The pieces that are judged: no practice, nothing spoiled."""
-    return frozenset(p.number for p in standing.pieces if not p.practice and p.lot != "spoiled")
-
-
-def look(
-    shop: Shop, standing: Standing, doing: Work, table: Table, *, back: bool = False
-) -> Watch | None:
-    """The surest drift in readings laid out; with ``back``, also when it could first be known."""
-    used = turning.letters(standing.kept, doing)
-    by_place = {s.place_id: used[s.id] for s in doing.steps if s.place_id and s.id in used}
+def look(shop: Shop, judged: Judged, *, back: bool = False) -> Watch | None:
+    """The surest drift in what is judged; with ``back``, also when it could first be known."""
+    table, kept = judged.table, judged.standing.kept
+    used = turning.letters(kept, judged.doing)
+    by_place = {s.place_id: used[s.id] for s in judged.doing.steps if s.place_id and s.id in used}
     groups = [group(key, by_place) for key in table.keys]
-    off_mm = _fit_to_judge(table, standing, _set_anew_at(shop, standing, table.keys, by_place))
+    noted = rows.calipers_noted(shop, kept.id)
+    off_mm = _fit_to_judge(judged, _set_anew_at(table.keys, by_place, noted))
     off_mm = off_mm[list(table.in_turn)]
-    choices = standing.kept.choices
-    pieces = choices.wanted + choices.spares
+    pieces = kept.choices.wanted + kept.choices.spares
     step_mm = max(table.steps_mm, default=0.0)
-    alarms = drift.watch(off_mm, groups, pieces, step_mm=step_mm)
-    for alarm in alarms:
-        place, kind = table.keys[alarm.most]
-        if abs(alarm.moved_mm) >= WORTH * turning.tolerance_mm(standing.kept, place, kind):
+    if not groups:
+        return None
+    for alarm in drift.watch(off_mm, groups, pieces, step_mm=step_mm):
+        if abs(alarm.moved_mm) >= WORTH * judged.limits_mm[alarm.most]:
             known = _known_after(off_mm, groups, pieces, step_mm, alarm) if back else None
             return _told(table, alarm, by_place, known)
     return None
@@ -104,13 +88,14 @@ def group(key: Key, by_place: Mapping[str, CaliperUse]) -> str:
     return EYE if use is None else f"{use.letter} {use.setting_mm:.3f}"
 
 
-def _fit_to_judge(table: Table, standing: Standing, anew_at: Mapping[int, str]) -> Floats:
-    """What is judged: without the odd readings of pieces marked so, and since a caliper was set."""
+def _fit_to_judge(judged: Judged, anew_at: Mapping[int, str]) -> Floats:
+    """What is looked at: the odd readings of pieces marked so are left out, and what was read
+    before a caliper was set anew."""
+    table = judged.table
     off_mm = table.off_mm.copy()
-    marked = [standing.piece(number).lot in ("odd", "mend") for number in table.numbers]
-    limits = [turning.tolerance_mm(standing.kept, place, kind) for place, kind in table.keys]
+    marked = [judged.standing.piece(number).lot in ("odd", "mend") for number in table.numbers]
     tenons = np.array([place.kind == "tenon" for place, _ in table.keys], dtype=bool)
-    far = alike.apart(off_mm, alike.middles_mm(off_mm, tenons), np.array(limits)) > 1
+    far = alike.apart(off_mm, alike.middles_mm(off_mm, tenons), judged.limits_mm) > 1
     off_mm[np.array(marked, dtype=bool)[:, None] & far] = np.nan
     for column, at in anew_at.items():
         off_mm[[last_at < at for last_at in table.last_at], column] = np.nan
@@ -118,10 +103,9 @@ def _fit_to_judge(table: Table, standing: Standing, anew_at: Mapping[int, str]) 
 
 
 def _set_anew_at(
-    shop: Shop, standing: Standing, keys: tuple[Key, ...], by_place: Mapping[str, CaliperUse]
+    keys: tuple[Key, ...], by_place: Mapping[str, CaliperUse], noted: Mapping[str, str]
 ) -> dict[int, str]:
     """Since when each column's caliper stands as it does, where that was ever noted."""
-    noted = rows.calipers_noted(shop, standing.kept.id)
     return {
         column: noted[by_place[place.id].letter]
         for column, (place, kind) in enumerate(keys)

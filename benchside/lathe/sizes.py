@@ -12,6 +12,7 @@ from typing import Literal
 
 from benchside.errors import OutOfRange
 from benchside.pattern import Kind
+from benchside.units import difference_mm
 
 Reads = Literal["diameter", "position"]
 Phase = Literal["sizing", "final"]
@@ -31,6 +32,7 @@ Action = Literal[
 ]
 
 TRY_OVER_MM = 0.5  # judgement: a tenon is tried in its hole this much over its size
+FINISH_CUT_MM = 0.2  # judgement: a last light cut takes a tenth off each side
 BLEND_UP_TO = 2.0  # judgement: up to twice the tolerance under, its neighbours can be brought down
 ODD_UP_TO = 4.0  # judgement: up to four times it is an odd one, beyond a spare
 SURPRISING_MM = 3.0  # judgement
@@ -79,14 +81,14 @@ def verdict(
         raise OutOfRange(
             f"{tolerance_mm:g} is no tolerance.", field="tolerance_mm", hint="0 mm or more."
         )
-    off_mm = value_mm - target_mm
+    off_mm = difference_mm(value_mm, target_mm)
     word = _word(off_mm, tolerance_mm)
     if reads == "position":
         action = _for_position(word, abs(off_mm), tolerance_mm, phase)
         return Verdict(word, off_mm, abs(off_mm), 0.0, action)
     finish_mm = target_mm if finish_mm is None else finish_mm
     _check_size(finish_mm, reads, "finish_mm")
-    over_finish_mm = value_mm - finish_mm
+    over_finish_mm = difference_mm(value_mm, finish_mm)
     action = (
         _while_over(off_mm, kind)
         if word == "over"
@@ -128,7 +130,7 @@ def _at_size(more_to_come: bool) -> Action:
 
 def _when_under(over_finish_mm: float, tolerance_mm: float, kind: Kind) -> Action:
     """Under the size to stop at; whether it is under the finished size too decides."""
-    if over_finish_mm > tolerance_mm + NOTHING_MM:
+    if over_finish_mm > FINISH_CUT_MM + NOTHING_MM:
         return "go_lighter"
     missing_mm = -over_finish_mm
     if missing_mm <= tolerance_mm + NOTHING_MM:

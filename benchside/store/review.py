@@ -73,6 +73,23 @@ def taps(shop: Shop, set_id: int) -> dict[int, list[float]]:
     return found
 
 
+def timed(shop: Shop, set_id: int) -> list[tuple[float, int, str, str, str, str]]:
+    """Every tap that concerns a spindle: its moment in seconds from one zero, the spindle, and of a
+    mark its step, of a reading its place, kind and phase ("" for what it has not)."""
+    found: list[tuple[float, int, str, str, str, str]] = shop.db.execute(
+        """
+        SELECT julianday(taken_at) * 86400, spindle, '', station_id, kind, phase FROM reading
+        WHERE set_id = :set_id
+        UNION ALL
+        SELECT julianday(taken_at) * 86400, spindle, step_id, '', '', '' FROM mark
+        WHERE set_id = :set_id AND spindle IS NOT NULL
+        ORDER BY 1
+        """,
+        {"set_id": set_id},
+    ).fetchall()
+    return found
+
+
 def calipers_noted(shop: Shop, set_id: int) -> dict[str, str]:
     """When each lettered caliper was last checked, dropped or set anew, where that was noted."""
     rows = shop.rows(

@@ -17,7 +17,18 @@ from starlette.types import ASGIApp, Scope
 from benchside.errors import BenchsideError, NotFound
 from benchside.resources import static_dir
 from benchside.store.database import Shop
-from benchside.web import devices, exchange, home, patterns, review, sets, turn
+from benchside.web import (
+    as_made,
+    calipers,
+    devices,
+    exchange,
+    home,
+    originals,
+    patterns,
+    review,
+    sets,
+    turn,
+)
 from benchside.web.door import Door, Guard
 from benchside.web.render import problem_json, render, static_hash, wants_json
 
@@ -71,7 +82,7 @@ def create_app(shop: Shop, door: Door) -> FastAPI:
     app.state.shop = shop
     app.state.door = door
     app.mount(f"/static/{static_hash()}", _Forever(directory=static_dir()))
-    for part in (home, patterns, sets, turn, review, exchange):
+    for part in (home, patterns, originals, sets, as_made, turn, review, calipers, exchange):
         app.include_router(part.router)
     app.include_router(devices.router(door))
     return app

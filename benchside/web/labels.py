@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from math import floor, log10
 
 from markupsafe import Markup, escape
 
@@ -14,6 +15,7 @@ from benchside.units import Unit
 from benchside.web.words import words
 
 _FRACTION = re.compile("([0-9]+)⁄([0-9]+)")
+LOTS = {"mark_odd": "odd", "keep_spare": "spare", "mend_tenon": "mend"}
 SHAPES = {"over": "▲", "within": "●", "under": "▼"}
 
 
@@ -35,6 +37,14 @@ def set_fractions(text: str) -> Markup:
 def position(mm: float, unit: Unit) -> str:
     """A distance from the datum end; whole millimetres stand without a nought behind the point."""
     return length(mm, unit).removesuffix(".0")
+
+
+def error(mm: float, unit: Unit) -> str:
+    """An error, far smaller than the step of sizes: two figures that count, and the unit."""
+    sign = units.unit_sign(unit)
+    value = mm if sign == "mm" else mm / float(units.MM_PER_INCH)
+    places = 1 - floor(log10(value)) if value > 0 else 2
+    return f"{value:.{max(0, places)}f} {sign}"
 
 
 def place_label(place: Place) -> str:
@@ -71,6 +81,7 @@ def said(answer: Answer) -> dict[str, str]:
         "say": verdict_word(answer.verdict, reading.unit, reads=reading.kind, fine=fine),
         "action": action(answer.verdict, reading.unit, fine=fine),
         "axis": reading.axis,
+        "lot": LOTS.get(answer.verdict.action, ""),
     }
 
 

@@ -69,6 +69,7 @@ def environment() -> Environment:
     env.globals.update(static=static, words=words(), unit_sign=units.unit_sign)
     env.filters.update(when=when, day=day, signed=signed)
     env.filters["length"] = lambda mm, unit, fine=False: labels.length(mm, unit, fine=fine)
+    env.filters["error"] = labels.error
     env.filters["position"] = labels.position
     env.filters["set_fractions"] = labels.set_fractions
     env.filters["place_label"] = labels.place_label

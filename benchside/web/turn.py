@@ -14,6 +14,7 @@ from benchside.errors import BenchsideError
 from benchside.job import turning
 from benchside.lathe.calipers import CaliperUse
 from benchside.lathe.plan import STAGES, Step
+from benchside.pattern import Station
 from benchside.store.database import Shop
 from benchside.web import labels
 from benchside.web.render import now, render, see, wants_json
@@ -38,6 +39,8 @@ class Face:
     name: str
     picture: str
     caliper: CaliperUse | None
+    span: tuple[float, float]
+    ends: tuple[Station, Station] | None
     off_side_mm: float | None
     tolerance_mm: float | None
     fine: bool
@@ -243,6 +246,7 @@ def _page(
         faces=faces,
         current=trouble.anchor if trouble else _open(waiting),
         trouble=trouble,
+        lines=[p for p in sitting.work.places.values() if p.role in ("station", "crown", "root")],
         symbols=drawing.symbols(sitting.work.pattern, view),
         doubled=view.thickness == 2,
         key=secrets.token_hex(16),
@@ -283,6 +287,8 @@ def _faces(sitting: turning.Sitting, view: drawing.View) -> list[Face]:
                 name=name,
                 picture=picture,
                 caliper=sitting.letters.get(step.id),
+                span=_span(sitting, step),
+                ends=_ends(sitting, step),
                 off_side_mm=turning.comes_off_side_mm(sitting.work.steps, step),
                 tolerance_mm=turning.tolerance_mm(sitting.spindle_set, place, step.reads)
                 if place and step.reads
@@ -299,6 +305,22 @@ def _faces(sitting: turning.Sitting, view: drawing.View) -> list[Face]:
         if step.stage == "size" and step.at_mm is not None:
             grooves.append(step.at_mm)
     return faces
+
+
+def _span(sitting: turning.Sitting, step: Step) -> tuple[float, float]:
+    """Where a step is done, from the datum end: a place, or for a tenon its whole length. [mm]"""
+    at_mm = step.at_mm or 0.0
+    if step.stage != "tenon":
+        return at_mm, at_mm
+    return turning.tenon_span_mm(sitting.work.pattern, at_mm)
+
+
+def _ends(sitting: turning.Sitting, step: Step) -> tuple[Station, Station] | None:
+    """The two stations that a taper or a straight is planed between."""
+    if step.section is None or step.say in ("form_bead", "form_cove"):
+        return None
+    stations = sitting.work.pattern.stations
+    return stations[step.section], stations[step.section + 1]
 
 
 def _before(sitting: turning.Sitting, first: Step) -> list[Step]:

@@ -93,8 +93,10 @@ class Phone:
 
     # ---- where we are -------------------------------------------------------------------
 
-    def open(self, path: str) -> None:
-        self.page.goto(self.bench.url(path))
+    def open(self, path: str) -> int:
+        """Go to a page; what it answered, or 200 when it was there already."""
+        reply = self.page.goto(self.bench.url(path))
+        return reply.status if reply else 200
 
     def turns(self, kept: SpindleSet, number: int = 1, step: str = "", stage: str = "") -> None:
         """Open the turn page of a piece, at a step."""

@@ -182,7 +182,8 @@ def test_the_more_that_is_watched_the_surer_an_alarm_must_be():
 
 
 @pytest.mark.parametrize(
-    ("off", "groups"), [([[1.0, 2.0]], ["A"]), ([1.0, 2.0], ["A", "B"]), ([[inf]], ["A"]), ([[]], [])]
+    ("off", "groups"),
+    [([[1.0, 2.0]], ["A"]), ([1.0, 2.0], ["A", "B"]), ([[inf]], ["A"]), ([[]], [])],
 )
 def test_each_station_needs_its_caliper(off, groups):
     with pytest.raises(OutOfRange):

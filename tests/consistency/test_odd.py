@@ -49,7 +49,9 @@ def test_who_is_odd_does_not_hang_on_where_the_set_lies(values, by):
     assert odd_ones(values).at == odd_ones([round(v + round(by, 2), 2) for v in values]).at
 
 
-@pytest.mark.parametrize(("values", "significance"), [([1.0, 2.0, inf], 0.05), ([1.0], 0), ([1.0], 1)])
+@pytest.mark.parametrize(
+    ("values", "significance"), [([1.0, 2.0, inf], 0.05), ([1.0], 0), ([1.0], 1)]
+)
 def test_endless_figures_are_refused(values, significance):
     with pytest.raises(OutOfRange):
         odd_ones(values, significance=significance)

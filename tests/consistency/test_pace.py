@@ -70,7 +70,9 @@ def test_each_doubling_takes_the_same_share_off():
     found = practice([20.0 * n ** np.log2(0.9) for n in range(1, 9)])
     assert found.doubling == pytest.approx(0.9)
     assert found.minutes_for(16) == pytest.approx(20 * 0.9**4)
-    assert ahead(found, 8, 10).minutes == pytest.approx(found.minutes_for(9) + found.minutes_for(10))
+    assert ahead(found, 8, 10).minutes == pytest.approx(
+        found.minutes_for(9) + found.minutes_for(10)
+    )
 
 
 def test_one_piece_says_nothing_of_practice_and_two_nothing_of_how_surely():

@@ -1,0 +1,85 @@
+"""What a set is judged by: its final readings, without those that must be asked about first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from benchside.consistency import odd
+from benchside.job import finals, sets, turning
+from benchside.job.finals import Floats, Kind, Table
+from benchside.job.sets import Standing
+from benchside.job.turning import Work
+from benchside.pattern import Place
+from benchside.store import review as rows
+from benchside.store.database import Shop
+
+FAR = 0.25  # judgement: of the size, from where a slip of the unit is thought of
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A reading that was probably meant in the other unit, ``meant``. It is not counted. [mm]"""
+
+    number: int
+    place: Place
+    kind: Kind
+    value_mm: float
+    target_mm: float
+    meant: Literal["in", "mm"]
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A set's readings laid out, doubtful ones aside: what review and choice both begin with."""
+
+    standing: Standing
+    doing: Work
+    table: Table
+    limits_mm: Floats
+    asked: tuple[Asked, ...]
+
+
+def judge(shop: Shop, set_id: int) -> Judged:
+    """The readings that count, and those that are asked about first. Raises `NotFound`."""
+    standing = sets.standing(shop, set_id)
+    kept = standing.kept
+    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    table, asked = _believed(readings_of(shop, standing, doing))
+    limits_mm = np.array([turning.tolerance_mm(kept, *key) for key in table.keys])
+    return Judged(standing, doing, table, limits_mm, asked)
+
+
+def counted_pieces(standing: Standing) -> frozenset[int]:
+    """The pieces that are judged: no practice, nothing spoiled."""
+    return frozenset(p.number for p in standing.pieces if not p.practice and p.lot != "spoiled")
+
+
+def readings_of(shop: Shop, standing: Standing, doing: Work) -> Table:
+    """The final readings of the pieces that are judged."""
+    kept = standing.kept
+    found = rows.finals(shop, kept.id)
+    return finals.laid_out(found, counted_pieces(standing), doing.places, kept.unit)
+
+
+def _believed(table: Table) -> tuple[Table, tuple[Asked, ...]]:
+    """The table without the readings that were probably typed in the other unit."""
+    targets_mm = np.array([finals.target_mm(*key) for key in table.keys])
+    off_mm = table.off_mm.copy()
+    asked = []
+    for row, column in np.argwhere(np.abs(off_mm) > FAR * targets_mm):
+        place, kind = table.keys[column]
+        target_mm = float(targets_mm[column])
+        value_mm = target_mm + float(off_mm[row, column])
+        if value_mm <= 0 or target_mm <= 0:
+            continue
+        meant = odd.other_unit(value_mm, target_mm)
+        if meant is not None:
+            asked.append(Asked(table.numbers[row], place, kind, value_mm, target_mm, meant))
+            off_mm[row, column] = np.nan
+    if not asked:
+        return table, ()
+    some = ~np.all(np.isnan(off_mm), axis=0)
+    return finals.without(replace(table, off_mm=off_mm), some), tuple(asked)
