@@ -11,10 +11,14 @@ from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from benchside.job import exchange, patterns, sets, turning
+from benchside import units
+from benchside.job import as_made, exchange, originals, patterns, sets, turning
+from benchside.job.original_table import Row, Told
 from benchside.lathe.plan import Stage, Step
-from benchside.pattern import Place
+from benchside.pattern import Pattern, Place, table
 from benchside.store.database import Shop
+from benchside.store.judging import AsMade
+from benchside.store.originals import OriginalReading
 from benchside.store.sets import Choices, SpindleSet
 
 SEED = 21
@@ -58,6 +62,19 @@ at,diameter,name,kind,section,through
 30,5/8,Upper pin,tenon,,
 """
 BALUSTER_NOTE = "Measured from one old baluster; its mate is missing."
+# What its two ways across differ by from the middle, in 64ths: a hundred years of hands and of
+# drying. And a slip at one place: the belly's figure typed at the turn below it.
+OVAL = {"Vase belly": 1, "Sleeve": 2, "Cap": 1}
+SLIP = "Vase turn", "1 3/4"
+ONCE_MORE = {"Sleeve": 1, "Neck ring": -1}  # a second look at the dot, so many 64ths off
+AS_MADE = AsMade(
+    wood="White ash, sawn along the grain, eight months under the roof",
+    bits="16 mm below, 12.7 mm (1/2 in) above, both lip and spur",
+)
+MISTAKE = (
+    "The skew dug in at the neck of 4.",
+    "A fresh edge before each neck, and a bare hand flat behind it.",
+)
 SPEEDS: dict[str, str] = {"rough": "700", "size": "900", "form": "1100", "thin": "900"}
 
 # Minutes to a piece, from the one before it to its last tap, by the afternoon it was turned on.
@@ -125,6 +142,9 @@ class _Bench:
                 self._mark(None, "caliper_checked", about="C")
             for number, minutes in pieces.items():
                 self._turn(number, self.work.steps, minutes)
+        as_made.keep_words(self.shop, self.kept.id, AS_MADE)
+        what, cure = MISTAKE
+        as_made.note_mistake(self.shop, self.kept.id, what, cure, key="4" * 32, at=self._later(9))
         self.clock = TODAY
         self._turn(IN_HAND, self.work.steps[:TICKED_IN_HAND], 5.5)
         return self.clock
@@ -146,8 +166,8 @@ class _Bench:
         return sets.start(self.shop, pattern_id, choices, at=self._later(12))
 
     def _start_the_baluster(self) -> None:
-        pattern_id = patterns.read_table(self.shop, BALUSTER, unit="in", at=self._later(20))
-        patterns.rename(self.shop, pattern_id, "Maple baluster, stair", BALUSTER_NOTE)
+        original_id = self._measure_the_old_baluster()
+        pattern_id = originals.make_pattern(self.shop, original_id, at=self._later(2))
         choices = Choices(
             name="Maple baluster, stair",
             note="One to copy, and a spare in case.",
@@ -160,6 +180,45 @@ class _Bench:
         )
         kept = sets.start(self.shop, pattern_id, choices, at=self._later(5))
         sets.practice_piece(self.shop, kept.id)
+
+    def _measure_the_old_baluster(self) -> int:
+        """Every place at the dot and a quarter turn on, to the nearest 64th."""
+        true = table.read_pattern(BALUSTER, unit="in")
+        forms = [*(section.form for section in true.sections), "straight"]
+        rows = tuple(
+            Row(at=_in_64ths(s.at_mm), name=s.name, kind=s.kind, form=form)
+            for s, form in zip(true.stations, forms, strict=True)
+        )
+        told = Told(true.name, BALUSTER_NOTE, "in/64", "tail", "1", rows)
+        original_id = originals.begin(self.shop, told, at=self._later(4))
+        seen = originals.seen(self.shop, original_id)
+        sizes = {line.spot: _true_mm(true, line.spot.id) for line in seen.lines}
+        cells = {}
+        for spot, mm in sizes.items():
+            by = OVAL.get(spot.name, 0) if spot.role == "station" else 0
+            cells[spot.id, "A"] = _in_64ths(mm, by)
+            cells[spot.id, "B"] = _in_64ths(mm, -by)
+        slip = {(spot.id, "A"): SLIP[1] for spot in sizes if spot.name == SLIP[0]}
+        slip = {cell: text for cell, text in slip.items() if ":" not in cell[0]}
+        self._read_the_old_baluster(original_id, "1", {**cells, **slip}, sure=True)
+        wrong = [r for r in originals.seen(self.shop, original_id).readings if _is_slip(r, slip)]
+        for reading in wrong:
+            originals.strike(self.shop, original_id, reading.key, self._later(0.2))
+        again = {cell: cells[cell] for cell in slip}
+        for spot, mm in sizes.items():
+            if spot.role == "station" and spot.name in ONCE_MORE:
+                around = ONCE_MORE[spot.name] + OVAL.get(spot.name, 0)
+                again[spot.id, "A"] = _in_64ths(mm, around)
+        self._read_the_old_baluster(original_id, "2", again)
+        steady = {cell: cells[cell] for cell in again if cell not in slip}
+        self._read_the_old_baluster(original_id, "3", steady)
+        return original_id
+
+    def _read_the_old_baluster(
+        self, original_id: int, page: str, cells: dict[tuple[str, str], str], *, sure: bool = False
+    ) -> None:
+        key, at = page * 32, self._later(6)
+        originals.take(self.shop, original_id, 1, cells, key=key, sure=sure, at=at)
 
     def _turn(self, number: int, steps: tuple[Step, ...], minutes: float) -> None:
         """Go through the steps of a piece in so many minutes, the clock with them."""
@@ -277,6 +336,21 @@ class _Bench:
 
     def _key(self) -> str:
         return f"{self.chance.getrandbits(128):032x}"
+
+
+def _in_64ths(mm: float, more: int = 0) -> str:
+    return units.format_length(mm + more * 25.4 / 64, "in/64")
+
+
+def _true_mm(pattern: Pattern, place_id: str) -> float:
+    """The size of a station, or of the crown or root after it."""
+    row = [station.id for station in pattern.stations].index(place_id.rpartition(":")[2])
+    through_mm = pattern.sections[row].through_mm if ":" in place_id else None
+    return through_mm or pattern.stations[row].diameter_mm
+
+
+def _is_slip(reading: OriginalReading, slip: dict[tuple[str, str], str]) -> bool:
+    return slip.get((reading.place_id, reading.axis)) == reading.typed
 
 
 def _iso(moment: datetime) -> str:

@@ -78,6 +78,24 @@ export function showHandedBack(place, refused, words, putAside) {
   );
 }
 
+/** What drifts, on the first and last step of a piece; what to aim for instead, where it counts. */
+export function showDrift(deck, drift) {
+  for (const line of deck.querySelectorAll("[data-drift]")) {
+    line.hidden = !drift;
+    line.textContent = drift?.line ?? "";
+  }
+  for (const line of deck.querySelectorAll("[data-instead]")) line.remove();
+  for (const id of drift?.at ?? []) {
+    for (const section of deck.querySelectorAll(`[data-step="${CSS.escape(id)}"]:not([data-phase="sizing"])`)) {
+      const line = document.createElement("p");
+      line.className = "caution";
+      line.dataset.instead = "";
+      line.textContent = drift.aim;
+      section.querySelector(".aim").after(line);
+    }
+  }
+}
+
 function span(name, text) {
   const found = document.createElement("span");
   if (name) found.className = name;

@@ -32,6 +32,9 @@ export function attach(form) {
     },
   );
 
+  // What stands wrong on a page that came back was tried; a cell still empty was not.
+  for (const cell of form.querySelectorAll('[data-cell][aria-invalid="true"]')) cell.dataset.tried = "";
+
   form.classList.add("live-on");
   form.elements.before.value = "";
   parts.undo.disabled = true;
@@ -39,7 +42,10 @@ export function attach(form) {
 
   form.addEventListener("input", (event) => {
     const row = event.target.closest("[data-row]");
-    if (event.target.name === "form" && row) showForm(row);
+    if (event.target.name === "form" && row) {
+      delete row.querySelector("[name=through]").dataset.tried;
+      showForm(row);
+    } else if (event.target.dataset.cell) event.target.dataset.tried = "";
     past.note(event.target.id);
     clearTimeout(waiting);
     waiting = setTimeout(ask, REST_MS);
@@ -64,6 +70,13 @@ export function attach(form) {
       event.preventDefault();
       following(form, event.target)?.focus();
     }
+  });
+
+  form.addEventListener("focusout", (event) => {
+    const cell = event.target;
+    if (!cell.matches("[data-cell]") || cell.name === "form" || "tried" in cell.dataset) return;
+    cell.dataset.tried = "";
+    if (!cell.value.trim()) ask();
   });
 
   form.addEventListener("submit", () => (saved = JSON.stringify(read(form))));
@@ -120,18 +133,31 @@ export function attach(form) {
     if (reply.drawing) parts.drawing.innerHTML = reply.drawing;
     if (reply.facts) parts.facts.innerHTML = reply.facts;
     parts.live.classList.toggle("behind", !reply.drawing);
-    parts.state.textContent = summary(reply);
+    const [told, empty] = parted(form, reply.problems);
+    parts.state.textContent = summary(reply.drawing, told, empty);
     form.querySelector("[data-problems]")?.remove();
     reply.after.forEach((html, i) => {
       const note = form.querySelector(`[data-after="${i + 1}"]`);
       if (note && note.innerHTML !== html) note.innerHTML = html;
     });
-    showProblems(form, reply.problems);
+    showProblems(form, told);
   }
 }
 
-function summary({ drawing, problems }) {
-  if (!problems.length) return "";
+/** Problems to tell, and those of cells that nobody came to yet: these are only empty. */
+function parted(form, problems) {
+  const untried = ({ row, field }) => {
+    const cell = form.querySelector(`[data-cell="${row}:${field}"]`);
+    return cell !== null && !cell.value.trim() && !("tried" in cell.dataset);
+  };
+  return [problems.filter((problem) => !untried(problem)), problems.filter(untried)];
+}
+
+function summary(drawing, problems, empty) {
+  if (!problems.length) {
+    const rows = [...new Set(empty.filter((problem) => problem.row).map((problem) => problem.row))];
+    return drawing || !rows.length ? "" : `The drawing waits for what is still empty in row ${rows.join(", ")}.`;
+  }
   const first = problems[0];
   const where = first.row ? `Row ${first.row}: ` : "";
   const more = problems.length > 1 ? ` And ${problems.length - 1} more.` : "";

@@ -38,8 +38,11 @@ async function send(form, state) {
   try {
     const reply = await fetch(form.action, { method: "POST", body, headers: { Accept: "application/json" } });
     if (!reply.ok) throw new Error(reply.statusText);
+    const { own, advice } = await reply.json();
+    for (const said of document.querySelectorAll("[data-order]")) said.hidden = (said.dataset.order === "own") !== own;
+    form.querySelector("[data-advice]").innerHTML = advice;
     state.textContent = "Order remembered.";
-    form.querySelector("[data-reset]").disabled = false;
+    form.querySelector("[data-reset]").disabled = !own;
   } catch {
     state.textContent = "Not remembered: the laptop does not answer. Move a step again once it does.";
   }

@@ -1,5 +1,5 @@
 // The turn page: one step at a time; readings and marks into the outbox; the next piece, wi-fi or not.
-import { fill, field, say, showAnswer, showButton, showHandedBack, showQueue, showSummary } from "./face.js";
+import { fill, field, say, showAnswer, showButton, showDrift, showHandedBack, showQueue, showSummary } from "./face.js";
 import { attachKeyboard, attachKeypad } from "./keys.js";
 import { freshKey, keepTrying, listen, put, putAside, refused, waiting } from "./outbox.js";
 import { format, parse, provisional, surprising } from "./reading.js";
@@ -259,6 +259,7 @@ function hear(news) {
   const { kind, item, reply } = news;
   if (kind === "kept" && reply.word) settle(item, { ...reply, unsaved: false });
   if (kind === "kept" && reply.moved) location.reload();
+  if (kind === "kept" && reply.drift !== undefined) showDrift(deck, reply.drift);
   if (kind === "refused") {
     settle(item, null);
     sayWhy(item, reply, news.refused);

@@ -5,8 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from benchside.pattern import Pattern, Section, Station
-from benchside.store import patterns, readings, sets
+from benchside.store import exchange, judging, patterns, readings, sets
 from benchside.store.database import Shop
+from benchside.store.exchange import KeptOriginal, KeptTest
+from benchside.store.judging import AsMade, Mistake, Repeat, RepeatTest
+from benchside.store.originals import Original, OriginalReading, OriginalStation
 from benchside.store.readings import Mark, Reading
 from benchside.store.sets import Choices, Tolerances
 
@@ -63,6 +66,37 @@ def at(minute: int) -> str:
     return f"2026-03-02T{8 + minute // 60:02}:{minute % 60:02}:00.000Z"
 
 
+ORIGINAL = KeptOriginal(
+    Original(
+        0, "The old “baluster”", "from No. 7,\nthe landing", "in/64", "drive", 2, 4, None, at(2)
+    ),
+    (
+        OriginalStation("s1", 0.0, "foot", "tenon", "bead"),
+        OriginalStation("s3", 700.0, "top", "decorative", "taper"),
+    ),
+    (
+        OriginalReading(key(60), 1, "s1", "A", "1 37/64", "in/64", 40.084375, at(3)),
+        OriginalReading(key(61), 2, "crown:s1", "B", "40,1 mm", "in/64", 40.1, at(4), at(5)),
+        OriginalReading(key(62), 1, "s2", "B", "1/3", "in/64", 25.4 / 3, at(6)),
+    ),
+)
+UNREAD = KeptOriginal(Original(0, "A leg", "", "mm", "tail", 1, 1, None, at(7)), (), ())
+TEST = KeptTest(
+    RepeatTest(0, "mm", 0.01, at(8)),
+    (
+        *(
+            Repeat(p, t, f"1{p}.0{t}", 10 + p + t / 100, at(9))
+            for t in (1, 2, 3)
+            for p in (1, 2, 3)
+        ),
+        Repeat(2, 1, "12,02", 12.02, at(10)),
+    ),
+)
+HALF_A_TEST = KeptTest(
+    RepeatTest(0, "in/64", 25.4 / 64, at(11)), (Repeat(1, 1, "1/2", 12.7, at(11)),)
+)
+
+
 def reading(number: int, set_id: int = 1, **other: object) -> Reading:
     """A final reading of the swell of piece one, unless something else is said."""
     plain = Reading(
@@ -109,7 +143,8 @@ def begin(shop: Shop) -> int:
 
 
 def fill(shop: Shop) -> None:
-    """Two patterns, one of them revised and one put away; three sets with all kinds of rows."""
+    """Two patterns, one of them revised and one put away; three sets with all kinds of rows; two
+    originals, one of them read; two tests of the calipers, one of them left half way."""
     shop.keep_setting("lathe_swing_mm", "350.0")
     shop.keep_setting("door_secret", "nobody may read this")
     first = begin(shop)
@@ -152,3 +187,12 @@ def fill(shop: Shop) -> None:
         ]
         for row in marks:
             readings.add_mark(db, row)
+        judging.pin(db, first, 2, 3)
+        judging.pin(db, first, 4, None)
+        judging.keep_as_made(db, first, AsMade("ash, riven", "16 mm, spoon", "oil ×3", "Ö\n½"))
+        judging.add_mistake(db, first, Mistake(key(40), "a catch at the neck", "", at(70)))
+        judging.add_mistake(db, second, Mistake(key(41), "C slipped", "a spot of wax", at(71)))
+        for whole, pattern_id in ((ORIGINAL, other), (UNREAD, None)):
+            exchange.add_original(db, whole, pattern_id)
+        for test in (TEST, HALF_A_TEST):
+            exchange.add_test(db, test)

@@ -72,7 +72,7 @@ def odd_ones(
         sd = sqrt(float(np.sum(off**2)) / (x.size - 1))
         if sd <= NOTHING_MM:
             break
-        farthest = int(np.argmax(off))
+        farthest = int(np.argmax(np.round(off, 9)))  # of two as far, the first
         taken.append(int(left[farthest]))
         statistic.append(float(off[farthest]) / sd)
         critical.append(_critical(n - i, significance))

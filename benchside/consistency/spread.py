@@ -21,8 +21,8 @@ HALVINGS = 60  # of an interval: past the last digit of a float
 @dataclass(frozen=True, slots=True)
 class Spread:
     """How far apart values lie. ``sd_low_mm`` to ``sd_high_mm`` holds the true standard deviation
-    with 95 % confidence; all three are None for one value. ``coarse``: the readings lie so close
-    together that their own step blurs it, and the limits are wider for it. Sizes in mm."""
+    with 95 % confidence; all three are None for one value. ``floored``: the readings lie closer
+    together than their own step can tell, and ``sd_mm`` is what the step allows. Sizes in mm."""
 
     n: int
     mean_mm: float
@@ -30,7 +30,7 @@ class Spread:
     sd_low_mm: float | None
     sd_high_mm: float | None
     range_mm: float
-    coarse: bool = False
+    floored: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ class Repeatability:
     ss_between: float
     ss_within: float
     f: float | None
-    coarse: bool
+    floored: bool
 
 
 def step_floor_mm(step_mm: float) -> float:
@@ -103,19 +103,18 @@ def spread(values: npt.ArrayLike, step_mm: float = 0.0) -> Spread:
         return Spread(1, mean, None, None, None, gap)
     degrees = x.size - 1
     sd = sqrt(float(np.sum((x - mean) ** 2)) / degrees)
-    low, high, coarse = _limits(sd, step_mm, x.size, degrees)
-    return Spread(int(x.size), mean, max(sd, floor_mm), low, high, gap, coarse)
+    low, high = _limits(sd, step_mm, x.size, degrees)
+    return Spread(int(x.size), mean, max(sd, floor_mm), low, high, gap, sd < floor_mm)
 
 
-def _limits(sd: float, step_mm: float, n: int, degrees: int) -> tuple[float, float, bool]:
-    """The limits of a standard deviation of readings to a step, and whether the step blurs it."""
-    coarse = step_mm > 0 and sd <= step_mm + NOTHING_MM
-    if not coarse:
-        return *sd_limits(sd, degrees), False
+def _limits(sd: float, step_mm: float, n: int, degrees: int) -> tuple[float, float]:
+    """The 95 % limits of a standard deviation of ``n`` readings to a step, which blurs it."""
+    if step_mm == 0 or sd > step_mm + NOTHING_MM:
+        return sd_limits(sd, degrees)
     added = step_mm / 2 * sqrt(n / degrees)  # if all lay on one edge of the step
     low, _ = sd_limits(max(0.0, sd - added), degrees)
     _, high = sd_limits(sd + step_floor_mm(step_mm), degrees)
-    return low, high, True
+    return low, high
 
 
 def sd_limits(sd_mm: float, degrees: int) -> tuple[float, float]:
@@ -150,7 +149,7 @@ def repeatability(readings: npt.ArrayLike, step_mm: float = 0.0) -> Repeatabilit
     ss_between = float(np.sum(counts * (means - middle) ** 2))
     sd = sqrt(ss_within / degrees)
     between = _between(ss_between, sd, counts)
-    low, high, coarse = _limits(sd, step_mm, int(counts.sum()), degrees)
+    low, high = _limits(sd, step_mm, int(counts.sum()), degrees)
     return Repeatability(
         places=len(rows),
         readings=int(counts.sum()),
@@ -164,7 +163,7 @@ def repeatability(readings: npt.ArrayLike, step_mm: float = 0.0) -> Repeatabilit
         ss_between=ss_between,
         ss_within=ss_within,
         f=ss_between / (len(rows) - 1) / sd**2 if len(rows) > 1 and sd > 0 else None,
-        coarse=coarse,
+        floored=sd < floor_mm,
     )
 
 

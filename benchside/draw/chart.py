@@ -70,6 +70,7 @@ def station_chart(
     width: float,
     height: float,
     labels: ChartLabels,
+    usual_mm: tuple[float, float] | None = None,
     font_px: float = svg.FONT_PX,
 ) -> str:
     """Readings joined in the order given, over the target line and the band of its tolerance.
@@ -77,7 +78,8 @@ def station_chart(
     A reading within is a dot, one over a triangle pointing up, one under a triangle pointing down;
     an odd piece has a ring and a bold number. Numbers are thinned where they would touch, never
     the first, the last or an odd one. A reading farther out than eight times the tolerance is
-    drawn at the edge. [mm, px]
+    drawn at the edge. ``usual_mm``, two sizes that single pieces usually lie between, are dotted
+    lines where they lie within the picture. [mm, px]
 
     Raises `OutOfRange` for a target, tolerance or reading that is no number.
     """
@@ -96,6 +98,7 @@ def station_chart(
     return (
         svg.opening("chart", width, height, labels.title)
         + _band(field, tolerance_mm)
+        + _usual(field, usual_mm or ())
         + _scale(field, tolerance_mm, labels, font_px)
         + _trace(field, points)
         + _markers(field, points)
@@ -114,6 +117,16 @@ def _band(field: _Field, tolerance_mm: float) -> str:
         f'M{left} {svg.number(lower)}H{right}"/>'
         f'<path class="target" d="M{left} {target}H{right}"/>'
     )
+
+
+def _usual(field: _Field, sizes_mm: Sequence[float]) -> str:
+    left, right = svg.number(field.left), svg.number(field.right)
+    path = "".join(
+        f"M{left} {svg.number(field.y(mm))}H{right}"
+        for mm in sizes_mm
+        if abs(mm - field.target_mm) < field.reach_mm
+    )
+    return f'<path class="usual" d="{path}"/>' if path else ""
 
 
 def _scale(field: _Field, tolerance_mm: float, labels: ChartLabels, font_px: float) -> str:

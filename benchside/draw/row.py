@@ -77,7 +77,7 @@ def _sheet(
 ) -> _Sheet:
     height = 46.0 if len(turned) <= 12 else 26.0 if len(turned) <= 40 else 18.0
     font = min(svg.FONT_PX, height - 3)
-    at, radius = _profile(pattern)
+    at, radius = profile(pattern)
     left, right = GUTTER_EM * font, width - 4
     along = at / pattern.length_mm * (right - left)
     x = left + along if datum_at_left(pattern, headstock) else right - along
@@ -89,7 +89,7 @@ def _sheet(
     return _Sheet(at, radius, x, known, scale, magnify, width, height, font, prefix)
 
 
-def _profile(pattern: Pattern) -> tuple[Floats, Floats]:
+def profile(pattern: Pattern) -> tuple[Floats, Floats]:
     """Positions and radii that draw the pattern in few points. [mm]
 
     Each section brings its own two ends, so that a shoulder's jump is two points at one place.

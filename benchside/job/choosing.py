@@ -42,7 +42,10 @@ class Swap:
 
 @dataclass(frozen=True, slots=True)
 class Over:
-    """A piece that was not chosen, and where it lies farthest from those that were. [mm]"""
+    """A piece, and where it lies farthest from the middle of the chosen (a tenon: from its size).
+
+    [mm]
+    """
 
     number: int
     place: Place
@@ -78,6 +81,7 @@ class Chosen:
     ``odd`` is the one that lies farthest from the middle of the chosen, if any lies beyond a
     limit. ``unlike`` and ``unlike_by_number`` are what the order costs, and what the order of
     numbers would. ``beside`` are neighbours that do not line up, the farthest first.
+    ``first_out`` is the piece to do without, if one had to be: told where all candidates are in.
     """
 
     order: tuple[int, ...]
@@ -88,6 +92,7 @@ class Chosen:
     unlike_by_number: float
     exact_order: bool
     beside: tuple[Beside, ...]
+    first_out: Over | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,6 +196,12 @@ def _best(
     row_of = {number: row for row, number in enumerate(table.numbers)}
     best = choose.best_set(table.off_mm, many, weights, pins={row_of[pin.spindle] for pin in pins})
     rows = list(best.chosen)
+    first_out = None
+    if best.next_best is None and len(pins) < many and many > 2:
+        fewer = choose.best_set(
+            table.off_mm, many - 1, weights, pins={row_of[pin.spindle] for pin in pins}
+        )
+        first_out = next(row for row in rows if row not in fewer.chosen)
     sizes_mm = table.off_mm[rows]
     places = {
         rows.index(row_of[pin.spindle]): pin.place - 1
@@ -200,7 +211,7 @@ def _best(
     order = choose.arrange(sizes_mm, weights, places)
     numbers = [table.numbers[row] for row in rows]
     shares = _shares(table, rows, limits_mm, weights)
-    worst = [_over(table, row, shares) for row in range(len(table.numbers))]
+    worst = [_over(table, row, shares, limits_mm) for row in range(len(table.numbers))]
     odd = max((worst[row] for row in rows), key=lambda over: over.limits)
     in_order = tuple(numbers[i] for i in order)
     chosen = Chosen(
@@ -212,6 +223,7 @@ def _best(
         unlike_by_number=choose.unlikeness(sizes_mm, list(range(many)), weights),
         exact_order=many <= choose.EXACT_PLACES,
         beside=_beside(table, [rows[i] for i in order], limits_mm),
+        first_out=None if first_out is None else worst[first_out],
     )
     left = [
         worst[row]
@@ -241,13 +253,12 @@ def _shares(table: Table, rows: list[int], limits_mm: Floats, weights: Floats) -
     return np.where(weights > 0, off / limits_mm, np.nan)
 
 
-def _over(table: Table, row: int, shares: Floats) -> Over:
-    told = np.nan_to_num(np.abs(shares[row]))
-    i = int(np.argmax(told))
+def _over(table: Table, row: int, shares: Floats, limits_mm: Floats) -> Over:
+    share = np.nan_to_num(shares[row])
+    i = int(np.argmax(np.abs(share)))
     place, kind = table.keys[i]
-    share = float(np.nan_to_num(shares[row, i]))
-    off_mm = float(np.nan_to_num(table.off_mm[row, i]))
-    return Over(table.numbers[row], place, kind, off_mm, abs(share))
+    off_mm = float(share[i] * limits_mm[i])
+    return Over(table.numbers[row], place, kind, off_mm, abs(float(share[i])))
 
 
 def _beside(table: Table, order: list[int], limits_mm: Floats) -> tuple[Beside, ...]:

@@ -11,7 +11,7 @@ from benchside.errors import NotFound
 from benchside.job.exchange import Document, Imported, from_json, import_into
 from benchside.store import exchange as store
 from benchside.store.database import Shop
-from benchside.store.exchange import KeptPattern, KeptSet
+from benchside.store.exchange import KeptOriginal, KeptPattern, KeptSet, KeptTest
 from benchside.store.readings import Mark, Reading
 
 SINCE_THE_LAST_TAP = timedelta(minutes=5)
@@ -56,6 +56,13 @@ def _moments(document: Document) -> Iterator[str]:
         for row in rows:
             yield row.taken_at
             yield row.received_at
+        yield from (mistake.noted_at for mistake in whole.mistakes)
+    for original in document.originals:
+        yield original.kept.made_at
+        yield from (reading.taken_at for reading in original.readings)
+    for test in document.repeat_tests:
+        yield test.kept.begun_at
+        yield from (reading.taken_at for reading in test.readings)
 
 
 def _shifted(document: Document, shift: Shift) -> Document:
@@ -64,6 +71,8 @@ def _shifted(document: Document, shift: Shift) -> Document:
         exported_at=shift(document.exported_at),
         patterns=tuple(_pattern(kept, shift) for kept in document.patterns),
         sets=tuple(_set(whole, shift) for whole in document.sets),
+        originals=tuple(_original(whole, shift) for whole in document.originals),
+        repeat_tests=tuple(_test(whole, shift) for whole in document.repeat_tests),
     )
 
 
@@ -92,6 +101,25 @@ def _set(whole: KeptSet, shift: Shift) -> KeptSet:
             replace(m, taken_at=shift(m.taken_at), received_at=shift(m.received_at))
             for m in whole.marks
         ),
+        mistakes=tuple(replace(m, noted_at=shift(m.noted_at)) for m in whole.mistakes),
+    )
+
+
+def _original(whole: KeptOriginal, shift: Shift) -> KeptOriginal:
+    return replace(
+        whole,
+        kept=replace(whole.kept, made_at=shift(whole.kept.made_at)),
+        readings=tuple(
+            replace(r, taken_at=shift(r.taken_at), struck_at=r.struck_at and shift(r.struck_at))
+            for r in whole.readings
+        ),
+    )
+
+
+def _test(whole: KeptTest, shift: Shift) -> KeptTest:
+    return KeptTest(
+        replace(whole.kept, begun_at=shift(whole.kept.begun_at)),
+        tuple(replace(r, taken_at=shift(r.taken_at)) for r in whole.readings),
     )
 
 

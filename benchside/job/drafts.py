@@ -411,17 +411,19 @@ def _row_in(
 
 def _cell_in(text: str, old: TypingUnit, new: TypingUnit) -> str:
     """A cell in the other unit; as it stands where it cannot be read or names its own unit."""
-    if not text:
-        return text
-    try:
-        mm, other_mm = units.parse_length(text, old), units.parse_length(text, new)
-    except BenchsideError:
-        return text
-    if mm == other_mm and mm != 0:
+    mm = _read(text, old)
+    if mm is None or (mm == _read(text, new) and mm != 0):
         return text
     # 4.0354 in was 102.5 mm before: the roundest figure that reads the same goes back.
     same = (round(mm, places) for places in range(4) if shown(round(mm, places), old) == text)
     return shown(next(same, mm), new)
+
+
+def _read(text: str, unit: TypingUnit) -> float | None:
+    try:
+        return units.parse_length(text, unit)
+    except BenchsideError:
+        return None
 
 
 # ------------------------------------------------------------------ small parts

@@ -9,10 +9,18 @@ from typing import Any
 from sqlite_utils import Database
 
 from benchside.errors import KeyReused
-from benchside.job.exchange_form import SETTINGS, Document, from_json, to_json, write
+from benchside.job.exchange_form import (
+    SETTINGS,
+    Document,
+    from_json,
+    to_json,
+    write,
+    write_tests,
+)
 from benchside.store import exchange as store
 from benchside.store.database import Shop
-from benchside.store.exchange import KeptPattern, KeptSet
+from benchside.store.exchange import KeptOriginal, KeptPattern, KeptSet, KeptTest
+from benchside.store.judging import Mistake
 from benchside.store.readings import Mark, Reading
 
 __all__ = [
@@ -38,11 +46,11 @@ class Imported:
 
 
 def export_set(shop: Shop, set_id: int, *, now: str) -> dict[str, Any]:
-    """One set with its pattern and everything recorded of it. Raises `NotFound`."""
+    """One set with its pattern and everything recorded of both. Raises `NotFound`."""
     with shop.snapshot():
         whole = store.whole_set(shop, set_id)
         pattern = store.whole_pattern(shop, whole.kept.pattern_id)
-        return _document(shop, [pattern], [whole], now)
+        return _document(shop, [pattern], [whole], store.whole_originals(shop, pattern.id), now)
 
 
 def export_all(shop: Shop, *, now: str) -> dict[str, Any]:
@@ -52,16 +60,21 @@ def export_all(shop: Shop, *, now: str) -> dict[str, Any]:
         sets = [store.whole_set(shop, i) for i in store.set_ids(shop)]
         kept = {name: shop.setting(name) for name in SETTINGS}
         settings = {name: float(text) for name, text in kept.items() if text is not None}
-        return {**_document(shop, patterns, sets, now), "settings": settings}
+        return {
+            **_document(shop, patterns, sets, store.whole_originals(shop), now),
+            "settings": settings,
+            "repeat_tests": write_tests(store.whole_tests(shop)),
+        }
 
 
 def import_into(shop: Shop, brought_in: Document, *, now: str) -> Imported:
     """Bring everything in that is not here yet, all or nothing.
 
     A pattern with the same revisions is the same pattern; later revisions are added to it. A set
-    whose every reading is here already is left as it is here. The shop's own settings stay.
+    whose every reading is here already is left as it is here, and so is an original. The shop's
+    own settings stay.
 
-    Raises `KeyReused` for a set of which only some readings are here.
+    Raises `KeyReused` for a set or an original of which only some readings are here.
     """
     with shop.transaction() as db:
         for name, value in brought_in.settings.items():
@@ -86,6 +99,8 @@ def import_into(shop: Shop, brought_in: Document, *, now: str) -> Imported:
             _refuse_known_keys(db, whole)
             brought.append(store.add_set(db, pattern_id, whole, device_ids))
             readings += len(whole.readings)
+        _bring_originals(shop, db, brought_in.originals, [i for i, _ in pattern_ids])
+        _bring_tests(shop, db, brought_in.repeat_tests)
     return Imported(
         sets=len(brought),
         patterns=sum(new for _, new in pattern_ids),
@@ -96,9 +111,52 @@ def import_into(shop: Shop, brought_in: Document, *, now: str) -> Imported:
 
 
 def _document(
-    shop: Shop, patterns: list[KeptPattern], sets: list[KeptSet], now: str
+    shop: Shop,
+    patterns: list[KeptPattern],
+    sets: list[KeptSet],
+    originals: list[KeptOriginal],
+    now: str,
 ) -> dict[str, Any]:
-    return write(shop.database_id, patterns, sets, store.device_names(shop), now=now)
+    devices = store.device_names(shop)
+    return write(shop.database_id, patterns, sets, devices, originals, now=now)
+
+
+def _bring_originals(
+    shop: Shop, db: Database, brought: Iterable[KeptOriginal], pattern_ids: list[int]
+) -> None:
+    """Those that are not here yet. Their patterns are places in ``pattern_ids``."""
+    here = store.whole_originals(shop)
+    for whole in brought:
+        place = whole.kept.pattern_id
+        pattern_id = None if place is None else pattern_ids[place]
+        twin = next((other for other in here if _same_original(other, whole)), None)
+        if twin is not None:
+            here.remove(twin)
+            continue
+        known = store.original_with_reading(db, (reading.key for reading in whole.readings))
+        if known is not None:
+            raise _some_are_here("original", whole.kept.name, known)
+        store.add_original(db, whole, pattern_id)
+
+
+def _same_original(here: KeptOriginal, whole: KeptOriginal) -> bool:
+    """Whether this one holds all that was read of the other."""
+    if here.kept.made_at != whole.kept.made_at:
+        return False
+    if not whole.readings:
+        return here.kept.name == whole.kept.name
+    bare = {replace(reading, struck_at=None) for reading in here.readings}
+    return all(replace(reading, struck_at=None) in bare for reading in whole.readings)
+
+
+def _bring_tests(shop: Shop, db: Database, brought: Iterable[KeptTest]) -> None:
+    """The tests of the calipers that are not here yet."""
+    here = [(replace(test.kept, id=0), test.readings) for test in store.whole_tests(shop)]
+    for whole in brought:
+        if (whole.kept, whole.readings) in here:
+            here.remove((whole.kept, whole.readings))
+        else:
+            store.add_test(db, whole)
 
 
 def _bring_pattern(db: Database, kept: KeptPattern, here: list[KeptPattern]) -> tuple[int, bool]:
@@ -132,26 +190,32 @@ def _same_set(shop: Shop, whole: KeptSet, pattern_id: int, known: Iterable[int])
 
 
 def _holds(here: KeptSet, whole: KeptSet) -> bool:
-    if not (whole.readings or whole.marks):
+    if not (whole.readings or whole.marks or whole.mistakes):
         return here.kept.name == whole.kept.name
     return _bare(whole) <= _bare(here)
 
 
-def _bare(whole: KeptSet) -> set[Reading | Mark]:
+def _bare(whole: KeptSet) -> set[Reading | Mark | Mistake]:
     """All rows of a set, without what differs from one database to another."""
     return {
         *(replace(row, set_id=0, device_id=None) for row in whole.readings),
         *(replace(row, set_id=0, device_id=None) for row in whole.marks),
+        *whole.mistakes,
     }
 
 
 def _refuse_known_keys(db: Database, whole: KeptSet) -> None:
     name = store.set_with_reading(db, (row.key for row in whole.readings))
     name = name or store.set_with_mark(db, (row.key for row in whole.marks))
+    name = name or store.set_with_mistake(db, (row.key for row in whole.mistakes))
     if name is not None:
-        raise KeyReused(
-            f"Some readings of the set “{whole.kept.name}” are here already, in the set “{name}”,"
-            " and some are not. Nothing was brought in.",
-            field="file",
-            hint="Bring the file into a database of its own: benchside import FILE --db OTHER.db",
-        )
+        raise _some_are_here("set", whole.kept.name, name)
+
+
+def _some_are_here(what: str, name: str, known: str) -> KeyReused:
+    return KeyReused(
+        f"Some readings of the {what} “{name}” are here already, in the {what} “{known}”,"
+        " and some are not. Nothing was brought in.",
+        field="file",
+        hint="Bring the file into a database of its own: benchside import FILE --db OTHER.db",
+    )

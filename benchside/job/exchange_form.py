@@ -7,51 +7,71 @@ The form, version 1; names and units are those of the code, moments ISO 8601 UTC
      "patterns": [{"name", "note", "step_order", "speeds", "next_station", "made_at",
                    "archived_at", "revisions": [{"revision", "datum_end", "made_at", "reason",
                    "stations": […], "sections": […]}]}],
-     "sets": [{"pattern": 0, "revision": 1, …, "spindles": […], "readings": […], "marks": […]}]}
+     "sets": [{"pattern": 0, "revision": 1, …, "spindles": […], "readings": […], "marks": […],
+               "pinned": [{"spindle", "place"}], "as_made": {"wood", "bits", "finish", "note"},
+               "mistakes": [{"key", "what", "cure", "noted_at"}]}],
+     "originals": [{"pattern": 0, "name", …, "stations": […], "readings": […]}],
+     "repeat_tests": [{"unit", "step_mm", "begun_at", "readings": […]}]}       as the settings
 
-``pattern`` of a set counts the patterns of the same file from 0. Readings and marks stand in the
-order they arrived, corrected and withdrawn ones included; ``device`` is only its name.
+``pattern`` of a set counts the patterns of the same file from 0; an original of which no pattern
+was made has null. Readings and marks stand in the order they arrived, corrected, withdrawn and
+struck out ones included; ``device`` is only its name.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
-from dataclasses import asdict, dataclass, fields
-from typing import Any, TypeVar, get_args
+from dataclasses import asdict, dataclass
+from typing import Any, get_args
 
 from benchside.errors import PatternBroken
 from benchside.job.document import Part, parse
+from benchside.job.exchange_parts import (
+    MOST_MM,
+    MOST_SPINDLES,
+    as_made_in,
+    maybe,
+    mistakes_in,
+    names,
+    new_key,
+    number_of,
+    original_in,
+    original_out,
+    pins_in,
+    repeat_test_in,
+    repeat_test_out,
+    size,
+)
 from benchside.pattern import Form, Kind, Pattern, Section, Station
-from benchside.store.exchange import KeptPattern, KeptRevision, KeptSet
+from benchside.store.exchange import (
+    KeptOriginal,
+    KeptPattern,
+    KeptRevision,
+    KeptSet,
+    KeptTest,
+)
 from benchside.store.readings import Mark, Reading, What
 from benchside.store.sets import Choices, Habit, Spindle, SpindleSet, Tolerances
 from benchside.units import Unit
 
 FORM = 1
 SETTINGS = ("lathe_between_centres_mm", "lathe_swing_mm")
-MOST_SPINDLES = 10_000  # judgement: a guard, far above any set
-MOST_MM = 999_999.0  # judgement: a guard against nonsense, far above any lathe
-
-Found = TypeVar("Found")
 
 
-def _names(kind: type[Any], *without: str) -> tuple[str, ...]:
-    return tuple(field.name for field in fields(kind) if field.name not in without)
-
-
-_PATTERN = _names(KeptPattern, "id")
+_PATTERN = names(KeptPattern, "id")
 _SET = (
     *("pattern", "revision", "made_at", "archived_at", "spindles", "readings", "marks"),
-    *_names(Choices),
+    *("pinned", "as_made", "mistakes"),
+    *names(Choices),
 )
-_READING = (*_names(Reading, "set_id", "device_id"), "device")
-_MARK = (*_names(Mark, "set_id", "device_id"), "device")
+_READING = (*names(Reading, "set_id", "device_id"), "device")
+_MARK = (*names(Mark, "set_id", "device_id"), "device")
 
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """An export as read and checked. A set names its pattern by its place in ``patterns``.
+    """An export as read and checked. A set, and an original, names its pattern by its place in
+    ``patterns``.
 
     A device id in it is a place in ``device_names``.
     """
@@ -61,6 +81,8 @@ class Document:
     patterns: tuple[KeptPattern, ...]
     sets: tuple[KeptSet, ...]
     device_names: tuple[str, ...]
+    originals: tuple[KeptOriginal, ...] = ()
+    repeat_tests: tuple[KeptTest, ...] = ()
 
 
 def write(
@@ -68,10 +90,11 @@ def write(
     patterns: list[KeptPattern],
     sets: list[KeptSet],
     device_names: dict[int, str],
+    originals: list[KeptOriginal],
     *,
     now: str,
 ) -> dict[str, Any]:
-    """An export of these patterns, and of these sets of them."""
+    """An export of these patterns, and of these sets and originals of them."""
     places = {kept.id: i for i, kept in enumerate(patterns)}
     return {
         "benchside": FORM,
@@ -79,7 +102,13 @@ def write(
         "database_id": database_id,
         "patterns": [_pattern_out(kept) for kept in patterns],
         "sets": [_set_out(whole, places[whole.kept.pattern_id], device_names) for whole in sets],
+        "originals": [original_out(whole, places) for whole in originals],
     }
+
+
+def write_tests(tests: list[KeptTest]) -> list[dict[str, Any]]:
+    """The tests of the calipers, as an export of everything holds them."""
+    return [repeat_test_out(whole) for whole in tests]
 
 
 def to_json(document: dict[str, Any]) -> str:
@@ -101,7 +130,8 @@ def from_json(text: str | bytes) -> Document:
             "it is no export of benchside.", 'Such a file begins with {"benchside": 1'
         )
     top = whole.named(
-        "benchside", "exported_at", "database_id", "patterns", "sets", maybe=["settings"]
+        *("benchside", "exported_at", "database_id", "patterns", "sets", "originals"),
+        maybe=["settings", "repeat_tests"],
     )
     top["benchside"].whole(FORM, FORM)
     top["database_id"].text()
@@ -113,6 +143,14 @@ def from_json(text: str | bytes) -> Document:
         patterns=patterns,
         sets=tuple(reader.read(part) for part in top["sets"].each()),
         device_names=tuple(reader.devices),
+        originals=tuple(
+            original_in(part, len(patterns), reader.original_keys)
+            for part in top["originals"].each()
+        ),
+        repeat_tests=tuple(
+            repeat_test_in(part)
+            for part in (top["repeat_tests"].each() if "repeat_tests" in top else ())
+        ),
     )
 
 
@@ -150,6 +188,9 @@ def _set_out(whole: KeptSet, place: int, device_names: dict[int, str]) -> dict[s
         "spindles": [{"number": s.number, "practice": s.practice} for s in whole.spindles],
         "readings": [_row_out(reading, device_names) for reading in whole.readings],
         "marks": [_row_out(mark, device_names) for mark in whole.marks],
+        "pinned": [asdict(pin) for pin in whole.pinned],
+        "as_made": asdict(whole.as_made),
+        "mistakes": [asdict(mistake) for mistake in whole.mistakes],
     }
 
 
@@ -179,7 +220,7 @@ def _pattern(part: Part) -> KeptPattern:
         speeds=p["speeds"].pairs(),
         next_station=p["next_station"].whole(1, 1_000_000_000),
         made_at=p["made_at"].moment(),
-        archived_at=_maybe(p["archived_at"], Part.moment),
+        archived_at=maybe(p["archived_at"], Part.moment),
         revisions=tuple(_revision(r, i, name) for i, r in enumerate(revisions, 1)),
     )
 
@@ -205,21 +246,21 @@ def _revision(part: Part, number: int, name: str) -> KeptRevision:
 
 
 def _station(part: Part) -> Station:
-    p = part.named(*_names(Station))
+    p = part.named(*names(Station))
     return Station(
         id=p["id"].text(),
         at_mm=p["at_mm"].number(0, MOST_MM),
         diameter_mm=p["diameter_mm"].number(0, MOST_MM),
         name=p["name"].text(empty=True),
         kind=p["kind"].one_of(get_args(Kind)),
-        tolerance_mm=_maybe(p["tolerance_mm"], _size),
-        position_tolerance_mm=_maybe(p["position_tolerance_mm"], _size),
+        tolerance_mm=maybe(p["tolerance_mm"], size),
+        position_tolerance_mm=maybe(p["position_tolerance_mm"], size),
     )
 
 
 def _section(part: Part) -> Section:
-    p = part.named(*_names(Section))
-    return Section(p["form"].one_of(get_args(Form)), _maybe(p["through_mm"], _size))
+    p = part.named(*names(Section))
+    return Section(p["form"].one_of(get_args(Form)), maybe(p["through_mm"], size))
 
 
 class _SetReader:
@@ -230,6 +271,8 @@ class _SetReader:
         self.devices: dict[str, int] = {}
         self.reading_keys: set[str] = set()
         self.mark_keys: set[str] = set()
+        self.mistake_keys: set[str] = set()
+        self.original_keys: set[str] = set()
 
     def read(self, part: Part) -> KeptSet:
         p = part.named(*_SET)
@@ -252,24 +295,27 @@ class _SetReader:
                 revision=p["revision"].whole(1, revisions),
                 choices=_choices(p),
                 made_at=p["made_at"].moment(),
-                archived_at=_maybe(p["archived_at"], Part.moment),
+                archived_at=maybe(p["archived_at"], Part.moment),
             ),
             spindles=spindles,
             readings=tuple(readings.values()),
             marks=tuple(self._mark(row, numbers) for row in p["marks"].each()),
+            pinned=pins_in(p["pinned"], numbers),
+            as_made=as_made_in(p["as_made"]),
+            mistakes=mistakes_in(p["mistakes"], self.mistake_keys),
         )
 
     def _reading(
         self, part: Part, numbers: set[int], revisions: int, earlier: dict[str, Reading]
     ) -> Reading:
         p = part.named(*_READING)
-        supersedes = _maybe(p["supersedes"], Part.key)
+        supersedes = maybe(p["supersedes"], Part.key)
         if supersedes is not None and supersedes not in earlier:
             raise p["supersedes"].wrong("no reading before it in this set has that key.")
         return Reading(
-            key=_new_key(p["key"], self.reading_keys),
+            key=new_key(p["key"], self.reading_keys),
             set_id=0,
-            spindle=_number(p["spindle"], numbers),
+            spindle=number_of(p["spindle"], numbers),
             station_id=p["station_id"].text(),
             revision=p["revision"].whole(1, revisions),
             kind=p["kind"].one_of(("diameter", "position")),
@@ -290,9 +336,9 @@ class _SetReader:
     def _mark(self, part: Part, numbers: set[int]) -> Mark:
         p = part.named(*_MARK)
         return Mark(
-            key=_new_key(p["key"], self.mark_keys),
+            key=new_key(p["key"], self.mark_keys),
             set_id=0,
-            spindle=None if p["spindle"].is_none else _number(p["spindle"], numbers),
+            spindle=None if p["spindle"].is_none else number_of(p["spindle"], numbers),
             what=p["what"].one_of(get_args(What)),
             step_id=p["step_id"].text(empty=True),
             about=p["about"].text(empty=True),
@@ -303,12 +349,12 @@ class _SetReader:
         )
 
     def _device(self, part: Part) -> int | None:
-        name = _maybe(part, Part.text)
+        name = maybe(part, Part.text)
         return None if name is None else self.devices.setdefault(name, len(self.devices))
 
 
 def _choices(p: dict[str, Part]) -> Choices:
-    t = p["tolerances"].named(*_names(Tolerances))
+    t = p["tolerances"].named(*names(Tolerances))
     return Choices(
         name=p["name"].text(),
         note=p["note"].text(empty=True),
@@ -316,7 +362,7 @@ def _choices(p: dict[str, Part]) -> Choices:
         spares=p["spares"].whole(0, 100),
         unit=p["unit"].one_of(get_args(Unit)),
         habit=p["habit"].one_of(get_args(Habit)),
-        tolerances=Tolerances(**{name: _size(part) for name, part in t.items()}),
+        tolerances=Tolerances(**{name: size(part) for name, part in t.items()}),
         calipers=p["calipers"].whole(1, 26),
         headstock=p["headstock"].one_of(("left", "right")),
     )
@@ -325,26 +371,3 @@ def _choices(p: dict[str, Part]) -> Choices:
 def _spindle(part: Part) -> Spindle:
     p = part.named("number", "practice")
     return Spindle(0, p["number"].whole(1, MOST_SPINDLES), p["practice"].flag())
-
-
-def _new_key(part: Part, earlier: set[str]) -> str:
-    key = part.key()
-    if key in earlier:
-        raise part.wrong("this key stood before: every reading and every mark has its own.")
-    earlier.add(key)
-    return key
-
-
-def _number(part: Part, numbers: set[int]) -> int:
-    number = part.whole(1, MOST_SPINDLES)
-    if number not in numbers:
-        raise part.wrong(f"this set has no spindle {number}.")
-    return number
-
-
-def _size(part: Part) -> float:
-    return part.number(1e-9, MOST_MM)
-
-
-def _maybe(part: Part, read: Callable[[Part], Found]) -> Found | None:
-    return None if part.is_none else read(part)

@@ -24,7 +24,7 @@ from benchside.errors import (
     Problem,
     Refused,
 )
-from benchside.job import drafts, judged, measuring, sets, turning
+from benchside.job import drafts, judged, measuring, turning
 from benchside.job.measuring import Error
 from benchside.job.original_table import Row, Told, read, with_unit
 from benchside.job.shop import lathe
@@ -410,9 +410,8 @@ def _came(shop: Shop, kept: Original, lines: tuple[Line, ...]) -> tuple[Came, ..
 
 
 def _came_of(shop: Shop, kept: SpindleSet, lines: tuple[Line, ...]) -> list[Came]:
-    standing = sets.standing(shop, kept.id)
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
-    table = judged.readings_of(shop, standing, doing)
+    found = judged.judge(shop, kept.id)
+    doing, table = found.doing, found.table
     columns = {place.id: i for i, (place, kind) in enumerate(table.keys) if kind == "diameter"}
     here = [line for line in lines if line.spot.id in doing.places]
     limits = [turning.tolerance_mm(kept, doing.places[line.spot.id], "diameter") for line in here]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from sqlite_utils import Database
 
@@ -17,12 +18,14 @@ from benchside.lathe.parts import Slenderness
 from benchside.pattern import Pattern, Place, change, places, table
 from benchside.store import patterns, sets
 from benchside.store.database import Shop
+from benchside.store.originals import Original, of_pattern
 from benchside.store.patterns import PatternRecord, RevisionNote
 from benchside.store.sets import SpindleSet
 
 LONGEST_NOTE = 2000
 LONGEST_SPEED = 20  # judgement: "about 1800" fits
 LONGEST_TABLE = table.LONGEST_TEXT
+_CUTS = ("size", "tenon", "run", "form", "thin")
 
 
 class Stale(BenchsideError):
@@ -59,6 +62,7 @@ class Shown:
     used_by: tuple[SpindleSet, ...]
     places: tuple[Place, ...]
     slender: Slenderness
+    originals: tuple[Original, ...]
 
     @property
     def pattern(self) -> Pattern:
@@ -66,12 +70,34 @@ class Shown:
 
 
 @dataclass(frozen=True, slots=True)
+class Advice:
+    """An order that is allowed but rarely meant: ``step`` comes before ``after``, which it needs.
+
+    ``what`` is ``rough_late``, ``set_out_late`` or ``read_early``.
+    """
+
+    what: Literal["rough_late", "set_out_late", "read_early"]
+    step: plan.Step
+    after: plan.Step
+
+
+@dataclass(frozen=True, slots=True)
 class Steps:
-    """The steps of a pattern in order, and the places they name."""
+    """The steps of a pattern in order, the places they name, and what is odd in the order."""
 
     kept: PatternRecord
     steps: tuple[plan.Step, ...]
     places: dict[str, Place]
+    advice: tuple[Advice, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Mirrored:
+    """A pattern and itself end for end, not kept, with the places that can be read in each."""
+
+    kept: PatternRecord
+    pattern: Pattern
+    places: tuple[Place, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +131,7 @@ def shown(shop: Shop, pattern_id: int, revision: int | None = None) -> Shown:
         used_by=tuple(s for s in every if s.pattern_id == pattern_id),
         places=places(kept.pattern),
         slender=parts.slenderness(kept.pattern),
+        originals=tuple(of_pattern(shop, pattern_id)),
     )
 
 
@@ -183,6 +210,13 @@ def keep_scaled(shop: Shop, new: Scaled, *, base: int, at: str) -> int:
         return _revise(shop, db, new.kept.id, new.pattern, base=base, at=at, reason="scaled")
 
 
+def mirrored(shop: Shop, pattern_id: int) -> Mirrored:
+    """A pattern end for end, to be looked at; nothing is kept."""
+    kept = patterns.found(shop, pattern_id)
+    turned = change.mirrored(kept.pattern)
+    return Mirrored(kept, turned, places(turned))
+
+
 def mirror(shop: Shop, pattern_id: int, *, base: int, at: str) -> int:
     """Turn a pattern end for end: a new revision, its number returned. Raises `Stale`."""
     with shop.transaction() as db:
@@ -249,10 +283,10 @@ def archive(shop: Shop, pattern_id: int, at: str | None) -> None:
 def steps(shop: Shop, pattern_id: int) -> Steps:
     """The steps of a pattern in the order the maker wants them."""
     kept = patterns.found(shop, pattern_id)
+    in_order = plan.plan(kept.pattern, kept.step_order)
+    known = {place.id: place for place in places(kept.pattern)}
     return Steps(
-        kept=kept,
-        steps=plan.plan(kept.pattern, kept.step_order),
-        places={place.id: place for place in places(kept.pattern)},
+        kept=kept, steps=in_order, places=known, advice=_advice(kept.pattern, in_order, known)
     )
 
 
@@ -281,6 +315,37 @@ def set_order(shop: Shop, pattern_id: int, order: tuple[str, ...]) -> None:
     """
     with shop.transaction() as db:
         _keep_order(db, patterns.found(shop, pattern_id), order)
+
+
+def _advice(
+    pattern: Pattern, in_order: tuple[plan.Step, ...], known: Mapping[str, Place]
+) -> tuple[Advice, ...]:
+    """What in an order is rarely meant, each kind told once, at its first step."""
+    found: dict[str, Advice] = {}
+    needs: tuple[tuple[Literal["rough_late", "set_out_late"], str, tuple[str, ...]], ...] = (
+        ("rough_late", "rough", ("set_out", *_CUTS)),
+        ("set_out_late", "set_out", _CUTS),
+    )
+    for what, first, later in needs:
+        needed = next(i for i, step in enumerate(in_order) if step.stage == first)
+        early = next((step for step in in_order[:needed] if step.stage in later), None)
+        if early:
+            found[what] = Advice(what, early, in_order[needed])
+    for i, step in enumerate(in_order):
+        if step.stage != "final" or step.place_id is None:
+            continue
+        cut = next((s for s in in_order[i:] if _cuts_at(pattern, s, known[step.place_id])), None)
+        if cut:
+            found.setdefault("read_early", Advice("read_early", step, cut))
+    return tuple(found.values())
+
+
+def _cuts_at(pattern: Pattern, step: plan.Step, place: Place) -> bool:
+    """Whether a step still takes wood off at a place: its own, or one its sections reach."""
+    if step.stage not in _CUTS:
+        return False
+    ends = {s.id for i in step.forms for s in pattern.stations[i : i + 2]}
+    return place.id == step.place_id or place.section in step.forms or place.id in ends
 
 
 def _keep_order(db: Database, kept: PatternRecord, order: tuple[str, ...]) -> None:
@@ -387,5 +452,7 @@ def _checked_name(name: str) -> str:
 def _check_note(note: str) -> None:
     if len(note) > LONGEST_NOTE:
         raise OutOfRange(
-            f"A note has room for {LONGEST_NOTE} characters; this has {len(note)}.", field="note"
+            f"A note has room for {LONGEST_NOTE:,} characters; this has {len(note):,}.",
+            field="note",
+            hint="Nothing was cut: shorten it here.",
         )

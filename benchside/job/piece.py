@@ -18,11 +18,12 @@ from benchside.pattern.change import revalued
 from benchside.store import patterns, readings, review
 from benchside.store import sets as kept_sets
 from benchside.store.database import Shop
+from benchside.store.originals import Original, of_pattern
 from benchside.store.patterns import PatternRecord
 from benchside.store.readings import Mark, Reading
 from benchside.store.sets import SpindleSet
 
-Fate = Literal["stands", "corrected", "withdrawn", "moved"]
+Fate = Literal["stands", "corrected", "withdrawn", "moved", "read_again"]
 NOTHING_MM = 1e-6
 
 
@@ -39,7 +40,8 @@ class Caliper:
 
 @dataclass(frozen=True, slots=True)
 class Overview:
-    """A set seen whole. ``step_in_hand`` holds the next step of each piece that is begun."""
+    """A set seen whole. ``step_in_hand`` holds the next step of each piece that is begun;
+    ``originals`` are what its pattern was measured from."""
 
     standing: Standing
     record: PatternRecord
@@ -47,6 +49,7 @@ class Overview:
     step_in_hand: Mapping[int, Step]
     work: Work
     calipers: tuple[Caliper, ...]
+    originals: tuple[Original, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +64,10 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class PieceView:
-    """One piece: ``answers`` is what stands, along the spindle; ``entries`` all, as they came."""
+    """One piece: ``answers`` is what stands, along the spindle; ``entries`` all, as they came.
+
+    Of readings of one place, one way across, the newest stands. ``steps`` are the pattern's.
+    """
 
     standing: Standing
     piece: Piece
@@ -70,6 +76,7 @@ class PieceView:
     entries: tuple[Entry, ...]
     marks: tuple[Mark, ...]
     places: Mapping[str, Place]
+    steps: Mapping[str, Step]
     others: tuple[int, ...]
     can_become_pattern: bool
 
@@ -92,14 +99,33 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A place that was read, and why the pattern does not take its reading.
+
+    ``between``: it follows from the stations about it; ``circle``: where a crown or root lies
+    follows from its circle.
+    """
+
+    place: Place
+    why: Literal["between", "circle"]
+
+
+@dataclass(frozen=True, slots=True)
 class Becoming:
-    """What the pattern would be if it followed one piece. ``revision`` is the newest one now."""
+    """What the pattern would be if it followed one piece. ``revision`` is the newest one now.
+
+    ``pattern`` and ``changes`` leave the tenons as they are; ``tenon_changes`` is what would
+    change in them. ``others_turned`` counts the pieces of the set that lie in it, begun and not
+    spoiled, without this one and without practice.
+    """
 
     kept: SpindleSet
     piece: Piece
     revision: int
     pattern: Pattern
     changes: tuple[Change, ...]
+    tenon_changes: tuple[Change, ...]
+    left_out: tuple[LeftOut, ...]
     unread: tuple[Place, ...]
     others_turned: int
 
@@ -111,11 +137,16 @@ class Line:
     place: Place
     stop_mm: float | None
     letter: str
+    tolerance_mm: float
+    position_tolerance_mm: float
 
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The list of steps for the day the phone dies, and empty columns for the readings."""
+    """The list of steps for the day the phone dies, and columns for the readings.
+
+    ``read`` holds the final readings there are, by piece, place and kind. [mm]
+    """
 
     kept: SpindleSet
     record: PatternRecord
@@ -123,6 +154,7 @@ class Sheet:
     letters: Mapping[str, CaliperUse]
     lines: tuple[Line, ...]
     numbers: tuple[int, ...]
+    read: Mapping[tuple[int, str, str], float]
 
 
 def overview(shop: Shop, set_id: int) -> Overview:
@@ -143,6 +175,7 @@ def overview(shop: Shop, set_id: int) -> Overview:
         step_in_hand=in_hand,
         work=doing,
         calipers=_calipers(shop, kept, doing),
+        originals=tuple(of_pattern(shop, kept.pattern_id)),
     )
 
 
@@ -155,8 +188,10 @@ def piece(shop: Shop, set_id: int, number: int) -> PieceView:
     history = review.history(shop, set_id, number)
     marks = readings.marks(shop, set_id, number)
     stands = readings.standing(shop, set_id, number)
-    known = [reading for reading in stands if reading.station_id in doing.places]
-    answers = [turning.answer(kept, doing, _against_now(reading, doing)) for reading in known]
+    newest = {_reads(reading): reading for reading in stands if reading.station_id in doing.places}
+    answers = [
+        turning.answer(kept, doing, _against_now(reading, doing)) for reading in newest.values()
+    ]
     ids = list(doing.places)
     answers.sort(key=lambda a: (ids.index(a.place.id), a.reading.kind, a.reading.phase))
     return PieceView(
@@ -164,9 +199,10 @@ def piece(shop: Shop, set_id: int, number: int) -> PieceView:
         piece=found,
         extra=number in standing.spares,
         answers=tuple(answers),
-        entries=tuple(_entries(number, history, marks, doing)),
+        entries=tuple(_entries(number, history, marks, doing, newest)),
         marks=tuple(mark for mark in marks if mark.what != "withdrawn"),
         places=doing.places,
+        steps={step.id: step for step in doing.steps},
         others=tuple(other.number for other in standing.pieces if other.number != number),
         can_become_pattern=any(_is_final_size(answer.reading) for answer in answers),
     )
@@ -184,11 +220,8 @@ def becoming(shop: Shop, set_id: int, number: int) -> Becoming:
             f"Piece {number} has no final readings yet.",
             hint="Read it from end to end first, then let it become the pattern.",
         )
-    sizes = _mean_of_axes([a for a in view.answers if _is_final_size(a.reading)])
-    lies = _mean_of_axes(
-        [a for a in view.answers if a.reading.phase == "final" and a.reading.kind == "position"]
-    )
-    new = revalued(record.pattern, sizes, lies)
+    sizes, lies = _measured(view)
+    new = revalued(record.pattern, *(_without_tenons(view, read) for read in (sizes, lies)))
     drawn = [place for place in view.places.values() if place.role in ("station", "crown", "root")]
     return Becoming(
         kept=view.kept,
@@ -196,16 +229,23 @@ def becoming(shop: Shop, set_id: int, number: int) -> Becoming:
         revision=patterns.found(shop, record.id).revision,
         pattern=new,
         changes=tuple(_changes(drawn, new)),
+        tenon_changes=tuple(_tenon_changes(drawn, sizes, lies)),
+        left_out=tuple(_left_out(view, sizes, lies)),
         unread=tuple(place for place in drawn if place.id not in sizes),
-        others_turned=sum(p.begun and p.number != number for p in view.standing.pieces),
+        others_turned=sum(
+            p.begun and not p.practice and p.lot != "spoiled" and p.number != number
+            for p in view.standing.pieces
+        ),
     )
 
 
-def become_pattern(shop: Shop, set_id: int, number: int, *, seen: int, at: str) -> int:
+def become_pattern(
+    shop: Shop, set_id: int, number: int, *, seen: int, at: str, tenons: bool = False
+) -> int:
     """Make a new revision from a piece and hold its set to it; returns the revision.
 
-    ``seen`` is the newest revision the maker was shown. Raises as `becoming`, and `Refused` when
-    the pattern was revised meanwhile.
+    ``seen`` is the newest revision the maker was shown; the tenons follow only with ``tenons``.
+    Raises as `becoming`, and `Refused` when the pattern was revised meanwhile.
     """
     with shop.transaction() as db:
         found = becoming(shop, set_id, number)
@@ -214,10 +254,12 @@ def become_pattern(shop: Shop, set_id: int, number: int, *, seen: int, at: str) 
                 "The pattern has been revised since this was shown.",
                 hint="Look at what would change now, then decide.",
             )
+        new = found.pattern
+        if tenons:
+            kept_pattern = sets.held(shop, found.kept).pattern
+            new = revalued(kept_pattern, *_measured(piece(shop, set_id, number)))
         reason = f"follows piece {number} of {found.kept.name}"
-        revision = patterns.add_revision(
-            db, found.kept.pattern_id, found.pattern, at=at, reason=reason
-        )
+        revision = patterns.add_revision(db, found.kept.pattern_id, new, at=at, reason=reason)
         kept_sets.hold_to(db, set_id, revision)
     return revision
 
@@ -232,7 +274,7 @@ def mark_caliper(
     at: str,
     device_id: int | None,
 ) -> Mark:
-    """Note that a caliper was checked on its gauge, or that it was dropped or set anew."""
+    """Note that a caliper was checked on its gauge, or that it was dropped or knocked."""
     kept = sets.standing(shop, set_id).kept
     doing = turning.work(shop, kept.pattern_id, kept.revision)
     if letter not in {use.letter for use in turning.letters(kept, doing).values()}:
@@ -259,6 +301,8 @@ def sheet(shop: Shop, set_id: int) -> Sheet:
                 place,
                 step.stop_mm if step else None,
                 letters[step.id].letter if step else "",
+                turning.tolerance_mm(kept, place, "diameter"),
+                turning.tolerance_mm(kept, place, "position"),
             )
         )
     return Sheet(
@@ -268,7 +312,50 @@ def sheet(shop: Shop, set_id: int) -> Sheet:
         letters=letters,
         lines=tuple(lines),
         numbers=tuple(p.number for p in standing.pieces if not p.practice),
+        read=_finals(readings.standing(shop, set_id)),
     )
+
+
+def _finals(standing: list[Reading]) -> dict[tuple[int, str, str], float]:
+    """The newest final readings, of two ways across the mean. [mm]"""
+    newest: dict[tuple[int, str, str], dict[str, float]] = {}
+    for reading in standing:
+        if reading.phase == "final":
+            where = (reading.spindle, reading.station_id, reading.kind)
+            newest.setdefault(where, {})[reading.axis] = reading.value_mm
+    return {where: sum(axes.values()) / len(axes) for where, axes in newest.items()}
+
+
+def _measured(view: PieceView) -> tuple[dict[str, float], dict[str, float]]:
+    """The final sizes and positions of a piece, by place. [mm]"""
+    sizes = _mean_of_axes([a for a in view.answers if _is_final_size(a.reading)])
+    lies = _mean_of_axes(
+        [a for a in view.answers if a.reading.phase == "final" and a.reading.kind == "position"]
+    )
+    return sizes, lies
+
+
+def _without_tenons(view: PieceView, read: dict[str, float]) -> dict[str, float]:
+    return {place: mm for place, mm in read.items() if not _is_tenon(view.places[place])}
+
+
+def _is_tenon(place: Place) -> bool:
+    return place.role == "station" and place.kind == "tenon"
+
+
+def _left_out(
+    view: PieceView, sizes: Mapping[str, float], lies: Mapping[str, float]
+) -> Iterator[LeftOut]:
+    for place in view.places.values():
+        if place.role in ("middle", "along") and place.id in sizes:
+            yield LeftOut(place, "between")
+        elif place.role in ("crown", "root") and place.id in lies:
+            yield LeftOut(place, "circle")
+
+
+def _reads(reading: Reading) -> tuple[str, str, str, str]:
+    """What is read: two readings that agree in this are one thing read twice."""
+    return reading.station_id, reading.kind, reading.phase, reading.axis
 
 
 def _is_final_size(reading: Reading) -> bool:
@@ -284,6 +371,17 @@ def _changes(drawn: list[Place], new: Pattern) -> Iterator[Change]:
             yield Change(place, "diameter", place.diameter_mm, is_now.diameter_mm)
         if place.role == "station" and abs(is_now.at_mm - place.at_mm) > NOTHING_MM:
             yield Change(place, "position", place.at_mm, is_now.at_mm)
+
+
+def _tenon_changes(
+    drawn: list[Place], sizes: Mapping[str, float], lies: Mapping[str, float]
+) -> Iterator[Change]:
+    """What the tenons would become if they followed as well."""
+    for place in filter(_is_tenon, drawn):
+        if abs(sizes.get(place.id, place.diameter_mm) - place.diameter_mm) > NOTHING_MM:
+            yield Change(place, "diameter", place.diameter_mm, sizes[place.id])
+        if abs(lies.get(place.id, place.at_mm) - place.at_mm) > NOTHING_MM:
+            yield Change(place, "position", place.at_mm, lies[place.id])
 
 
 def _mean_of_axes(answers: list[Answer]) -> dict[str, float]:
@@ -303,7 +401,13 @@ def _against_now(reading: Reading, doing: Work) -> Reading:
     return replace(reading, target_mm=target_mm)
 
 
-def _entries(number: int, history: list[Reading], marks: list[Mark], doing: Work) -> list[Entry]:
+def _entries(
+    number: int,
+    history: list[Reading],
+    marks: list[Mark],
+    doing: Work,
+    newest: Mapping[tuple[str, str, str, str], Reading],
+) -> list[Entry]:
     withdrawn = {mark.about for mark in marks if mark.what == "withdrawn"}
     followed = {reading.supersedes: reading for reading in history if reading.supersedes}
     entries = []
@@ -316,6 +420,8 @@ def _entries(number: int, history: list[Reading], marks: list[Mark], doing: Work
             fate = "corrected" if by.spindle == number else "moved"
         elif reading.key in withdrawn:
             fate = "withdrawn"
+        elif (after := newest.get(_reads(reading), reading)).key != reading.key:
+            fate, by = "read_again", after
         entries.append(Entry(reading, doing.places.get(reading.station_id), fate, by))
     return entries
 

@@ -11,25 +11,28 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchside.consistency import alike, drift, enough, form, lineup, odd
+from benchside.consistency import alike, drift, enough, form, lineup, odd, pace
 from benchside.consistency.enough import Coming, These
 from benchside.consistency.form import Evenness, Ovality
-from benchside.consistency.pace import minutes_per_piece
 from benchside.consistency.spread import NOTHING_MM, Spread, spread, step_floor_mm
 from benchside.errors import NotFound
-from benchside.job import finals, measuring, turning, watching
-from benchside.job.finals import Floats, Kind, Table
+from benchside.job import finals, measuring, timing, turning, watching
+from benchside.job.finals import Bools, Floats, Kind, Table
 from benchside.job.judged import Asked, Judged, counted_pieces, judge
 from benchside.job.measuring import Error
 from benchside.job.progress import Piece
 from benchside.job.sets import Standing
+from benchside.job.timing import Forecast
 from benchside.job.watching import Watch
 from benchside.pattern import Pattern, Place
 from benchside.store import review as rows
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 
+Unlike = dict[tuple[int, int], tuple[float, float]]  # by row and column: statistic, critical
+
 FEWEST_ALONG = 3  # judgement: two ends alone say nothing of the middle
+FEWEST_FOR_LIMITS = 6  # judgement: limits from fewer pieces move with every new one
 POSITION = "at:"  # begins the id of a column of positions
 ODD_LOOKED_AT = 8  # judgement: more odd ones than that at one place are no odd ones
 FROM_ANOTHER_SET = 0.5  # judgement: of its readings, when so many lie apart
@@ -42,7 +45,8 @@ class Column:
     ``order`` are rows of the review in the order of turning at this place; ``middle_mm`` is what
     the pieces are judged against, as a difference from the target. ``error_mm`` is the standard
     deviation of one reading. ``these`` and ``coming`` say how alike the pieces read are and what
-    the next ones will do; ``aim_off_mm`` is what to aim for on them, from the target.
+    the next ones will do; ``aim_off_mm`` is what to aim for on them, from the target. ``usual_mm``
+    are the limits that single pieces usually keep to, from six pieces on.
     """
 
     id: str
@@ -58,6 +62,7 @@ class Column:
     these: These
     coming: Coming
     aim_off_mm: float
+    usual_mm: tuple[float, float] | None
 
     @property
     def to_the_target(self) -> bool:
@@ -167,6 +172,7 @@ class Review:
     rounds: tuple[Round, ...]
     left_out: tuple[Piece, ...]
     minutes_each: float | None
+    forecast: Forecast
 
     @property
     def kept(self) -> SpindleSet:
@@ -194,10 +200,13 @@ def review(shop: Shop, set_id: int) -> Review:
     judged = judge(shop, set_id)
     standing, table = judged.standing, judged.table
     error = measuring.error_mm(shop)
-    columns = _columns(judged, error)
-    shares = _shares(table.off_mm, columns)
+    middles = alike.middles_mm(table.off_mm, _tenons(table))
+    shares = alike.apart(table.off_mm, middles, judged.limits_mm)
+    unlike = _unlike(table.off_mm, judged.limits_mm, shares)
+    columns = _columns(judged, error, middles, unlike)
     counted = counted_pieces(standing)
-    standouts, strangers = _standouts(table, columns, shares)
+    taps = rows.taps(shop, set_id)
+    standouts, strangers = _standouts(table, columns, shares, unlike)
     return Review(
         standing=standing,
         pattern=judged.doing.pattern,
@@ -217,13 +226,13 @@ def review(shop: Shop, set_id: int) -> Review:
         straights=_straights(table, columns, judged.doing.pattern),
         rounds=_rounds(table, columns),
         left_out=tuple(p for p in standing.pieces if p.begun and p.number not in counted),
-        minutes_each=minutes_per_piece(
-            rows.taps(shop, set_id), {p.number for p in standing.pieces if p.counts}
-        ),
+        minutes_each=pace.minutes_per_piece(taps, {p.number for p in standing.pieces if p.counts}),
+        forecast=timing.forecast(standing, pace.minutes_by(taps)),
     )
 
 
-def _columns(judged: Judged, error: Error) -> tuple[Column, ...]:
+def _columns(judged: Judged, error: Error, middles: Floats, unlike: Unlike) -> tuple[Column, ...]:
+    """Odd readings count for the pieces that stand there, not for what the next ones will do."""
     table, doing = judged.table, judged.doing
     by_step = turning.letters(judged.standing.kept, doing)
     letters = {
@@ -231,13 +240,16 @@ def _columns(judged: Judged, error: Error) -> tuple[Column, ...]:
         for step in doing.steps
         if step.place_id and step.id in by_step
     }
-    tenons = np.array([p.kind == "tenon" and k == "diameter" for p, k in table.keys], dtype=bool)
-    middles = alike.middles_mm(table.off_mm, tenons)
+    tenons = _tenons(table)
+    usual = table.off_mm.copy()
+    for row, i in unlike:
+        usual[row, i] = np.nan
     found = []
     for i, (place, kind) in enumerate(table.keys):
         limit_mm, target_mm = float(judged.limits_mm[i]), finals.target_mm(place, kind)
         step_mm = table.steps_mm[i]
         in_order = table.off_mm[list(table.orders[i]), i]
+        usual_in_order = usual[list(table.orders[i]), i]
         to_the_target = bool(tenons[i])
         error_mm = max(step_floor_mm(step_mm), error.sd_mm if error.tested else 0.0)
         found.append(
@@ -255,28 +267,36 @@ def _columns(judged: Judged, error: Error) -> tuple[Column, ...]:
                 these=enough.these(
                     table.off_mm[:, i], limit_mm, error_mm, to_the_target=to_the_target
                 ),
-                coming=enough.coming(in_order, limit_mm, step_mm, to_the_target=to_the_target),
-                aim_off_mm=drift.aim_off_mm(in_order, to_the_target=to_the_target),
+                coming=enough.coming(
+                    usual_in_order, limit_mm, step_mm, to_the_target=to_the_target
+                ),
+                aim_off_mm=drift.aim_off_mm(usual_in_order, to_the_target=to_the_target),
+                usual_mm=_usual_mm(in_order + target_mm, step_mm),
             )
         )
     return tuple(found)
 
 
-def _shares(off_mm: Floats, columns: tuple[Column, ...]) -> Floats:
-    middles = np.array([column.middle_mm for column in columns])
-    limits = np.array([column.limit_mm for column in columns])
-    return alike.apart(off_mm, middles, limits)
+def _usual_mm(sizes_mm: Floats, step_mm: float) -> tuple[float, float] | None:
+    if len(sizes_mm) < FEWEST_FOR_LIMITS:
+        return None
+    found = drift.individuals(sizes_mm, step_mm)
+    return found.lower_mm, found.upper_mm
+
+
+def _tenons(table: Table) -> Bools:
+    """Which columns have a hole to fit."""
+    return np.array([p.kind == "tenon" and k == "diameter" for p, k in table.keys], dtype=bool)
 
 
 def _standouts(
-    table: Table, columns: tuple[Column, ...], shares: Floats
+    table: Table, columns: tuple[Column, ...], shares: Floats, unlike: Unlike
 ) -> tuple[tuple[Standout, ...], tuple[int, ...]]:
     """For each piece that stands out, where it does so most: odd ones first, then the farthest.
 
     And apart from them the pieces that lie apart nearly everywhere.
     """
     found, strangers = [], []
-    unlike = _unlike(table.off_mm, columns, shares)
     for row, number in enumerate(table.numbers):
         beyond = shares[row] > 1 + 1e-9
         if not beyond.any():
@@ -303,14 +323,12 @@ def _standouts(
     return tuple(found), tuple(strangers)
 
 
-def _unlike(
-    off_mm: Floats, columns: tuple[Column, ...], shares: Floats
-) -> dict[tuple[int, int], tuple[float, float]]:
+def _unlike(off_mm: Floats, limits_mm: Floats, shares: Floats) -> Unlike:
     """The readings beyond their limit that do not belong with the rest, with the test's figures."""
-    found: dict[tuple[int, int], tuple[float, float]] = {}
+    found: Unlike = {}
     for i in np.flatnonzero(np.any(shares > 1 + 1e-9, axis=0)).tolist():
         most = max(1, min(len(off_mm) // odd.ONE_IN, ODD_LOOKED_AT))
-        tried = odd.odd_ones(off_mm[:, i], most, least_mm=columns[i].limit_mm)
+        tried = odd.odd_ones(off_mm[:, i], most, least_mm=float(limits_mm[i]))
         for row, statistic, critical in zip(
             tried.taken, tried.statistic, tried.critical, strict=True
         ):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from benchside.errors import BenchsideError, NotFound, OutOfRange, Refused
@@ -18,11 +18,13 @@ DEFAULT_TOLERANCES = Tolerances(  # judgement
     tenon_mm=0.1, slender_mm=0.4, decorative_mm=0.8, position_mm=0.8
 )
 DEFAULT_CALIPERS = 3  # common practice, no source: two or three settings serve most patterns
-MOST_WANTED = 400
-MOST_SPARES = 100
-MOST_CALIPERS = 26
+# The least and the most there can be.
+WANTED = (1, 400)
+SPARES = (0, 100)
+CALIPERS = (1, 26)
 WIDEST_MM = 10.0  # judgement: a wider tolerance is a slip of the unit
 LONGEST_NAME = 80
+LONGEST_NOTE = 2000
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,32 +158,53 @@ def held(shop: Shop, kept: SpindleSet) -> PatternRecord:
 
 
 def check(choices: Choices) -> None:
-    """Raise `OutOfRange` or `BenchsideError` for choices that cannot be."""
-    if not choices.name.strip():
-        raise BenchsideError(
-            "A set needs a name.", field="name", hint="What the pieces are for, say."
-        )
-    if len(choices.name) > LONGEST_NAME:
-        raise OutOfRange(f"A name has at most {LONGEST_NAME} letters.", field="name")
-    _count(choices.wanted, "wanted", 1, MOST_WANTED)
-    _count(choices.spares, "spares", 0, MOST_SPARES)
-    _count(choices.calipers, "calipers", 1, MOST_CALIPERS)
-    for field in ("tenon_mm", "slender_mm", "decorative_mm", "position_mm"):
-        value_mm = getattr(choices.tolerances, field)
-        if not 0 < value_mm <= WIDEST_MM:
-            raise OutOfRange(
+    """Raise the first of `faults`."""
+    for fault in faults(choices):
+        raise fault
+
+
+def faults(choices: Choices) -> tuple[BenchsideError, ...]:
+    """Everything that cannot be in the choices of a set, each naming its field."""
+    counts = (("wanted", *WANTED), ("spares", *SPARES), ("calipers", *CALIPERS))
+    return (
+        *_misnamed(choices),
+        *(
+            OutOfRange(f"It can be {least} to {most}, not {value}.", field=field)
+            for field, least, most in counts
+            if not least <= (value := getattr(choices, field)) <= most
+        ),
+        *(
+            OutOfRange(
                 f"A tolerance is more than 0 and at most {WIDEST_MM:g} mm to either side.",
                 field=field,
             )
+            for field in ("tenon_mm", "slender_mm", "decorative_mm", "position_mm")
+            if not 0 < getattr(choices.tolerances, field) <= WIDEST_MM
+        ),
+    )
+
+
+def _misnamed(choices: Choices) -> Iterator[BenchsideError]:
+    if not choices.name.strip():
+        yield BenchsideError(
+            "A set needs a name.", field="name", hint="What the pieces are for, say."
+        )
+    if len(choices.name) > LONGEST_NAME:
+        yield OutOfRange(
+            f"A name has room for {LONGEST_NAME} letters; this has {len(choices.name):,}.",
+            field="name",
+            hint="Shorten it.",
+        )
+    if len(choices.note) > LONGEST_NOTE:
+        yield OutOfRange(
+            f"A note has room for {LONGEST_NOTE:,} characters; this has {len(choices.note):,}.",
+            field="note",
+            hint="Nothing was cut: shorten it here.",
+        )
 
 
 def _worked_at(found: Standing) -> tuple[bool, str]:
     return found.next is not None, found.last_at or found.kept.made_at
-
-
-def _count(value: int, field: str, least: int, most: int) -> None:
-    if not least <= value <= most:
-        raise OutOfRange(f"It can be {least} to {most}, not {value}.", field=field)
 
 
 def _standing(kept: SpindleSet, every: Mapping[int, Piece]) -> Standing:

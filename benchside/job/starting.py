@@ -49,7 +49,10 @@ def _of(pattern: Pattern) -> Callable[[TypingUnit], Draft]:
 
 
 def _two_ends(unit: TypingUnit) -> Draft:
-    rows = (Row(at="0", name="tail end", form="straight"), Row(name="drive end"))
+    rows = (
+        Row(at="0", name="tail end", kind="tenon", form="straight"),
+        Row(name="drive end", kind="tenon"),
+    )
     return Draft("", rows, unit)
 
 

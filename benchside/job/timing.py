@@ -15,6 +15,8 @@ from benchside.lathe.plan import Stage
 from benchside.store import review as rows
 from benchside.store.database import Shop
 
+LEAST_MINUTES = 0.05  # judgement: a stage that took less is not told
+
 
 @dataclass(frozen=True, slots=True)
 class Forecast:
@@ -61,7 +63,11 @@ def timing(shop: Shop, set_id: int) -> Timing:
         for stage in dict.fromkeys(step.stage for step in doing.steps)
         if done
     ]
-    return Timing(standing, found, tuple((stage, minutes) for stage, minutes in stages if minutes))
+    return Timing(
+        standing,
+        found,
+        tuple((stage, minutes) for stage, minutes in stages if minutes >= LEAST_MINUTES),
+    )
 
 
 def forecast(standing: Standing, each: Mapping[int, float]) -> Forecast:

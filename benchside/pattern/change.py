@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -10,7 +11,7 @@ from typing import Literal
 
 from benchside.errors import NotFound, OutOfRange
 from benchside.pattern.places import places
-from benchside.pattern.shapes import Pattern, Section
+from benchside.pattern.shapes import Pattern, Section, Station
 from benchside.units import difference_mm
 
 End = Literal["datum", "far"]
@@ -18,6 +19,8 @@ End = Literal["datum", "far"]
 STUBBY = 4.0  # judgement: a tenon without a mark of its own is no longer than 4 of its diameters
 TENON_DEPTHS = 1.4  # common practice, no source: a 5/8 in rung tenon goes 7/8 in deep
 UNSEEN_MM = 0.0005  # judgement: less cannot be measured
+_END_OF_WORK = re.compile(r"(?:tail|drive|Tail|Drive)\b")
+_OTHER_END = {"tail": "drive", "drive": "tail", "Tail": "Drive", "Drive": "Tail"}
 PLACES = 6  # a nanometre: keeps the tables free of binary crumbs
 
 
@@ -99,7 +102,7 @@ def shortened(pattern: Pattern, by_mm: float, *, end: End = "datum") -> Scaled:
     A tenon on a taper slides up it and comes out fatter. Raises `OutOfRange` where the cut would
     pass the first station from that end or run through a bead or cove.
     """
-    turned = pattern if end == "datum" else mirrored(pattern)
+    turned = pattern if end == "datum" else _end_for_end(pattern)
     room_mm = turned.stations[1].at_mm
     if turned.sections[0].form in ("bead", "cove") or not 0 < by_mm < room_mm:
         raise OutOfRange(
@@ -122,14 +125,48 @@ def shortened(pattern: Pattern, by_mm: float, *, end: End = "datum") -> Scaled:
     )
     tenons = [t for t in _tenons(turned) if t.end == "datum"]
     warnings = _changes(turned, cut, tenons)
-    return Scaled(cut if end == "datum" else mirrored(cut), warnings)
+    return Scaled(cut if end == "datum" else _end_for_end(cut), warnings)
 
 
 def mirrored(pattern: Pattern) -> Pattern:
     """The pattern end for end: position x becomes length - x, sections run the other way. [mm]
 
+    A bead or cove is called by the station it starts at, so that station's id and name go along
+    to where it starts now; the id and name at the far end of such a run come to its other end.
+    A name that begins with "tail" or "drive" gets the other word.
     The datum end of the work stays; mirroring twice gives the pattern back.
     """
+    turned = _end_for_end(pattern)
+    last = len(turned.stations) - 1
+    called = {i: i for i in range(last + 1)}
+    for first, end in _curved_runs(turned.sections):
+        called |= {i: i + 1 for i in range(first, end)} | {end: first}
+    stations = (_called_as(turned.stations[i], turned.stations[called[i]]) for i in range(last + 1))
+    return replace(turned, stations=tuple(stations))
+
+
+def _curved_runs(sections: tuple[Section, ...]) -> list[tuple[int, int]]:
+    """First and last station of each run of beads and coves that follow one another."""
+    runs: list[tuple[int, int]] = []
+    for i, section in enumerate(sections):
+        if section.form not in ("bead", "cove"):
+            continue
+        if runs and runs[-1][1] == i:
+            runs[-1] = (runs[-1][0], i + 1)
+        else:
+            runs.append((i, i + 1))
+    return runs
+
+
+def _called_as(station: Station, other: Station) -> Station:
+    """A station with the id and name of another; the name says the end it is nearer to now."""
+    found = _END_OF_WORK.match(other.name)
+    name = _OTHER_END[found[0]] + other.name[found.end() :] if found else other.name
+    return replace(station, id=other.id, name=name)
+
+
+def _end_for_end(pattern: Pattern) -> Pattern:
+    """Every station and section as it was, seen from the other end. [mm]"""
     return replace(
         pattern,
         stations=tuple(

@@ -5,13 +5,15 @@ from __future__ import annotations
 import json
 import secrets
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 from sqlite_utils import Database
 
 from benchside.pattern import Pattern
-from benchside.store import patterns, readings, sets
+from benchside.store import judging, originals, patterns, readings, sets
 from benchside.store.database import Shop
+from benchside.store.judging import AsMade, Mistake, Pin, Repeat, RepeatTest
+from benchside.store.originals import Original, OriginalReading, OriginalStation
 from benchside.store.readings import Mark, Reading
 
 
@@ -48,6 +50,26 @@ class KeptSet:
     spindles: tuple[sets.Spindle, ...]
     readings: tuple[Reading, ...]
     marks: tuple[Mark, ...]
+    pinned: tuple[Pin, ...]
+    as_made: AsMade
+    mistakes: tuple[Mistake, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class KeptOriginal:
+    """An original with its stations and all that was read of it, in the order of arrival."""
+
+    kept: Original
+    stations: tuple[OriginalStation, ...]
+    readings: tuple[OriginalReading, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class KeptTest:
+    """A test of the calipers with all its readings, corrected ones too."""
+
+    kept: RepeatTest
+    readings: tuple[Repeat, ...]
 
 
 def pattern_ids(shop: Shop) -> list[int]:
@@ -107,7 +129,31 @@ def whole_set(shop: Shop, set_id: int) -> KeptSet:
         spindles=tuple(sets.spindles(shop, set_id)),
         readings=tuple(readings.every(shop, set_id)),
         marks=tuple(marks[row["key"]] for row in arrived),
+        pinned=tuple(judging.pins(shop, set_id)),
+        as_made=judging.as_made(shop, set_id),
+        mistakes=tuple(judging.mistakes(shop, set_id)),
     )
+
+
+def whole_originals(shop: Shop, pattern_id: int | None = None) -> list[KeptOriginal]:
+    """The originals, oldest first: those of one pattern, or all."""
+    return [
+        KeptOriginal(
+            kept,
+            tuple(originals.stations(shop, kept.id)),
+            tuple(originals.every_reading(shop, kept.id)),
+        )
+        for kept in reversed(originals.listed(shop))
+        if pattern_id is None or kept.pattern_id == pattern_id
+    ]
+
+
+def whole_tests(shop: Shop) -> list[KeptTest]:
+    """The tests of the calipers, oldest first."""
+    return [
+        KeptTest(kept, tuple(judging.every_repeat(shop, kept.id)))
+        for kept in reversed(judging.repeat_tests(shop))
+    ]
 
 
 def device_names(shop: Shop) -> dict[int, str]:
@@ -123,6 +169,24 @@ def set_with_reading(db: Database, keys: Iterable[str]) -> str | None:
 def set_with_mark(db: Database, keys: Iterable[str]) -> str | None:
     """The name of the first set that holds a mark with one of these keys."""
     return _set_with(db, "mark", keys)
+
+
+def set_with_mistake(db: Database, keys: Iterable[str]) -> str | None:
+    """The name of the first set that holds a mistake with one of these keys."""
+    return _set_with(db, "mistake", keys)
+
+
+def original_with_reading(db: Database, keys: Iterable[str]) -> str | None:
+    """The name of the first original that holds a reading with one of these keys."""
+    for key in keys:
+        row = db.execute(
+            "SELECT o.name FROM original o JOIN original_reading r ON r.original_id = o.id"
+            " WHERE r.key = ?",
+            [key],
+        ).fetchone()
+        if row is not None:
+            return str(row[0])
+    return None
 
 
 def add_pattern(db: Database, kept: KeptPattern) -> int:
@@ -186,7 +250,28 @@ def add_set(db: Database, pattern_id: int, whole: KeptSet, device_ids: dict[int,
                 for row in rows
             ],
         )
+    for table, kept_rows in (("pinned", whole.pinned), ("mistake", whole.mistakes)):
+        _add_rows(db, table, [{"set_id": set_id, **asdict(row)} for row in kept_rows])
+    if whole.as_made != AsMade():
+        judging.keep_as_made(db, set_id, whole.as_made)
     return set_id
+
+
+def add_original(db: Database, whole: KeptOriginal, pattern_id: int | None) -> int:
+    """An original with all that was read of it; returns its id. Call inside a transaction."""
+    original_id = originals.add(db, replace(whole.kept, pattern_id=pattern_id))
+    originals.keep_stations(db, original_id, whole.stations)
+    rows = [{"original_id": original_id, **asdict(row)} for row in whole.readings]
+    _add_rows(db, "original_reading", rows)
+    return original_id
+
+
+def add_test(db: Database, whole: KeptTest) -> None:
+    """A test of the calipers with its readings. Call inside a transaction."""
+    kept = whole.kept
+    test_id = judging.add_test(db, kept.unit, kept.step_mm, at=kept.begun_at)
+    for repeat in whole.readings:
+        judging.add_repeat(db, test_id, repeat)
 
 
 def device_named(db: Database, name: str, *, at: str) -> int:

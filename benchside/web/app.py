@@ -20,6 +20,7 @@ from benchside.store.database import Shop
 from benchside.web import (
     as_made,
     calipers,
+    choosing,
     devices,
     exchange,
     home,
@@ -82,7 +83,18 @@ def create_app(shop: Shop, door: Door) -> FastAPI:
     app.state.shop = shop
     app.state.door = door
     app.mount(f"/static/{static_hash()}", _Forever(directory=static_dir()))
-    for part in (home, patterns, originals, sets, as_made, turn, review, calipers, exchange):
+    for part in (
+        home,
+        patterns,
+        originals,
+        sets,
+        as_made,
+        turn,
+        review,
+        choosing,
+        calipers,
+        exchange,
+    ):
         app.include_router(part.router)
     app.include_router(devices.router(door))
     return app

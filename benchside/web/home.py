@@ -43,6 +43,12 @@ def home(request: Request) -> Response:
     )
 
 
+@router.get("/sets")
+@router.get("/sets/")
+def sets_in_hand() -> Response:
+    return see("/")
+
+
 @router.get("/sets/archived")
 def archived(request: Request) -> Response:
     found = sets.listed(request.app.state.shop, archived=True)

@@ -9,6 +9,7 @@ from markupsafe import Markup, escape
 
 from benchside import units
 from benchside.job.turning import Answer
+from benchside.job.watching import Watch
 from benchside.lathe.sizes import Verdict
 from benchside.pattern import Place
 from benchside.units import Unit
@@ -82,6 +83,29 @@ def said(answer: Answer) -> dict[str, str]:
         "action": action(answer.verdict, reading.unit, fine=fine),
         "axis": reading.axis,
         "lot": LOTS.get(answer.verdict.action, ""),
+    }
+
+
+def drift(watch: Watch, unit: Unit) -> dict[str, str]:
+    """A drift in words: what it ``says``, what to ``check``, what to ``aim`` for ("": as drawn)
+    and its size alone."""
+    said = words()["watch"]
+    key = watch.how if watch.kind == "diameter" else f"position_{watch.how}"
+    fine, sign = unit != "mm" or fine_for(watch.place, watch.kind), units.unit_sign(unit)
+    check = "caliper" if watch.letter else "stick" if watch.kind == "position" else "eye"
+    aim = length(watch.aim_mm, unit, fine=fine)
+    as_drawn = aim == length(watch.target_mm, unit, fine=fine)
+    return {
+        "says": said[key].format(
+            place=place_label(watch.place),
+            way=said["ways"][key][watch.moved_mm < 0],
+            slope=f"{length(abs(watch.slope_mm), unit, fine=True)} {sign}",
+            moved=f"{length(abs(watch.moved_mm), unit, fine=fine)} {sign}",
+            since=watch.since,
+        ),
+        "check": said[check].format(letter=watch.letter),
+        "aim": "" if as_drawn else said["aim"].format(aim=f"{aim} {sign}"),
+        "aim_size": f"{aim} {sign}",
     }
 
 

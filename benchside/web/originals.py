@@ -1,4 +1,4 @@
-"""Originals: a part to match, its table of stations, its readings, and how near the new one came."""
+"""Originals: a part to match, its stations, its readings, and how near the new one came."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from benchside.job.original_table import Row, Told
 from benchside.pattern.shapes import FORMS, KINDS
 from benchside.store import sets
 from benchside.store.database import Shop
+from benchside.store.originals import OriginalReading
 from benchside.web.patterns import Posted
 from benchside.web.render import now, render, see
 from benchside.web.sets import fresh_key
@@ -147,10 +148,10 @@ def _readings(
     seen = job.seen(_shop(request), original_id)
     if not 1 <= piece <= seen.kept.pieces:
         raise NotFound(f"{seen.kept.name} has no piece {piece}.")
-    here: dict[tuple[str, str], list[job.OriginalReading]] = {}
+    there: dict[tuple[str, str], list[OriginalReading]] = {}
     for reading in seen.readings:
         if reading.piece == piece:
-            here.setdefault((reading.place_id, reading.axis), []).append(reading)
+            there.setdefault((reading.place_id, reading.axis), []).append(reading)
     return page(
         request,
         "originals/readings.html",
@@ -159,7 +160,7 @@ def _readings(
         kept=seen.kept,
         unit=seen.kept.unit,
         piece=piece,
-        here=here,
+        there=there,
         typed=typed,
         problem=problem,
         problems=problem.problems if isinstance(problem, job.CellsWrong) else {},
@@ -191,8 +192,8 @@ def _table(
 
 
 def _told(form: FormData) -> Told:
-    columns = [[str(v) for v in form.getlist(name)] for name in ("id", "at", "name", "kind", "form")]
-    rows = (Row(*row) for row in zip(*columns, strict=False))
+    columns = (form.getlist(name) for name in ("id", "at", "name", "kind", "form"))
+    rows = (Row(*(str(cell) for cell in row)) for row in zip(*columns, strict=False))
     return Told(
         name=str(form.get("title", "")),
         note=str(form.get("note", "")),

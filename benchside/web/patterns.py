@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import AsyncIterator, Mapping
-from dataclasses import astuple, dataclass, fields
+from dataclasses import astuple, dataclass, fields, replace
 from functools import partial
 from typing import Annotated, Any
 
@@ -41,6 +41,7 @@ MOST_BYTES = 2_000_000
 
 _CELLS = tuple(field.name for field in fields(Row))
 _UNIT_COOKIE = "benchside_typing_unit"
+_LENGTH_BEHIND = re.compile(r", [0-9][0-9 ⁄.]* (?:mm|in)$")
 _A_YEAR_S = 365 * 24 * 3600
 
 
@@ -75,7 +76,7 @@ class Picture:
 
 
 @router.get("/patterns")
-def the_list(request: Request, archived: bool = False) -> Response:
+def the_list(request: Request, archived: bool = False, choose: bool = False) -> Response:
     shop: Shop = request.app.state.shop
     found = job.listed(shop, archived=archived)
     return page(
@@ -83,6 +84,7 @@ def the_list(request: Request, archived: bool = False) -> Response:
         "patterns/list.html",
         found=[(one, _small(one.kept.pattern, f"p{one.kept.id}")) for one in found],
         archived=archived,
+        choose=choose and not archived,
         others=len(job.listed(shop, archived=not archived)),
         unit=_typing_unit(request),
     )
@@ -116,9 +118,13 @@ def write_out(request: Request, pattern_id: Id, revision: Revision = None) -> Re
 
 
 @router.get("/patterns/{pattern_id}/edit")
-def edit(request: Request, pattern_id: Id) -> Response:
+def edit(request: Request, pattern_id: Id, turned: bool = False) -> Response:
     kept = job.shown(request.app.state.shop, pattern_id).kept
-    return _editor(request, drafts.draft_of(kept.pattern, _typing_unit(request)), kept=kept)
+    draft = drafts.draft_of(kept.pattern, _typing_unit(request))
+    if not turned:
+        return _editor(request, draft, kept=kept)
+    other = drafts.changed(draft, "mirror", base=kept.pattern)
+    return _editor(request, other, kept=kept, before=[draft])
 
 
 @router.post("/patterns/new")
@@ -211,7 +217,8 @@ def scale(request: Request, pattern_id: Id) -> Response:
         unit=unit,
         diameters=False,
         tenons=False,
-        name=found.kept.name,
+        name="",
+        suggested="",
     )
     return _scale_page(request, found, typed, None, None)
 
@@ -226,6 +233,7 @@ def keep_scaled(request: Request, pattern_id: Id, form: Posted) -> Response:
         diameters=bool(_text(form, "diameters")),
         tenons=bool(_text(form, "tenons")),
         name=_text(form, "name"),
+        suggested=_text(form, "suggested"),
     )
     what, new = _text(form, "do"), None
     try:
@@ -251,6 +259,7 @@ class _ScaleForm:
     diameters: bool
     tenons: bool
     name: str
+    suggested: str
 
 
 def _scale_page(
@@ -260,6 +269,9 @@ def _scale_page(
     new: job.Scaled | None,
     problem: BenchsideError | None,
 ) -> Response:
+    if new and typed.name == typed.suggested:
+        name = _at_length(found.kept.name, new.pattern.length_mm, typed.unit)
+        typed = replace(typed, name=name, suggested=name)
     return page(
         request,
         "patterns/scale.html",
@@ -271,6 +283,12 @@ def _scale_page(
         problem=problem,
         problems=problem.problems if isinstance(problem, PatternBroken) else (),
     )
+
+
+def _at_length(name: str, length_mm: float, unit: TypingUnit) -> str:
+    """A name for a pattern at another length: the length behind it, instead of an older one."""
+    length = f", {drafts.figure(length_mm, unit)} {unit}"
+    return _LENGTH_BEHIND.sub("", name)[: drafts.LONGEST_NAME - len(length)].rstrip() + length
 
 
 # ------------------------------------------------------------------ order of steps, speeds
@@ -294,7 +312,15 @@ def move(request: Request, pattern_id: Id, form: Posted) -> Response:
     elif verb == "order":
         job.set_order(shop, pattern_id, tuple(_texts(form, "step")))
     if wants_json(request):
-        return JSONResponse({"order": [s.id for s in job.steps(shop, pattern_id).steps]})
+        found = job.steps(shop, pattern_id)
+        partials: Any = environment().get_template("patterns/_parts.html").module
+        return JSONResponse(
+            {
+                "order": [step.id for step in found.steps],
+                "own": bool(found.kept.step_order),
+                "advice": str(partials.advice(found)),
+            }
+        )
     anchor = re.sub(r"[^\w.-]", "_", step)
     return see(f"/patterns/{pattern_id}/order" + (f"#step-{anchor}" if step else ""))
 
@@ -328,9 +354,34 @@ def _order_page(
 # ------------------------------------------------------------------ what one button does
 
 
+@router.get("/patterns/{pattern_id}/mirror")
+def show_mirrored(request: Request, pattern_id: Id) -> Response:
+    return _mirror_page(request, pattern_id, None)
+
+
+def _mirror_page(request: Request, pattern_id: int, problem: BenchsideError | None) -> Response:
+    found = job.mirrored(request.app.state.shop, pattern_id)
+    unit = _typing_unit(request)
+    return page(
+        request,
+        "patterns/mirror.html",
+        status=problem.status if problem else 200,
+        found=found,
+        unit=unit,
+        picture=_picture(found.pattern, unit),
+        problem=problem,
+    )
+
+
 @router.post("/patterns/{pattern_id}/mirror")
 def mirror(request: Request, pattern_id: Id, form: Posted) -> Response:
-    return _and_show(request, pattern_id, partial(job.mirror, base=_number(form, "base"), at=now()))
+    try:
+        job.mirror(request.app.state.shop, pattern_id, base=_number(form, "base"), at=now())
+    except BenchsideError as problem:
+        if problem.status == 404:
+            raise
+        return _mirror_page(request, pattern_id, problem)
+    return see(f"/patterns/{pattern_id}")
 
 
 @router.post("/patterns/{pattern_id}/go-back")

@@ -6,16 +6,23 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+import numpy.typing as npt
 from fastapi import APIRouter, Request, Response
 
 from benchside import units
+from benchside.consistency.drift import CAUGHT, Caught
+from benchside.draw.bars import bars
 from benchside.draw.chart import ChartLabels, ChartPoint, Mark, station_chart
+from benchside.draw.lines import Across, lined_up
 from benchside.draw.row import Turned, side_by_side
-from benchside.job import review
+from benchside.draw.strip import strip
+from benchside.job import review, timing
 from benchside.job.review import Column, Review
+from benchside.job.timing import Timing
 from benchside.units import Unit
 from benchside.web import labels
 from benchside.web.render import render
+from benchside.web.words import words
 
 router = APIRouter()
 
@@ -24,6 +31,7 @@ TABLE_CELLS = 160  # more go on a page of their own
 CHART_FEW = 20  # so many pieces fit the width of a phone
 ROWS_DRAWN = 60  # more spindles than this are no picture any more
 NOTHING_MM = 1e-6
+AIM_WORTH = 0.5  # judgement: of the limit; a smaller difference is not worth aiming off for
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +40,21 @@ class Cell:
 
     word: str
     text: str
+
+
+@dataclass(frozen=True, slots=True)
+class AlikeRow:
+    """One place: read on how many pieces, a strip of them, the two answers in words.
+
+    ``settled`` is for what needs no look: these are alike there, and the next will be.
+    """
+
+    name: str
+    read: int
+    strip: str
+    these: str
+    coming: str
+    settled: bool
 
 
 @router.get("/sets/{set_id}/review")
@@ -60,8 +83,24 @@ def one_station(request: Request, set_id: int, column_id: str) -> Response:
     return _page(request, found, found.column(column_id))
 
 
+@router.get("/sets/{set_id}/time")
+def time(request: Request, set_id: int) -> Response:
+    found = timing.timing(request.app.state.shop, set_id)
+    return render(
+        request,
+        "review/time.html",
+        here="home",
+        found=found,
+        kept=found.standing.kept,
+        standing=found.standing,
+        chart=_minutes_chart(found),
+        many=len(found.forecast.minutes) + found.forecast.to_make > CHART_FEW,
+    )
+
+
 def _page(request: Request, found: Review, shown: int | None) -> Response:
     small = len(found.numbers) * len(found.columns) <= TABLE_CELLS
+    alike = _alike(found)
     return render(
         request,
         "review/review.html",
@@ -80,8 +119,12 @@ def _page(request: Request, found: Review, shown: int | None) -> Response:
             for column in found.columns
             if abs(column.middle_mm) > column.limit_mm + NOTHING_MM
         ],
-        runs=[column for column in found.columns if column.run],
-        positions=[column for column in found.columns if column.kind == "position"],
+        drift=labels.drift(found.watch, found.kept.unit) if found.watch else None,
+        power=_power(found),
+        aims=_aims(found),
+        lines=_lines(found),
+        doubtful=[row for row in alike if not row.settled],
+        settled=[row for row in alike if row.settled],
         rows=_rows(found) if small else [],
         fine=_fine,
         chart_few=CHART_FEW,
@@ -90,9 +133,11 @@ def _page(request: Request, found: Review, shown: int | None) -> Response:
 
 def _worth_a_look(found: Review) -> int | None:
     """The station whose chart stands first: one that drifts, else where a piece stands out most."""
-    for i, column in enumerate(found.columns):
-        if column.run:
-            return i
+    if found.watch is not None:
+        watched = (found.watch.place.id, found.watch.kind)
+        for i, column in enumerate(found.columns):
+            if (column.place.id, column.kind) == watched:
+                return i
     if found.standouts:
         return found.columns.index(found.standouts[0].column)
     return 0 if found.columns else None
@@ -105,6 +150,70 @@ def _name(column: Column) -> str:
 def _fine(column: Column, unit: Unit) -> bool:
     """Whether differences are shown in the finer step: sixteenths would show none at all."""
     return unit != "mm" or labels.fine_for(column.place, column.kind)
+
+
+def _aims(found: Review) -> list[Column]:
+    """Where the next piece is best aimed off the pattern, the drifting place aside."""
+    watched = (found.watch.place.id, found.watch.kind) if found.watch else None
+    return [
+        column
+        for column in found.columns
+        if abs(column.aim_off_mm) > AIM_WORTH * column.limit_mm
+        and (column.place.id, column.kind) != watched
+    ]
+
+
+def _power(found: Review) -> Caught:
+    """What the watch catches in a set about as large: the creep of one deviation a piece."""
+    choices = found.kept.choices
+    pieces = choices.wanted + choices.spares
+    creeping = [caught for caught in CAUGHT if caught.how == "creeps"]
+    return min(creeping, key=lambda c: (abs(c.pieces - pieces), -c.by_sds))
+
+
+def _lines(found: Review) -> str:
+    """The picture of beads and shoulders across the set."""
+    rows = []
+    for line in found.line_up.lines:
+        i = found.columns.index(line.column)
+        off_mm = found.off_mm[:, i] - line.found.middle_mm
+        shares = (off_mm / line.column.limit_mm).tolist()
+        rows.append(Across(_name(line.column), shares))
+    if not rows or len(found.numbers) < 2:
+        return ""
+    width = 380 if len(found.numbers) <= CHART_FEW else 780
+    return lined_up(rows, found.numbers, width=width, label="Beads and shoulders, piece by piece")
+
+
+def _alike(found: Review) -> list[AlikeRow]:
+    """For each station whether these pieces are alike there and the next will be, with a strip."""
+    said = words()["alike"]
+    watched = (found.watch.place.id, found.watch.kind) if found.watch else None
+    rows = []
+    for i, column in enumerate(found.columns):
+        drifts = (column.place.id, column.kind) == watched
+        answers = (column.these.answer, column.coming.answer)
+        position = ", position" if column.kind == "position" else ""
+        rows.append(
+            AlikeRow(
+                name=_name(column) + position,
+                read=column.spread.n,
+                strip=_strip(column, found.off_mm[:, i]),
+                these=said["these"][answers[0]],
+                coming=said["drifting"] if drifts else said["coming"][answers[1]],
+                settled=answers == ("shown", "shown") and not drifts,
+            )
+        )
+    return rows
+
+
+def _strip(column: Column, off_mm: npt.NDArray[np.float64]) -> str:
+    coming = None
+    if column.coming.reach_mm is not None:
+        middle = column.coming.mean_mm - column.middle_mm
+        low, high = middle - column.coming.reach_mm, middle + column.coming.reach_mm
+        coming = (low / column.limit_mm, high / column.limit_mm)
+    return strip(((off_mm - column.middle_mm) / column.limit_mm).tolist(), coming)
 
 
 def _rows(found: Review) -> list[tuple[int, list[Cell]]]:
@@ -201,4 +310,22 @@ def _chart(found: Review, i: int) -> str:
             upper=labels.length(column.target_mm + column.limit_mm, unit, fine=fine),
             lower=labels.length(column.target_mm - column.limit_mm, unit, fine=fine),
         ),
+        usual_mm=column.usual_mm,
+    )
+
+
+def _minutes_chart(found: Timing) -> str:
+    """Bars of the pieces done, and the line of practice on over those to come."""
+    ahead = found.forecast
+    if ahead.practice is None:
+        return ""
+    count = len(ahead.minutes) + ahead.to_make
+    curve = [ahead.practice.minutes_for(i) for i in range(1, count + 1)]
+    return bars(
+        ahead.minutes,
+        ahead.numbers,
+        curve,
+        width=380 if count <= CHART_FEW else 780,
+        height=200,
+        label="Minutes for each piece, in the order made",
     )

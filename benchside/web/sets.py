@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 from dataclasses import dataclass
 from typing import Annotated, get_args
@@ -11,8 +12,8 @@ from fastapi import APIRouter, Depends, Form, Query, Request, Response
 from benchside import units
 from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError, NotUnderstood
+from benchside.job import drafts, sets
 from benchside.job import piece as pieces
-from benchside.job import sets
 from benchside.pattern import Pattern
 from benchside.store import patterns
 from benchside.store.sets import Choices, Habit, Tolerances
@@ -23,6 +24,11 @@ router = APIRouter()
 
 PICTURE_PX = 700.0
 TOLERANCES = ("tenon_mm", "slender_mm", "decorative_mm", "position_mm")
+TYPING_UNIT_COOKIE = "benchside_typing_unit"
+_LEAST = {"wanted": 1, "spares": 0, "calipers": 1}
+_EXAMPLE = {"wanted": 9, "spares": 1, "calipers": 3}
+_ANY = Tolerances(1.0, 1.0, 1.0, 1.0)  # stands in for what cannot be read
+_WHOLE = re.compile("[-−+]?[0-9]{1,6}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,14 +88,16 @@ def fresh_key() -> str:
 def new(request: Request, pattern: Annotated[int | None, Query()] = None) -> Response:
     shop = request.app.state.shop
     if pattern is None:
-        return see("/patterns")
+        return see("/patterns?choose=1")
     record = patterns.found(shop, pattern)
+    unit: units.Unit = "in" if request.cookies.get(TYPING_UNIT_COOKIE) == "in" else "mm"
     typed = Typed(
         name=record.name,
         wanted="9",
         spares="1",
+        unit=unit,
         calipers=str(sets.DEFAULT_CALIPERS),
-        **_tolerances_as_typed(sets.DEFAULT_TOLERANCES, "mm"),
+        **_offered(unit),
     )
     return _new_page(request, record, typed, {})
 
@@ -131,8 +139,8 @@ def settings(request: Request, set_id: int) -> Response:
 @router.post("/sets/{set_id}/settings")
 def settle(request: Request, set_id: int, typed: Annotated[Typed, Depends(as_typed)]) -> Response:
     shop = request.app.state.shop
-    sets.standing(shop, set_id)
-    choices, problems = _choices(typed)
+    kept = sets.standing(shop, set_id).kept
+    choices, problems = _choices(typed, kept.choices)
     if choices is not None:
         try:
             sets.settle(shop, set_id, choices)
@@ -211,7 +219,8 @@ def piece_page(
 ) -> Response:
     """The page of one piece; after a refusal with the problem and what was typed given back.
 
-    ``about`` is the key of the reading that the refused form was to correct.
+    ``about`` is the key of the reading that the refused form was to correct, or what the refused
+    form was to say of the piece.
     """
     view = pieces.piece(request.app.state.shop, set_id, number)
     return render(
@@ -235,10 +244,16 @@ def show_becoming(request: Request, set_id: int, number: int) -> Response:
 
 @router.post("/sets/{set_id}/pieces/{number}/pattern")
 def become_pattern(
-    request: Request, set_id: int, number: int, revision: Annotated[int, Form()]
+    request: Request,
+    set_id: int,
+    number: int,
+    revision: Annotated[int, Form()],
+    tenons: Annotated[str, Form()] = "",
 ) -> Response:
     try:
-        pieces.become_pattern(request.app.state.shop, set_id, number, seen=revision, at=now())
+        pieces.become_pattern(
+            request.app.state.shop, set_id, number, seen=revision, at=now(), tenons=bool(tenons)
+        )
     except BenchsideError as problem:
         return _becoming_page(request, set_id, number, problem)
     return see(f"/sets/{set_id}")
@@ -307,6 +322,7 @@ def _new_page(
         record=record,
         typed=typed,
         problems=problems,
+        offers=OFFERS,
     )
 
 
@@ -322,11 +338,17 @@ def _settings_page(
         kept=kept,
         typed=typed,
         problems=problems,
+        offers=OFFERS,
     )
 
 
-def _choices(typed: Typed) -> tuple[Choices | None, dict[str, BenchsideError]]:
-    """What the form says, or every field that says nothing plain."""
+def _choices(
+    typed: Typed, kept: Choices | None = None
+) -> tuple[Choices | None, dict[str, BenchsideError]]:
+    """What the form says, or everything in it that cannot be, by field.
+
+    A tolerance that still reads as it was shown of ``kept`` stays exactly what it was.
+    """
     problems: dict[str, BenchsideError] = {}
     unit: units.Unit = "mm"
     if typed.unit in get_args(units.Unit):
@@ -336,27 +358,34 @@ def _choices(typed: Typed) -> tuple[Choices | None, dict[str, BenchsideError]]:
     if typed.habit not in get_args(Habit):
         problems["habit"] = NotUnderstood("Choose one of the two habits.", field="habit")
     whole = {name: _whole(typed, name, problems) for name in ("wanted", "spares", "calipers")}
-    lengths = {name: _length(typed, name, unit, problems) for name in TOLERANCES}
-    if problems:
-        return None, problems
+    shown = _tolerances_as_typed(kept.tolerances, kept.unit) if kept else {}
+    lengths = {
+        name: getattr(kept.tolerances, name)
+        if kept and getattr(typed, name).strip() == shown[name]
+        else _length(typed, name, unit, problems)
+        for name in TOLERANCES
+    }
     choices = Choices(
         name=" ".join(typed.name.split()),
-        note=typed.note.strip()[:2000],
+        note=typed.note.replace("\r\n", "\n").strip(),
         unit=unit,
         habit="stage" if typed.habit == "stage" else "piece",
         tolerances=Tolerances(**lengths),
         headstock="right" if typed.headstock == "right" else "left",
         **whole,
     )
-    return choices, {}
+    problems = {fault.field: fault for fault in sets.faults(choices)} | problems
+    return (None, problems) if problems else (choices, {})
 
 
 def _whole(typed: Typed, name: str, problems: dict[str, BenchsideError]) -> int:
     text = getattr(typed, name).strip()
-    if text.isascii() and text.isdigit() and len(text) <= 6:
-        return int(text)
-    problems[name] = NotUnderstood("Type a whole number, such as 9.", field=name)
-    return 0
+    if _WHOLE.fullmatch(text):
+        return int(text.replace("−", "-"))
+    problems[name] = NotUnderstood(
+        f"Type a whole number, {_LEAST[name]} or more, such as {_EXAMPLE[name]}.", field=name
+    )
+    return _LEAST[name]
 
 
 def _length(
@@ -366,19 +395,26 @@ def _length(
         return units.parse_length(getattr(typed, name), unit, field=name)
     except BenchsideError as problem:
         problems[name] = problem
-        return 0.0
+        return float(getattr(_ANY, name))
 
 
 def _tolerances_as_typed(tolerances: Tolerances, unit: units.Unit) -> dict[str, str]:
     """Each with its unit written, so that choosing another unit never changes what it means."""
-    return {name: _with_unit(getattr(tolerances, name), unit) for name in TOLERANCES}
+    sign = units.unit_sign(unit)
+    return {name: f"{drafts.shown(getattr(tolerances, name), sign)} {sign}" for name in TOLERANCES}
 
 
-def _with_unit(mm: float, unit: units.Unit) -> str:
-    inches = f"{units.format_length(mm, 'in')} in"
-    if units.unit_sign(unit) == "in" and abs(units.parse_length(inches, "in") - mm) < 1e-9:
-        return inches
-    return f"{mm:g} mm"
+def _offered(unit: units.Unit) -> dict[str, str]:
+    """Our starting tolerances in the maker's system, inches to the thousandth."""
+    if units.unit_sign(unit) == "mm":
+        return _tolerances_as_typed(sets.DEFAULT_TOLERANCES, "mm")
+    return {
+        name: f"{units.format_length(getattr(sets.DEFAULT_TOLERANCES, name), 'in')} in"
+        for name in TOLERANCES
+    }
+
+
+OFFERS = {"mm": _offered("mm"), "in": _offered("in")}
 
 
 def picture(pattern: Pattern, choices: Choices, *, prefix: str = "w") -> str:

@@ -11,10 +11,11 @@ from fastapi.responses import JSONResponse
 
 from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError
-from benchside.job import turning
+from benchside.job import turning, watching
 from benchside.lathe.calipers import CaliperUse
 from benchside.lathe.plan import STAGES, Step
 from benchside.pattern import Station
+from benchside.store import sets
 from benchside.store.database import Shop
 from benchside.web import labels
 from benchside.web.render import now, render, see, wants_json
@@ -24,6 +25,8 @@ from benchside.web.words import words
 router = APIRouter()
 
 Text = Annotated[str, Form()]
+# After these a phone that never loads the page again hears whether the set drifts now.
+TELLS_DRIFT = ("done", "spoiled", "caliper_checked", "caliper_dropped")
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,9 +178,13 @@ def take_mark(
     except BenchsideError as problem:
         if wants_json(request) or back.startswith("#") or not number:
             raise
-        return piece_page(request, set_id, number, problem)
+        about = what if problem.field == "text" else ""
+        return piece_page(request, set_id, number, problem, text, about)
     if wants_json(request):
-        return JSONResponse({"key": kept.key, "what": kept.what})
+        said: dict[str, Any] = {"key": kept.key, "what": kept.what}
+        if what in TELLS_DRIFT:
+            said["drift"] = _drift(_shop(request), set_id)
+        return JSONResponse(said)
     if what in ("done", "spoiled") and back.startswith("#"):
         return see(f"/sets/{set_id}/turn?after={number}")
     return _return(set_id, number, back)
@@ -252,7 +259,27 @@ def _page(
         key=secrets.token_hex(16),
         state=_state(sitting, faces),
         of=sitting.spindle_set.choices.wanted,
+        drift=_drift(_shop(request), set_id),
     )
+
+
+def _drift(shop: Shop, set_id: int) -> dict[str, Any] | None:
+    """What drifts, in one line, and what to aim for at which steps; the target stays as it is."""
+    found = watching.watch(shop, set_id)
+    if found is None:
+        return None
+    kept = sets.found(shop, set_id)
+    said = labels.drift(found, kept.unit)
+    instead: str = words()["page"]["aim_instead"]
+    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    at = [
+        s.id for s in doing.steps if s.place_id == found.place.id and s.reads in (found.kind, None)
+    ]
+    return {
+        "line": f"{said['says']} {said['check']}",
+        "aim": instead.format(aim=said["aim_size"]) if said["aim"] else "",
+        "at": at if said["aim"] else [],
+    }
 
 
 def _faces(sitting: turning.Sitting, view: drawing.View) -> list[Face]:
@@ -334,7 +361,7 @@ def _open(step: Step) -> str:
 
 
 def _state(sitting: turning.Sitting, faces: list[Face]) -> dict[str, Any]:
-    """What the page's script starts from: every piece, and what stands for the one in hand."""
+    """What the page's script starts from: every piece still to turn, what stands for this one."""
     ids = {face.step.id for face in faces}
     return {
         "set": sitting.spindle_set.id,
@@ -351,6 +378,7 @@ def _state(sitting: turning.Sitting, faces: list[Face]) -> dict[str, Any]:
                 "ticked": sorted(p.ticked & ids) if p.to_turn else [],
             }
             for p in sitting.pieces.values()
+            if p.to_turn or p.number == sitting.number
         ],
         "answers": {face.step.id: face.answer for face in faces if face.answer},
         "words": {k: words()[k] for k in ("verdict", "action", "script")},

@@ -72,7 +72,7 @@ def test_a_slip_is_put_right_with_wrong(bench: Bench, phone: Phone) -> None:
     phone.takes("20.2")
     expect(phone.verdict).to_contain_text("20.2: Right.")
     phone.step.get_by_role("button", name="Wrong?").tap()
-    expect(phone.verdict).to_have_text(SAYS["correcting"])
+    expect(phone.verdict).to_have_text(SAYS["correcting"].format(text="20.2"))
     phone.takes("21.2")
     expect(phone.verdict).to_contain_text("▲21.2")
     phone.waits(lambda: bench.typed(kept) == ["20.2", "21.2"])
@@ -93,7 +93,7 @@ def test_a_surprising_figure_is_asked_about_and_taken_when_it_is_meant(
     phone.turns(kept, 1, "final:s1/read")
     phone.presses("24.2")
     phone.big_button.tap()
-    expect(phone.verdict).to_have_text("24.2 is 4.2 mm over. Is that right?")
+    expect(phone.verdict).to_contain_text("24.2 is 4.2 mm over. Is that right?")
     expect(phone.big_button).to_have_text("Yes, take 24.2")
     expect(phone.entry).to_have_value("24.2")
     assert bench.typed(kept) == []
@@ -105,7 +105,7 @@ def test_a_surprising_figure_is_asked_about_and_taken_when_it_is_meant(
     phone.goes_to("final:s2/read")
     phone.presses("18.1")
     phone.big_button.tap()
-    expect(phone.verdict).to_have_text("18.1 is 4.1 mm over. Is that right?")
+    expect(phone.verdict).to_contain_text("18.1 is 4.1 mm over. Is that right?")
     phone.takes("")
     phone.waits(lambda: bench.typed(kept) == ["20.1", "18.1"])
     expect(phone.verdict).to_contain_text("▲18.1")
@@ -246,6 +246,25 @@ def test_fraction_keys_make_one_and_five_sixteenths_and_never_eleven_quarters(
     assert bench.rows("SELECT typed, value_mm FROM reading WHERE set_id = ?", kept.id) == [
         ("1 5/16", pytest.approx(33.3375))  # 1 5/16 x 25.4 mm, by hand
     ]
+
+
+def test_a_fraction_of_more_than_a_whole_is_asked_about(bench: Bench, phone: Phone) -> None:
+    """19/16 may have been meant as 1 9/16 or as 1 3/16: only the maker knows."""
+    kept = bench.started(inch_peg(), unit="in/64")
+    phone.turns(kept, 1, "final:s1/read")
+    phone.presses("21/16")
+    phone.big_button.tap()
+    expect(phone.verdict).to_have_text(SAYS["improper"].format(text="21/16", whole=1, rest="5⁄16"))
+    expect(phone.entry).to_have_value("21/16")
+    assert bench.typed(kept) == []
+
+
+def test_an_odd_piece_is_marked_from_beside_its_verdict(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    phone.takes("17.4")  # 2.6 under a tolerance of 0.8: beyond blending, not yet beyond a spare
+    phone.step.get_by_role("button", name=SAYS["lot_do"]["odd"]).tap()
+    phone.waits(lambda: ("odd", "") in bench.marks(kept))
 
 
 def test_last_piece_done_leads_back_to_the_set(bench: Bench, phone: Phone) -> None:

@@ -76,6 +76,27 @@ def test_inches_and_back_change_nothing(tablet: Phone) -> None:
     assert [page.locator(f"#diameter-{row}").input_value() for row in range(1, 7)] == before
 
 
+def test_a_new_cove_is_not_scolded_for_a_root_nobody_could_type_yet(tablet: Phone) -> None:
+    page = new_table(tablet)
+    page.locator("#form-2").select_option("cove")
+    expect(page.locator("[data-state]")).to_have_text(
+        "The drawing waits for what is still empty in row 2."
+    )
+    expect(page.locator("#through-2-problem")).to_be_hidden()
+    page.locator("#through-2").focus()
+    page.locator("#name-2").focus()
+    expect(page.locator("#through-2-problem")).to_contain_text("needs the diameter of its root")
+
+
+def test_a_long_position_in_inches_is_not_cut_in_its_cell(tablet: Phone) -> None:
+    page = new_table(tablet)
+    page.locator("[data-unit=in]").tap()
+    expect(page.locator("#at-5")).to_have_value("14.9606")
+    page.locator("#at-5").fill("14 61/64")
+    for cell in page.locator("[name=at], [name=diameter]").all():
+        assert cell.evaluate("cell => cell.scrollWidth <= cell.clientWidth")
+
+
 def test_the_table_stays_as_typed_while_the_laptop_does_not_answer(tablet: Phone) -> None:
     page = new_table(tablet)
     tablet.context.set_offline(True)

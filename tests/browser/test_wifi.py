@@ -215,16 +215,35 @@ def test_readings_for_another_benchside_are_refused_handed_back_and_put_aside(
     assert bench.typed(kept) == []
 
 
-def test_what_is_no_length_is_handed_back_with_its_reason_and_what_was_typed(
+def test_what_is_refused_later_is_handed_back_on_whatever_step_is_open(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    offline(phone)
+    phone.entry.fill("about 20")
+    phone.big_button.tap()
+    expect(phone.verdict).to_contain_text(SAYS["unread"])
+    phone.goes_to("rough")
+    online(phone)
+    expect(phone.handed_back).to_contain_text("about 20: not taken. “about 20” is not a length.")
+    phone.handed_back.get_by_role("button", name=SAYS["aside"]).tap()
+    expect(phone.handed_back).to_be_hidden()
+    phone.goes_to("final:s1/read")
+    expect(phone.entry).to_have_value("about 20")
+    assert bench.typed(kept) == []
+
+
+def test_what_is_no_length_is_given_back_in_its_field_with_the_reason(
     bench: Bench, phone: Phone
 ) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "final:s1/read")
     phone.entry.fill("about 20")
     phone.big_button.tap()
-    expect(phone.handed_back).to_contain_text("not taken. “about 20” is not a length.")
+    expect(phone.verdict).to_contain_text("“about 20” is not a length.")
     expect(phone.entry).to_have_value("about 20")
-    expect(phone.big_button).to_have_text(SAYS["take_it"].format(text="about 20"))
-    phone.handed_back.get_by_role("button", name=SAYS["aside"]).tap()
+    expect(phone.handed_back).to_be_hidden()
+    phone.page.reload()
     expect(phone.handed_back).to_be_hidden()
     assert bench.typed(kept) == []

@@ -68,30 +68,3 @@ def test_a_piece_read_nowhere_goes_with_no_other():
 def test_nothing_read_at_all_is_no_fault():
     off = np.empty((0, 3))
     assert alike.middles_mm(off, np.zeros(3, dtype=bool)).tolist() == [0, 0, 0]
-    assert alike.run(np.array([]), 0.4) is None
-
-
-def test_a_station_that_creeps_is_noticed_with_how_far_and_over_how_many():
-    run = alike.run(np.array([0.1, -0.1, 0.0, 0.2, 0.4, 0.6]), 0.8)
-    assert run == alike.Run(6, pytest.approx(0.5), creeping=True)
-    run = alike.run(np.array([0.0, 0.0, 0.3, -0.3, 0.0, -0.2, -0.5, -0.8]), 0.8)
-    assert run is not None
-    assert run.creeping
-    assert run.by_mm < 0
-
-
-def test_a_station_that_wanders_is_left_alone():
-    assert alike.run(np.array([0.2, -0.2, 0.3, -0.3, 0.2, -0.1]), 0.8) is None
-    assert alike.run(np.array([0.0, 0.02, 0.04, 0.06, 0.08]), 0.8) is None
-
-
-def test_what_crept_long_ago_is_no_news():
-    long_ago = [0.0, 0.3, 0.6, 0.9, 1.2]
-    assert alike.run(np.array([*long_ago, *[0.1, -0.1] * 8]), 0.8) is None
-
-
-def test_three_in_a_row_outside_on_one_side_are_told():
-    run = alike.run(np.array([0.0, 0.5, 0.6, 0.5]), 0.4)
-    assert run == alike.Run(3, pytest.approx(1.6 / 3), creeping=False)
-    assert alike.run(np.array([0.0, 0.5, -0.6, 0.5]), 0.4) is None
-    assert alike.run(np.array([0.5, NAN, 0.6, 0.5]), 0.4) is not None

@@ -33,7 +33,7 @@ def test_the_limits_of_a_spread_hold_it_when_readings_are_rounded(n, steps):
     rng = np.random.default_rng(n)
     read = (np.round(rng.normal(rng.uniform(0, 1), steps, n)) for _ in range(4000))
     found = [spread.spread(values, 1.0) for values in read]
-    assert share(s.sd_low_mm <= steps <= s.sd_high_mm for s in found) >= 0.93
+    assert share(s.sd_low_mm <= steps <= s.sd_high_mm for s in found) >= 0.92
 
 
 @pytest.mark.parametrize("n", SIZES)
@@ -207,7 +207,7 @@ def test_a_round_is_called_oval_one_time_in_twenty():
     assert found == pytest.approx(0.05, abs=0.012)
 
 
-@pytest.mark.parametrize("n", (2, *SIZES))
+@pytest.mark.parametrize("n", [2, *SIZES])
 def test_the_size_of_originals_is_known_as_surely_as_is_said(n):
     rng = np.random.default_rng(n)
     found = [original.matched(rng.normal(20, 0.3, (n, 1, 1)), 0.0)[0] for _ in range(2500)]

@@ -3,7 +3,6 @@ from math import inf, isnan, nan
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
 from scipy.stats import norm
 
 from benchside.consistency.spread import (
@@ -58,7 +57,7 @@ def test_a_set_that_is_thicker_throughout_is_as_much_alike(values, more):
 
 def test_no_spread_is_called_smaller_than_the_step_allows():
     found = spread([12.7, 12.7, 12.7], step_mm=0.1)
-    assert found.coarse
+    assert found.floored
     assert found.sd_mm == pytest.approx(0.1 / 12**0.5)
     assert found.sd_low_mm == 0  # it may be nothing at all
     assert found.sd_high_mm > found.sd_mm
@@ -70,7 +69,7 @@ def test_a_spread_that_is_wider_than_the_step_is_left_as_it_is():
 
 def test_readings_one_step_apart_may_have_been_alike():
     found = spread([12.7, 12.8, 12.7, 12.8], step_mm=0.1)
-    assert found.coarse
+    assert not found.floored
     assert found.sd_low_mm == pytest.approx(0, abs=1e-9)
     assert found.sd_high_mm > spread([12.7, 12.8, 12.7, 12.8]).sd_high_mm
 
@@ -94,7 +93,7 @@ def test_the_repeat_test_tells_the_calipers_from_the_places():
 
 def test_calipers_that_always_say_the_same_are_no_better_than_their_step():
     found = repeatability([[10.0] * 3, [11.0] * 3, [12.0] * 3], step_mm=0.05)
-    assert found.coarse
+    assert found.floored
     assert found.sd_mm == pytest.approx(0.05 / 12**0.5)
     assert (found.sd_low_mm, found.f) == (0, None)
     assert repeatability([[10.0, 10.0]]).sd_mm == 0

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from benchside.errors import KeyReused, NotFound, NotUnderstood
 from benchside.job.document import MOST_BYTES
 from benchside.job.exchange import export_all, export_set, from_json, import_into, to_json
-from benchside.store import patterns, readings, sets
+from benchside.store import judging, originals, patterns, readings, sets
 from benchside.store.database import Shop
 from tests.full_bench import CHOICES, SPINDLE, at, begin, fill, key, mark, reading
 
@@ -62,6 +62,65 @@ def test_everything_goes_round_exactly(shop: Shop, other: Shop) -> None:
         assert sets.found(other, set_id) == sets.found(shop, set_id)
         assert sets.spindles(other, set_id) == sets.spindles(shop, set_id)
     assert patterns.found(other, 1, 1).pattern == SPINDLE
+
+
+def test_what_a_set_is_judged_by_besides_its_readings_goes_round_too(
+    shop: Shop, other: Shop
+) -> None:
+    fill(shop)
+    out = export_all(shop, now=NOW)
+    assert out["sets"][0]["pinned"] == [{"spindle": 2, "place": 3}, {"spindle": 4, "place": None}]
+    assert out["sets"][0]["mistakes"][0]["what"] == "a catch at the neck"
+    assert [original["pattern"] for original in out["originals"]] == [1, None]
+    assert [len(test["readings"]) for test in out["repeat_tests"]] == [10, 1]
+    import_into(other, over(out), now=NOW)
+    for set_id in (1, 2, 3):
+        assert judging.pins(other, set_id) == judging.pins(shop, set_id)
+        assert judging.as_made(other, set_id) == judging.as_made(shop, set_id)
+        assert judging.mistakes(other, set_id) == judging.mistakes(shop, set_id)
+    assert judging.as_made(other, 1).note == "Ö\n½"
+    assert originals.listed(other) == originals.listed(shop)
+    for original_id in (1, 2):
+        assert originals.stations(other, original_id) == originals.stations(shop, original_id)
+        read = originals.every_reading(other, original_id)
+        assert read == originals.every_reading(shop, original_id)
+    for kept in judging.repeat_tests(shop):
+        assert judging.repeat_test(other, kept.id) == kept
+        assert judging.every_repeat(other, kept.id) == judging.every_repeat(shop, kept.id)
+
+
+def test_an_export_of_one_set_takes_the_original_its_pattern_was_made_from(
+    shop: Shop, other: Shop
+) -> None:
+    fill(shop)
+    assert export_set(shop, 1, now=NOW)["originals"] == []
+    out = export_set(shop, 3, now=NOW)
+    assert [original["name"] for original in out["originals"]] == ["The old “baluster”"]
+    assert "repeat_tests" not in out
+    import_into(other, over(out), now=NOW)
+    assert bare(export_set(other, 1, now=NOW)) == bare(out)
+
+
+def test_an_original_of_which_only_some_readings_are_here_is_refused_and_named(
+    shop: Shop, other: Shop
+) -> None:
+    fill(shop)
+    out = export_all(shop, now=NOW)
+    import_into(other, over(out), now=NOW)
+    out["originals"][0]["readings"][0]["value_mm"] = 41.0
+    before = contents(other)
+    with pytest.raises(KeyReused, match="the original “The old “baluster”” are here already"):
+        import_into(other, over(out), now=NOW)
+    assert contents(other) == before
+
+
+def test_a_mistake_noted_later_does_not_get_lost_unsaid(shop: Shop, other: Shop) -> None:
+    fill(shop)
+    import_into(other, over(export_all(shop, now=NOW)), now=NOW)
+    with shop.transaction() as db:
+        judging.add_mistake(db, 1, judging.Mistake(key(99), "a second catch", "", at(80)))
+    with pytest.raises(KeyReused, match="set “Hall bench”"):
+        import_into(other, over(export_all(shop, now=NOW)), now=NOW)
 
 
 def test_the_export_holds_what_the_bench_holds(shop: Shop) -> None:

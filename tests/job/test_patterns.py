@@ -199,6 +199,31 @@ def test_a_new_row_typed_in_millimetres_comes_back_from_inches_as_it_was() -> No
 # ------------------------------------------------------------------ the buttons beside the table
 
 
+@pytest.mark.parametrize("shape", ["rung", "bead"])
+def test_a_starting_shape_looked_at_in_inches_is_the_same_shape(shape: str) -> None:
+    draft = replace(starting.SHAPES[shape]("mm"), name="A beginning")
+    wanted = drafts.judge(draft).pattern
+    inches = drafts.changed(draft, "unit:in")
+    assert inches.rows[-1].at == "15.748"  # 400 mm, which is no length in inches
+    found = drafts.judge(inches).pattern
+    assert wanted is not None and found is not None
+    # Four decimals of an inch: at most half of 0.00254 mm off.
+    for one, other in zip(found.stations, wanted.stations, strict=True):
+        assert (one.at_mm, one.diameter_mm) == pytest.approx(
+            (other.at_mm, other.diameter_mm), abs=0.0013
+        )
+    assert drafts.changed(inches, "unit:mm") == draft
+
+
+def test_a_fraction_becomes_millimetres_when_the_unit_changes() -> None:
+    inches = with_cell(drafts.changed(rung(), "unit:in"), 3, diameter="1 1/8")
+    assert drafts.changed(inches, "unit:mm").rows[2].diameter == "28.575"
+
+
+def test_the_ends_of_an_empty_table_are_offered_as_tenons() -> None:
+    assert [row.kind for row in starting.SHAPES["ends"]("mm").rows] == ["tenon", "tenon"]
+
+
 def test_a_row_added_between_two_stations_stands_half_way_on_the_curve() -> None:
     added = drafts.changed(rung(), "add:2")
     new = added.rows[2]
@@ -244,7 +269,9 @@ def test_turning_end_for_end_twice_gives_the_table_back(shop: Shop, bench: int) 
     base = patterns.shown(shop, bench).pattern
     draft = drafts.draft_of(base, "mm")
     turned = drafts.changed(draft, "mirror", base=base)
-    assert turned.rows[0].name == "drive tenon"
+    assert turned.rows[0].name == "tail tenon"
+    assert [row.name for row in turned.rows if row.form == "bead"] == ["first bead"]
+    assert [row.name for row in turned.rows if row.form == "cove"] == ["neck"]
     judged = drafts.judge(drafts.changed(turned, "mirror", base=base), base=base)
     assert judged.pattern == base
 
@@ -446,7 +473,9 @@ def test_turning_end_for_end_is_a_revision_whose_stations_keep_their_marks(
 ) -> None:
     before = ids(shop, bench)
     assert patterns.mirror(shop, bench, base=1, at=LATER) == 2
-    assert ids(shop, bench) == before[::-1]
+    # s3 starts the cove and s4 the bead: they stay with them, and s5 comes to the other end.
+    assert ids(shop, bench) == ["s8", "s7", "s6", "s4", "s3", "s5", "s2", "s1"]
+    assert sorted(ids(shop, bench)) == before
     with pytest.raises(patterns.Stale):
         patterns.mirror(shop, bench, base=1, at=LATER)
 
@@ -477,6 +506,31 @@ def test_steps_move_one_place_and_the_order_is_remembered(shop: Shop, bench: int
     assert after == [*before[:3], before[4], before[3], *before[5:]]
     patterns.move_step(shop, bench, before[4], later=True)
     assert store.found(shop, bench).step_order == ()
+
+
+def test_benchsides_own_order_needs_no_advice(shop: Shop, bench: int) -> None:
+    assert patterns.steps(shop, bench).advice == ()
+
+
+@pytest.mark.parametrize(
+    ("early", "late", "what"),
+    [
+        ("set_out", "rough", "rough_late"),
+        ("tenon:s1", "set_out", "set_out_late"),
+        ("final:crown:s4", "form:s4", "read_early"),
+        ("position:s2", "tenon:s1", "read_early"),
+    ],
+)
+def test_an_order_that_is_rarely_meant_gets_a_word_and_is_kept(
+    shop: Shop, bench: int, early: str, late: str, what: str
+) -> None:
+    order = [s.id for s in patterns.steps(shop, bench).steps]
+    order.remove(early)
+    order.insert(order.index(late), early)
+    patterns.set_order(shop, bench, tuple(order))
+    found = patterns.steps(shop, bench)
+    assert [s.id for s in found.steps] == order
+    assert [(a.what, a.step.id) for a in found.advice] == [(what, early)]
 
 
 def test_mounting_stays_first_and_done_stays_last(shop: Shop, bench: int) -> None:

@@ -244,10 +244,12 @@ def test_a_good_piece_becomes_the_pattern_and_then_lies_right_on_it(shop):
         (a.place.id, a.reading.kind): a.reading.value_mm
         for a in piece.piece(shop, kept.id, 1).answers
     }
-    changed = {(c.place.id, c.kind): c.is_mm for c in found.changes}
+    changed = {(c.place.id, c.kind): c.is_mm for c in (*found.changes, *found.tenon_changes)}
     assert changed.keys() >= {("st4", "diameter"), ("crown:st5", "diameter"), ("st3", "position")}
     assert changed == {place: pytest.approx(read[place]) for place in changed}
-    revision = piece.become_pattern(shop, kept.id, 1, seen=found.revision, at=shopfloor.moment(99))
+    revision = piece.become_pattern(
+        shop, kept.id, 1, seen=found.revision, at=shopfloor.moment(99), tenons=True
+    )
     record = patterns.found(shop, kept.pattern_id)
     assert revision == record.revision == shopfloor.set_again(shop, kept).revision == 2
     now = {p.id: p.diameter_mm for p in places(record.pattern)}
@@ -255,6 +257,59 @@ def test_a_good_piece_becomes_the_pattern_and_then_lies_right_on_it(shop):
         if answer.reading.kind == "diameter" and answer.place.role not in ("middle", "along"):
             assert now[answer.place.id] == pytest.approx(answer.reading.value_mm)
             assert answer.verdict.off_mm == pytest.approx(0)
+
+
+def test_tenons_stay_as_the_pattern_has_them_unless_told_otherwise(shop):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [1], off_mm={(1, "st1"): 0.02, (1, "st4"): 0.3}, scatter=0)
+    found = piece.becoming(shop, kept.id, 1)
+    assert [(c.place.id, c.is_mm) for c in found.tenon_changes] == [("st1", 12.72)]
+    assert [(c.place.id, c.is_mm) for c in found.changes if c.kind == "diameter"] == [("st4", 22.3)]
+    piece.become_pattern(shop, kept.id, 1, seen=found.revision, at=shopfloor.moment(99))
+    now = {s.id: s.diameter_mm for s in patterns.found(shop, kept.pattern_id).pattern.stations}
+    assert (now["st1"], now["st4"]) == (12.7, 22.3)
+
+
+def test_readings_the_pattern_does_not_take_are_named_with_the_reason(shop):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [1])
+    left = {(one.place.id, one.why) for one in piece.becoming(shop, kept.id, 1).left_out}
+    assert left == {
+        ("middle:st3", "between"),
+        ("middle:st4", "between"),
+        ("along:st7:1", "between"),
+        ("middle:st8", "between"),
+        ("crown:st5", "circle"),
+        ("root:st6", "circle"),
+    }
+
+
+def test_practice_and_spoiled_pieces_are_not_counted_as_others_begun(shop):
+    kept = shopfloor.started(shop)
+    practice = sets.practice_piece(shop, kept.id)
+    shopfloor.turn(shop, kept, [1, 2, 3, practice])
+    spoiled = Marked(shopfloor.key(random.Random(6)), "spoiled")
+    turning.mark(shop, kept.id, 3, spoiled, device_id=None, received_at=shopfloor.moment(900))
+    assert piece.becoming(shop, kept.id, 1).others_turned == 1
+
+
+def test_of_a_place_read_twice_the_newer_reading_stands_and_the_older_is_told(shop):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [1])
+    again = shopfloor.reading(random.Random(3), kept, 1, "st7", 14.1, shopfloor.moment(900))
+    with shop.transaction() as db:
+        readings.add(db, again)
+    view = piece.piece(shop, kept.id, 1)
+    necks = [a.reading for a in view.answers if a.place.id == "st7"]
+    assert necks == [replace(again, target_mm=14.0)]
+    assert [(e.fate, e.by) for e in view.entries if e.fate != "stands"] == [("read_again", again)]
+
+
+def test_everything_wrong_in_a_set_is_told_at_once():
+    long = shopfloor.choices(name="", note="n" * 2001, wanted=0, spares=-1, calipers=99)
+    told = {fault.field for fault in sets.faults(long)}
+    assert told == {"name", "note", "wanted", "spares", "calipers"}
+    assert sets.faults(shopfloor.choices(note="n" * 2000)) == ()
 
 
 def test_a_piece_does_not_become_a_pattern_that_was_revised_meanwhile(shop):
@@ -283,6 +338,22 @@ def test_the_paper_list_names_every_place_and_every_counted_piece(shop):
     sized = {line.place.id: (line.stop_mm, line.letter) for line in sheet.lines if line.letter}
     # 1/16 in over the finish while sizing [@milton-wohlers-1919, ch. V]: 22 + 1.5875 mm.
     assert sized["st4"][0] == pytest.approx(23.5875)
+
+
+def test_the_paper_list_has_limits_and_what_has_been_read(shop):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [2], scatter=0)
+    rng = random.Random(9)
+    with shop.transaction() as db:
+        for axis, mm in (("A", 14.0), ("B", 14.2)):
+            at = shopfloor.moment(900)
+            readings.add(db, shopfloor.reading(rng, kept, 3, "st8", mm, at, axis=axis))
+    sheet = piece.sheet(shop, kept.id)
+    limits = {line.place.id: line.tolerance_mm for line in sheet.lines}
+    assert (limits["st1"], limits["st4"], limits["st8"]) == (0.1, 0.8, 0.4)
+    assert sheet.read[2, "st4", "diameter"] == 22.0
+    assert sheet.read[3, "st8", "diameter"] == pytest.approx(14.1)
+    assert (4, "st8", "diameter") not in sheet.read
 
 
 def test_a_piece_that_is_not_there_is_not_found(shop):

@@ -170,7 +170,8 @@ def test_scaling_to_its_own_length_changes_nothing(pattern):
 def test_turning_end_for_end_reverses_positions_and_sections():
     turned = mirrored(spindle())
     assert positions(turned) == [0, 40, 240, 360, 380, 415, 440]
-    assert [s.id for s in turned.stations] == ["s7", "s6", "s5", "s4", "s3", "s2", "s1"]
+    # The cove and the bead are called by the stations they start at, and keep being so.
+    assert [s.id for s in turned.stations] == ["s7", "s6", "s5", "s3", "s2", "s4", "s1"]
     assert [s.form for s in turned.sections] == [
         "taper",
         "taper",
@@ -180,6 +181,35 @@ def test_turning_end_for_end_reverses_positions_and_sections():
         "shoulder",
     ]
     assert turned.datum_end == spindle().datum_end
+
+
+def test_a_bead_or_cove_keeps_its_name_and_mark_when_turned_end_for_end():
+    here, there = (
+        {p.id: (p.name, p.diameter_mm) for p in places(pattern) if p.role in ("crown", "root")}
+        for pattern in (spindle(), mirrored(spindle()))
+    )
+    assert here == there
+
+
+def test_the_ends_change_names_with_their_places():
+    turned = mirrored(
+        Pattern(
+            "rung",
+            (
+                Station("a", 0, 16, "tail tenon", "tenon"),
+                Station("b", 190, 19, "bead, tail side"),
+                Station("c", 206, 19, "bead, drive side"),
+                Station("d", 400, 16, "Drive end", "tenon"),
+            ),
+            (Section("taper"), Section("bead", 28), Section("taper")),
+        )
+    )
+    assert [(s.id, s.name) for s in turned.stations] == [
+        ("d", "Tail end"),
+        ("b", "bead, tail side"),
+        ("c", "bead, drive side"),
+        ("a", "drive tenon"),
+    ]
 
 
 def test_turning_twice_gives_the_spindle_back():

@@ -438,6 +438,45 @@ def test_another_length_is_looked_at_before_it_is_kept(
     assert patterns.shown(shop, bench).pattern.length_mm == 600
 
 
+def test_a_pattern_at_another_length_is_offered_a_name_that_says_so(
+    laptop: TestClient, shop: Shop, bench: int
+) -> None:
+    path, form = f"/patterns/{bench}/scale", {"unit": "mm", "base": "1", "do": "preview"}
+
+    def names(**more: str) -> tuple[str, str]:
+        page = laptop.post(path, data={**form, **more}).text
+        return (
+            values(page, "name")[0],
+            values(page, "suggested")[0],
+        )
+
+    first = names(length="600", name="", suggested="")
+    assert first == ("Hall bench back spindle, 600 mm",) * 2
+    second = names(length="700", name=first[0], suggested=first[1])
+    assert second[0] == "Hall bench back spindle, 700 mm"
+    mine = names(length="800", name="For the stairs", suggested=second[1])
+    assert mine[0] == "For the stairs"
+
+
+def test_steps_stand_in_the_units_own_step_and_only_tenons_finer(
+    laptop: TestClient, bench: int
+) -> None:
+    page = laptop.get(f"/patterns/{bench}/order").text
+    # 1/16 in over 30.4 mm, and a tenon of 15.875 mm.
+    assert "stop at 32.0 mm" in page
+    assert "stop at 15.88 mm" in page
+    assert "31.99" not in page
+
+
+def test_an_odd_order_gets_a_word_on_its_page(laptop: TestClient, shop: Shop, bench: int) -> None:
+    path = f"/patterns/{bench}/order"
+    reply = laptop.post(
+        path, data={"do": "earlier:set_out"}, headers={"Accept": "application/json"}
+    )
+    assert "comes before it is roughed" in reply.json()["advice"]
+    assert "comes before it is roughed" in laptop.get(path).text
+
+
 def test_a_tapered_tenon_that_comes_out_fatter_is_told_before_saving(
     laptop: TestClient, shop: Shop
 ) -> None:
@@ -486,6 +525,10 @@ def test_a_script_sends_the_whole_order(laptop: TestClient, shop: Shop, bench: i
         headers={"Accept": "application/json"},
     )
     assert reply.json()["order"] == steps
+    assert reply.json()["own"] is True
+    page = laptop.get(f"/patterns/{bench}/order").text
+    assert re.search('data-order="ours" hidden', page)
+    assert not re.search('data-order="own" hidden', page)
     assert [s.id for s in patterns.steps(shop, bench).steps] == steps
 
 
@@ -503,8 +546,13 @@ def test_one_button_turns_duplicates_renames_and_puts_away(
     laptop: TestClient, shop: Shop, bench: int
 ) -> None:
     base = f"/patterns/{bench}"
+    seen = laptop.get(f"{base}/mirror").text
+    assert "Save as revision 2" in seen
+    assert patterns.shown(shop, bench).newest == 1
     assert laptop.post(f"{base}/mirror", data={"base": "1"}).status_code == 303
-    assert laptop.post(f"{base}/mirror", data={"base": "1"}).status_code == 409
+    late = laptop.post(f"{base}/mirror", data={"base": "1"})
+    assert late.status_code == 409
+    assert "Save as revision 3" in late.text
     assert laptop.post(f"{base}/go-back", data={"revision": "1"}).status_code == 303
     assert patterns.shown(shop, bench).newest == 3
     copy = laptop.post(f"{base}/duplicate", data={"copy_name": "Twin"})

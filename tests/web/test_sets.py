@@ -236,6 +236,104 @@ def test_another_set_like_it_needs_a_name(shop, browser):
     assert "For the landing" in browser.get(reply.headers["location"]).text
 
 
+def test_every_field_that_cannot_be_is_named_in_one_pass(shop, browser):
+    pattern_id = shopfloor.started(shop).pattern_id
+    wrong = {
+        "name": "",
+        "spares": "-1",
+        "wanted": "a few",
+        "tenon_mm": "thin",
+        "note": "n" * 10_000,
+    }
+    reply = browser.post("/sets/new", data=FORM | wrong | {"pattern": pattern_id})
+    assert reply.status_code == 422
+    for field in wrong:
+        assert f'id="{field}-problem"' in reply.text
+    said = text_of(reply.text)
+    assert "It can be 0 to 100, not -1." in said
+    assert "Type a whole number, 1 or more" in said
+    assert "A note has room for 2,000 characters; this has 10,000." in said
+    assert "n" * 10_000 in reply.text
+    assert "maxlength" not in reply.text
+
+
+def test_an_inch_maker_is_offered_our_tolerances_in_inches(shop, browser):
+    pattern_id = shopfloor.started(shop).pattern_id
+    browser.cookies.set("benchside_typing_unit", "in")
+    page = browser.get(f"/sets/new?pattern={pattern_id}").text
+    # 0.1, 0.4 and 0.8 mm over 25.4 mm to the inch, to the thousandth.
+    for figure in ("0.004 in", "0.016 in", "0.031 in"):
+        assert f'value="{figure}"' in page
+    assert "our own starting figures, change them" in text_of(page)
+
+
+def test_tolerances_shown_in_inches_and_kept_unread_stay_exactly_what_they_were(shop, browser):
+    kept = shopfloor.started(shop, unit="in/64")
+    path = f"/sets/{kept.id}/settings"
+    page = browser.get(path).text
+    fields = dict(re.findall(r'name="(\w+_mm)" [^>]*?value="([^"]*)"', page))
+    assert fields["decorative_mm"] == "0.0315 in"
+    browser.post(path, data=FORM | fields | {"unit": "in/64", "tenon_mm": "1/64"})
+    now = shopfloor.set_again(shop, kept).choices.tolerances
+    assert (now.slender_mm, now.decorative_mm, now.position_mm) == (0.4, 0.8, 0.8)
+    assert now.tenon_mm == 0.396875
+    assert 'value="1/64 in"' in browser.get(path).text
+
+
+def test_a_long_note_does_not_push_the_set_down_its_page(shop, browser):
+    short = browser.get(f"/sets/{shopfloor.started(shop, note='ash').id}").text
+    long = browser.get(f"/sets/{shopfloor.started(shop, note='ash ' * 400).id}").text
+    assert '<p class="written soft">ash</p>' in short
+    assert re.search(r"<details><summary>Note</summary><p[^>]*>ash ash", long)
+
+
+def test_a_note_too_long_for_a_piece_is_given_back(shop, browser):
+    kept = shopfloor.started(shop)
+    base = f"/sets/{kept.id}/pieces/1"
+    form = {"key": "a" * 32, "what": "note", "text": "n" * 3000}
+    reply = browser.post(f"{base}/mark", data=form)
+    assert reply.status_code == 422
+    assert 'id="problem-note"' in reply.text
+    assert "n" * 3000 in reply.text
+
+
+def test_a_skipped_step_says_which(shop, browser):
+    kept = shopfloor.started(shop)
+    rng = random.Random(2)
+    with shop.transaction() as db:
+        for step_id in ("final:st4", "run:st4"):
+            at = shopfloor.moment(1)
+            readings.add_mark(db, shopfloor.mark(rng, kept, 1, "skip", at, step_id=step_id))
+    said = text_of(browser.get(f"/sets/{kept.id}/pieces/1").text)
+    assert "Skipped: read, Swell" in said
+    assert "Skipped: run, Middle, Swell to First bead" in said
+
+
+def test_the_two_ways_across_are_called_by_the_dot(shop, browser):
+    kept = shopfloor.started(shop)
+    rng = random.Random(2)
+    with shop.transaction() as db:
+        for axis in ("A", "B"):
+            at = shopfloor.moment(1)
+            readings.add(db, shopfloor.reading(rng, kept, 1, "st4", 22.1, at, axis=axis))
+    said = text_of(browser.get(f"/sets/{kept.id}/pieces/1").text)
+    assert "Swell, at the dot" in said
+    assert "Swell, a quarter turn on" in said
+    assert said.count("All in mm") == 1
+
+
+@pytest.mark.parametrize("path", ["/sets", "/sets/"])
+def test_the_address_of_all_sets_leads_home(browser, path):
+    assert browser.get(path).headers["location"] == "/"
+
+
+def test_starting_a_set_asks_for_the_pattern_first(shop, browser):
+    shopfloor.started(shop)
+    assert 'href="/patterns?choose=1"' in browser.get("/").text
+    assert "Choose the pattern to turn." in browser.get("/patterns?choose=1").text
+    assert browser.get("/sets/new").headers["location"] == "/patterns?choose=1"
+
+
 def test_a_reading_is_corrected_on_the_page_of_its_piece(shop, browser):
     kept = shopfloor.started(shop)
     shopfloor.turn(shop, kept, [1])
@@ -305,6 +403,8 @@ def test_a_piece_becomes_the_pattern_after_the_maker_saw_what_changes(shop, brow
     base = f"/sets/{kept.id}/pieces/1"
     page = browser.get(f"{base}/pattern").text
     assert "What would change" in page
+    assert "The tenons stay as the pattern has them" in page
+    assert "Read but left out" in page
     (form,) = form_fields(page, f"{base}/pattern")
     assert browser.post(f"{base}/pattern", data=form).status_code == 303
     assert shopfloor.set_again(shop, kept).revision == 2
@@ -319,6 +419,15 @@ def test_the_paper_list_has_the_date_the_revision_and_a_column_for_every_piece(s
     assert "revision 1" in text_of(page)
     assert all(f'class="box">{n}</th>' in page for n in range(1, 41))
     assert "stop at 23.6 mm, caliper" in text_of(page)
+
+
+def test_the_paper_list_holds_limits_and_what_was_read(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [1], off_mm={(1, "st4"): 0.3}, scatter=0)
+    page = browser.get(f"/sets/{kept.id}/steps").text
+    assert '<td class="box fraction">22.3</td>' in page
+    assert "22.0 ±0.80" in text_of(page)
+    assert re.search(r"<button [^>]*data-print hidden>", page)
 
 
 @pytest.mark.parametrize(
