@@ -13,7 +13,7 @@ import pytest
 
 from benchside import units
 from benchside.errors import NotFound
-from benchside.job import demo, exchange, patterns, review, sets, shop, turning
+from benchside.job import choosing, demo, exchange, patterns, review, sets, shop, turning
 from benchside.job.demo import SINCE_THE_LAST_TAP, load_demo
 from benchside.job.exchange import Document, from_json
 from benchside.pattern import places
@@ -126,9 +126,29 @@ def test_the_crown_of_the_bead_creeps_up_and_is_over_on_the_last_two(
     off_mm = seen.off_mm[:, i]
     assert all(off_mm[:4] <= 0.4 + 1e-9)
     assert all(off_mm[4:] > 0.4 + 1e-9)
-    assert crown.run is not None
-    assert crown.run.creeping
-    assert [column.id for column in seen.columns if column.run] == ["crown:s4"]
+
+
+def test_the_creep_is_told_after_the_sixth_and_not_before_with_the_caliper_that_opened(
+    seen: review.Review,
+) -> None:
+    watch = seen.watch
+    assert watch is not None
+    assert (watch.place.id, watch.letter, watch.how) == ("crown:s4", "E", "creeps")
+    assert (watch.since, watch.known_after) == (3, 6)
+    assert watch.slope_mm == pytest.approx(0.15, abs=0.02)
+    assert 27.1 < watch.aim_mm < 27.4
+
+
+def test_the_odd_one_is_placed_at_an_end_of_the_back(bench: Shop) -> None:
+    found = choosing.choosing(bench, BACKS).chosen
+    assert found is not None
+    assert found.odd is not None
+    assert found.odd.number == ODD
+    assert ODD in (found.order[0], found.order[-1])
+    assert found.first_out is not None
+    assert found.first_out.number == ODD
+    five = choosing.choosing(bench, BACKS, 5)
+    assert [over.number for over in five.over] == [ODD]
 
 
 def test_only_the_fourth_stands_out_and_its_neck_tells_why(seen: review.Review) -> None:

@@ -77,7 +77,7 @@ def back(
     whole = foot + 34 + brackets * MATE_PX
     return (
         svg.opening("back", width, whole, label)
-        + _wood(sheet.prefix)
+        + _shared(sheet)
         + _rails(width, height)
         + "".join(_piece(sheet, piece, x) for x, piece in zip(xs, pieces, strict=True))
         + "".join(_number(piece, x, foot) for x, piece in zip(xs, pieces, strict=True))
@@ -112,15 +112,6 @@ def _sheet(
     )
 
 
-def _wood(prefix: str) -> str:
-    """Lit from the left."""
-    return (
-        f'<defs><linearGradient id="{prefix}w"><stop class="wood-rim"/>'
-        '<stop class="wood-lit" offset=".3"/><stop class="wood-body" offset=".62"/>'
-        '<stop class="wood-shade" offset="1"/></linearGradient></defs>'
-    )
-
-
 def _rails(width: float, height: float) -> str:
     """The crest above and the seat below, which the ends are let into."""
     full = svg.number(width)
@@ -130,22 +121,36 @@ def _rails(width: float, height: float) -> str:
     )
 
 
+def _shared(sheet: _Sheet) -> str:
+    """The wood, lit from the left, and the form that is wanted, for every piece to refer to."""
+    wanted = _points(sheet, sheet.at_mm, sheet.radius_mm)
+    return (
+        f'<defs><linearGradient id="{sheet.prefix}w"><stop class="wood-rim"/>'
+        '<stop class="wood-lit" offset=".3"/><stop class="wood-body" offset=".62"/>'
+        '<stop class="wood-shade" offset="1"/></linearGradient>'
+        f'<polygon id="{sheet.prefix}p" class="wanted-line" points="{wanted}"/></defs>'
+    )
+
+
 def _piece(sheet: _Sheet, piece: Standing, x: float) -> str:
-    at, radius = sheet.at_mm, sheet.radius_mm
-    wanted = f'<polygon class="wanted-line" points="{_points(sheet, at, radius, x)}"/>'
+    wood = _turned(sheet, piece)
+    return f'<g transform="translate({svg.number(x)})">{wood}<use href="#{sheet.prefix}p"/></g>'
+
+
+def _turned(sheet: _Sheet, piece: Standing) -> str:
+    """The piece from the first to the last place that was read."""
     read = _read(sheet, piece.sizes)
     if len(read[0]) < 2:
-        return wanted
-    known = (at >= read[0][0]) & (at <= read[0][-1])
-    where = at[known]
-    sizes = radius[known] + sheet.magnify * np.interp(where, *read) / 2
+        return ""
+    known = (sheet.at_mm >= read[0][0]) & (sheet.at_mm <= read[0][-1])
+    where = sheet.at_mm[known]
+    radius = sheet.radius_mm[known] + sheet.magnify * np.interp(where, *read) / 2
     moved = _read(sheet, piece.positions)
     ends = np.concatenate([[0.0], moved[0], [sheet.length_mm]])
     shift = np.interp(where, ends, np.concatenate([[0.0], moved[1], [0.0]]))
     along = np.maximum.accumulate(where + sheet.magnify * shift)
-    points = _points(sheet, along, sizes, x)
-    wood = f'<polygon class="turned" fill="url(#{sheet.prefix}w)" points="{points}"/>'
-    return wood + wanted
+    points = _points(sheet, along, radius)
+    return f'<polygon class="turned" fill="url(#{sheet.prefix}w)" points="{points}"/>'
 
 
 def _read(sheet: _Sheet, off: Mapping[str, float]) -> tuple[Floats, Floats]:
@@ -159,12 +164,13 @@ def _read(sheet: _Sheet, off: Mapping[str, float]) -> tuple[Floats, Floats]:
     return table[:, 0], table[:, 1]
 
 
-def _points(sheet: _Sheet, at_mm: Floats, radius_mm: Floats, x: float) -> str:
-    """A polygon's points: up the left edge, down the right one."""
-    half = np.clip(radius_mm * sheet.across_px, 0.5, sheet.pitch / 2 - 0.5)
+def _points(sheet: _Sheet, at_mm: Floats, radius_mm: Floats) -> str:
+    """A polygon's points about its own axis: up the left edge, down the right one."""
+    half = np.clip(radius_mm * sheet.across_px, 0.5, sheet.pitch / 2 - 0.5).round(1)
     up = sheet.top_px + (sheet.length_mm - np.clip(at_mm, 0, sheet.length_mm)) * sheet.along_px
-    xs = np.concatenate([x - half, (x + half)[::-1]]).round(1).tolist()
-    ys = np.concatenate([up, up[::-1]]).round(1).tolist()
+    up = up.round(1 if sheet.pitch > NARROW_PX else 0)
+    xs = np.concatenate([-half, half[::-1]]).tolist()
+    ys = np.concatenate([up, up[::-1]]).tolist()
     return " ".join(f"{a:g},{b:g}" for a, b in zip(xs, ys, strict=True))
 
 

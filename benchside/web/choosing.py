@@ -18,6 +18,7 @@ router = APIRouter()
 MAGNIFY = 6  # judgement: as on the review
 HEIGHT_PX, BEFORE_PX = 380.0, 220.0
 FEW = 9  # so many stand in the width of a phone
+COMPARED = 16  # judgement: of more, two pictures say no more than one
 NUMBERS_OFFERED = 3  # of pieces to choose, to either side of the number chosen
 
 
@@ -77,7 +78,7 @@ def _page(
         offered=[n for n in offered if n != found.wanted],
         magnify=MAGNIFY,
         after=_back(found, HEIGHT_PX, by_number=False),
-        before=_back(found, BEFORE_PX, by_number=True),
+        before=_back(found, BEFORE_PX, by_number=True) if found.wanted <= COMPARED else "",
         many=found.wanted > FEW,
         rows=_places(found),
         pinned={pin.spindle: pin.place for pin in found.pins},

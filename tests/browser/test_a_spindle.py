@@ -7,8 +7,9 @@ import re
 import pytest
 from playwright.sync_api import expect
 
+from benchside.pattern import Pattern
 from benchside.store.sets import SpindleSet
-from tests.browser.bench import Bench, inch_peg, peg
+from tests.browser.bench import Bench, inch_peg, peg, stretcher
 from tests.browser.conftest import NewPhone
 from tests.browser.hand import SAYS, Phone
 
@@ -22,10 +23,17 @@ def figures(bench: Bench, kept: SpindleSet, off_mm: float = 0.1) -> dict[str, st
     }
 
 
+@pytest.mark.parametrize(
+    "pattern",
+    [
+        pytest.param(peg(), id="a peg"),
+        pytest.param(stretcher(), id="a stretcher", marks=pytest.mark.slow),
+    ],
+)
 def test_a_whole_spindle_is_tapped_through_and_every_reading_is_there(
-    bench: Bench, phone: Phone
+    bench: Bench, phone: Phone, pattern: Pattern
 ) -> None:
-    kept = bench.started()
+    kept = bench.started(pattern)
     wanted = figures(bench, kept)
     steps = bench.work(kept).steps
     phone.open(f"/sets/{kept.id}")

@@ -65,7 +65,7 @@ def test_axe_itself_finds_what_is_wrong(axe: str, new_phone: NewPhone) -> None:
     assert "color-contrast" in found
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.slow)])
 def test_the_pages_of_every_day_have_no_barrier(
     half_turned: SpindleSet, new_phone: NewPhone, axe: str, scheme: str
 ) -> None:

@@ -135,7 +135,7 @@ def test_with_a_keyboard_alone_every_stop_shows_where_one_is(
 ) -> None:
     kept = bench.started(peg())
     laptop = new_phone(size=LAPTOP)
-    for step, key in product(("mount", "set_out", "final:s1/read", "more"), ("Tab", "Shift+Tab")):
+    for step, key in product(("mount", "final:s1/read", "more"), ("Tab", "Shift+Tab")):
         laptop.turns(kept, 1, step)
         seen: list[str] = []
         for _ in range(60):

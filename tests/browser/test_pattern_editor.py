@@ -53,7 +53,7 @@ def test_every_change_can_be_undone_and_done_again(tablet: Phone) -> None:
     page.locator("[value='delete:2']").tap()
     expect(rows).to_have_count(6)
     page.locator("[value=mirror]").tap()
-    expect(page.locator("#name-1")).to_have_value("drive tenon")
+    expect(page.locator("#name-5")).to_have_value("waist")
     page.locator("#name-1").focus()
     for _ in range(4):
         page.keyboard.press("Control+z")

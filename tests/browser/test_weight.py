@@ -13,6 +13,7 @@ from tests.shopfloor import back_spindle
 
 FIRST_VISIT_BYTES, FIRST_VISIT_REQUESTS = 60 * 1024, 8
 LATER_BYTES = 14 * 1024
+SETTLES_MS = 150  # for what a script may still fetch
 
 
 class Wire:
@@ -47,7 +48,8 @@ class Wire:
 
     def visit(self, phone: Phone, path: str) -> None:
         self.requests.clear()
-        phone.page.goto(phone.bench.url(path), wait_until="networkidle")
+        phone.open(path)
+        phone.page.wait_for_timeout(SETTLES_MS)
 
 
 @pytest.fixture

@@ -62,6 +62,7 @@ def test_the_server_is_killed_in_mid_piece_and_every_tap_arrives_once_in_order(
     assert bench.typed(kept, 2) == []
 
 
+@pytest.mark.slow
 def test_a_phone_left_alone_sends_by_itself_when_the_laptop_is_back(
     bench: Bench, phone: Phone
 ) -> None:

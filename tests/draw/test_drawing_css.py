@@ -6,8 +6,12 @@ import re
 from pathlib import Path
 
 from benchside.draw import spindle
+from benchside.draw.back import Standing, back
+from benchside.draw.bars import bars
 from benchside.draw.chart import ChartLabels, ChartPoint, station_chart
+from benchside.draw.lines import Across, lined_up
 from benchside.draw.row import Turned, side_by_side
+from benchside.draw.strip import strip
 from tests.draw.samples import bench_spindle
 
 CSS = (Path(__file__).parents[2] / "static" / "drawing.css").read_text()
@@ -30,9 +34,25 @@ def everything_drawn() -> str:
             spindle.at_step(pattern, seen, done=[0, 1], here_mm=190),
             spindle.whole(pattern, width=700, labels=[(35, "Foot")], length_text="520 mm"),
             station_chart(
-                points, target_mm=28, tolerance_mm=0.3, width=358, height=200, labels=labels
+                points,
+                target_mm=28,
+                tolerance_mm=0.3,
+                width=358,
+                height=200,
+                labels=labels,
+                usual_mm=(27.9, 28.1),
             ),
             side_by_side(pattern, [Turned(1, {"a": 0.1, "c": 0.2}, odd=True)], 6),
+            strip([0.2, 1.3], (-0.5, 0.5)),
+            lined_up([Across("Bead", [0.1, -1.2])], [1, 2], width=380, label="lines"),
+            bars([12.0], [1], [12.0, 10.0], width=380, height=200, label="minutes"),
+            back(
+                pattern,
+                [Standing(n, {"a": 0.1, "c": 0.2}, {}, odd=True, pinned=True) for n in (1, 2)],
+                6,
+                height=380,
+                label="back",
+            ),
         ]
     )
 

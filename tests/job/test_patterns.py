@@ -206,7 +206,8 @@ def test_a_starting_shape_looked_at_in_inches_is_the_same_shape(shape: str) -> N
     inches = drafts.changed(draft, "unit:in")
     assert inches.rows[-1].at == "15.748"  # 400 mm, which is no length in inches
     found = drafts.judge(inches).pattern
-    assert wanted is not None and found is not None
+    assert wanted is not None
+    assert found is not None
     # Four decimals of an inch: at most half of 0.00254 mm off.
     for one, other in zip(found.stations, wanted.stations, strict=True):
         assert (one.at_mm, one.diameter_mm) == pytest.approx(

@@ -144,11 +144,12 @@ def test_two_readings_a_quarter_turn_apart_count_as_their_mean(shop):
 def test_a_station_that_creeps_is_told_with_its_caliper(shop):
     kept = shopfloor.started(shop)
     shopfloor.turn(shop, kept, range(1, 7), scatter=0.02, drift_mm={"crown:st5": 0.15})
-    column = _column(review.review(shop, kept.id), "crown:st5")
-    assert column.run is not None
-    assert column.run.creeping
-    assert column.run.by_mm == pytest.approx(0.6, abs=0.1)
-    assert column.letter in "ABC"
+    found = review.review(shop, kept.id)
+    assert found.watch is not None
+    assert (found.watch.place.id, found.watch.how) == ("crown:st5", "creeps")
+    assert found.watch.slope_mm == pytest.approx(0.15, abs=0.02)
+    assert found.watch.letter == _column(found, "crown:st5").letter
+    assert found.watch.known_after in (5, 6)
 
 
 def test_a_long_straight_that_is_hollow_is_found(shop):
@@ -195,6 +196,108 @@ def test_differences_are_counted_from_the_revision_the_set_is_held_to(shop):
     sets.hold_to(shop, kept.id, revision, sure=True)
     after = review.review(shop, kept.id)
     assert after.off_mm[0, i] == pytest.approx(before.off_mm[0, i] - 0.5)
+
+
+def test_a_piece_far_from_a_close_set_is_the_odd_one_and_says_nothing_of_the_next(shop):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 8), scatter=0.1, off_mm={(5, "st7"): -0.9})
+    found = review.review(shop, kept.id)
+    (standout,) = found.standouts
+    assert standout.odd
+    # The critical value of the single farthest of seven, at 5 % [@nist-handbook, 1.3.5.17.1].
+    assert standout.critical == pytest.approx(2.0200, abs=1e-3)
+    column = _column(found, "st7")
+    assert column.these.answer == "not shown"
+    assert column.coming.n == 6
+    assert column.coming.reach_mm < 0.4
+
+
+def test_a_reading_beyond_its_limit_in_a_wide_scatter_stands_out_but_is_not_odd(shop):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 9), scatter=1.0)
+    assert [s for s in review.review(shop, kept.id).standouts if not s.odd]
+
+
+def test_half_an_inch_typed_in_a_millimetre_set_is_asked_about_and_not_believed(shop):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 6))
+    at = next(
+        r
+        for r in readings.standing(shop, kept.id, 3)
+        if (r.station_id, r.kind) == ("st7", "diameter")
+    )
+    wrong = Taken(
+        shopfloor.key(random.Random(1)), "st7", "0.55", "mm", supersedes=at.key, sure=True
+    )
+    turning.take(shop, kept.id, 3, wrong, device_id=None, received_at=shopfloor.moment(500))
+    found = review.review(shop, kept.id)
+    (asked,) = found.asked
+    assert (asked.number, asked.place.id, asked.meant) == (3, "st7", "in")
+    assert np.isnan(found.off_mm[found.numbers.index(3), found.column("st7")])
+    assert found.standouts == ()
+    assert _column(found, "st7").spread.n == 4
+
+
+def test_a_piece_of_another_set_is_called_a_stranger(shop):
+    kept = shopfloor.started(shop)
+    wide = {(4, place.id): 1.5 for place in places(shopfloor.back_spindle())}
+    shopfloor.turn(shop, kept, range(1, 7), off_mm=wide)
+    assert review.review(shop, kept.id).strangers == (4,)
+
+
+def test_a_piece_marked_out_from_another_mark_is_told_as_shifted(shop):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 7))
+    rng = random.Random(3)
+    with shop.transaction() as db:
+        for r in readings.standing(shop, kept.id, 2):
+            if r.kind == "position":
+                moved = shopfloor.reading(
+                    rng,
+                    kept,
+                    2,
+                    r.station_id,
+                    r.value_mm + 2,
+                    shopfloor.moment(600),
+                    kind="position",
+                    supersedes=r.key,
+                )
+                readings.add(db, moved)
+    up = review.review(shop, kept.id).line_up
+    assert list(up.shifted) == [2]
+    assert up.shifted[2] == pytest.approx(2, abs=0.4)
+    assert {line.number for line in up.lines if not line.found.lines_up} == {2}
+    assert {1, 2} in [{jump.left, jump.right} for jump in up.jumps]
+
+
+def test_a_place_read_a_quarter_turn_apart_is_judged_round_or_not(shop):
+    kept = shopfloor.started(shop)
+    rng = random.Random(1)
+    with shop.transaction() as db:
+        for number, (a, b) in enumerate([(12.7, 12.7), (12.7, 12.95)], 1):
+            for axis, value in (("A", a), ("B", b)):
+                at = shopfloor.moment(number)
+                readings.add(db, shopfloor.reading(rng, kept, number, "st1", value, at, axis=axis))
+    (found,) = review.review(shop, kept.id).rounds
+    assert (found.measured, found.oval, found.worst) == (2, 1, 2)
+    assert found.worst_is.apart_mm == pytest.approx(-0.25)
+
+
+@pytest.mark.parametrize("numbers", [[1], [1, 2]])
+def test_few_pieces_all_equal_make_no_fault_and_no_certainty(shop, numbers):
+    kept = shopfloor.started(shop)
+    rng = random.Random(1)
+    with shop.transaction() as db:
+        for number in numbers:
+            for place in places(shopfloor.back_spindle()):
+                at = shopfloor.moment(number)
+                row = shopfloor.reading(rng, kept, number, place.id, place.diameter_mm, at)
+                readings.add(db, row)
+    found = review.review(shop, kept.id)
+    assert {c.these.answer for c in found.columns} == {"shown"}
+    assert "shown" not in {c.coming.answer for c in found.columns if c.place.kind == "tenon"}
+    assert found.watch is None
+    assert found.standouts == ()
 
 
 def test_four_hundred_pieces_are_told_apart_as_nine_are(shop):

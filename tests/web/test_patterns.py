@@ -439,7 +439,7 @@ def test_another_length_is_looked_at_before_it_is_kept(
 
 
 def test_a_pattern_at_another_length_is_offered_a_name_that_says_so(
-    laptop: TestClient, shop: Shop, bench: int
+    laptop: TestClient, bench: int
 ) -> None:
     path, form = f"/patterns/{bench}/scale", {"unit": "mm", "base": "1", "do": "preview"}
 
@@ -468,7 +468,7 @@ def test_steps_stand_in_the_units_own_step_and_only_tenons_finer(
     assert "31.99" not in page
 
 
-def test_an_odd_order_gets_a_word_on_its_page(laptop: TestClient, shop: Shop, bench: int) -> None:
+def test_an_odd_order_gets_a_word_on_its_page(laptop: TestClient, bench: int) -> None:
     path = f"/patterns/{bench}/order"
     reply = laptop.post(
         path, data={"do": "earlier:set_out"}, headers={"Accept": "application/json"}

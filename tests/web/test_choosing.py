@@ -1,0 +1,104 @@
+"""The page that chooses and places, its pins, and the page of times."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from benchside.store import judging
+from benchside.store.database import Shop
+from benchside.web.app import create_app
+from benchside.web.door import Door
+from tests import shopfloor
+from tests.web.test_sets import text_of
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    with closing(shopfloor.open_shop(tmp_path)) as opened:
+        yield opened
+
+
+@pytest.fixture
+def browser(shop: Shop) -> Iterator[TestClient]:
+    app = create_app(shop, Door(shop, frozenset({"testserver"})))
+    with TestClient(app, follow_redirects=False) as client:
+        yield client
+
+
+def test_before_two_are_turned_the_page_says_what_will_be_here(shop, browser):
+    kept = shopfloor.started(shop)
+    page = text_of(browser.get(f"/sets/{kept.id}/choose").text)
+    assert "Here the pieces that go together best will stand" in page
+
+
+def test_the_best_are_drawn_in_their_order_with_a_list_behind(shop, browser):
+    kept = shopfloor.started(shop, wanted=4, spares=2)
+    shopfloor.turn(shop, kept, range(1, 7), off_mm={(2, "st7"): -0.9})
+    html = browser.get(f"/sets/{kept.id}/choose").text
+    page = text_of(html)
+    assert "The best four of six" in page
+    assert "The next best takes" in page
+    assert html.count('class="drawing back"') >= 1
+    assert re.search(r"Piece 2 ?: [01]\.\d mm thinner than the chosen at Neck", page)
+    assert 'href="/sets/1/choose?of=5"' in html
+
+
+def test_another_number_can_be_chosen_by_link_and_nonsense_is_refused(shop, browser):
+    kept = shopfloor.started(shop, wanted=4, spares=2)
+    shopfloor.turn(shop, kept, range(1, 7))
+    assert "The best three of six" in text_of(browser.get(f"/sets/{kept.id}/choose?of=3").text)
+    for nonsense in ("0", "-1", "many", "1e9", "½", "9" * 40):
+        assert browser.get(f"/sets/{kept.id}/choose?of={nonsense}").status_code == 422
+
+
+def test_a_pin_is_set_and_taken_out_by_plain_forms(shop, browser):
+    kept = shopfloor.started(shop, wanted=4, spares=2)
+    shopfloor.turn(shop, kept, range(1, 7))
+    path = f"/sets/{kept.id}/choose/pins"
+    reply = browser.post(path, data={"spindle": "2", "place": "1", "what": "pin", "of": ""})
+    assert reply.headers["location"] == f"/sets/{kept.id}/choose#pins"
+    assert "Piece 2 stands at place 1 from the left" in text_of(
+        browser.get(f"/sets/{kept.id}/choose").text
+    )
+    browser.post(path, data={"spindle": "2", "what": "free"})
+    assert judging.pins(shop, kept.id) == []
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ({"spindle": "", "place": ""}, "Which piece?"),
+        ({"spindle": "99", "place": ""}, "has no piece 99"),
+        ({"spindle": "1", "place": "40"}, "from the left, not 40"),
+        ({"spindle": "1", "place": "<b>"}, "Which place?"),
+    ],
+)
+def test_a_pin_that_cannot_be_is_said_beside_its_field_and_not_kept(shop, browser, typed, says):
+    kept = shopfloor.started(shop, wanted=4, spares=2)
+    shopfloor.turn(shop, kept, range(1, 7))
+    reply = browser.post(f"/sets/{kept.id}/choose/pins", data=typed)
+    assert reply.status_code in (404, 422)
+    assert says in text_of(reply.text)
+    assert 'aria-invalid="true"' in reply.text
+    assert judging.pins(shop, kept.id) == []
+
+
+def test_the_times_are_told_with_what_is_still_to_come(shop, browser):
+    kept = shopfloor.started(shop)
+    page = text_of(browser.get(f"/sets/{kept.id}/time").text)
+    assert "Here the minutes of every piece will stand" in page
+    shopfloor.turn(shop, kept, range(1, 6), minutes_each=14)
+    page = text_of(browser.get(f"/sets/{kept.id}/time").text)
+    assert "The four still to turn will take about" in page
+    assert "Final readings" in page
+
+
+def test_a_set_that_is_not_there_is_not_found(browser):
+    for path in ("/sets/9/choose", "/sets/9/time"):
+        assert browser.get(path).status_code == 404
