@@ -177,6 +177,8 @@ async function take(section) {
     label: `Piece ${piece}, ${section.dataset.label}: ${text}`,
     fields: {
       axis: "none",
+      unit: state.unit,
+      revision: state.revision,
       ...fields,
       key: freshKey(),
       value: text,
@@ -391,6 +393,13 @@ attachKeyboard({
 addEventListener("hashchange", arrived);
 
 for (const section of deck.querySelectorAll(".step.read")) {
+  const fields = new FormData(section.querySelector("[data-reading]"));
+  Object.assign(section.dataset, {
+    station: fields.get("station_id"),
+    reads: fields.get("kind"),
+    phase: fields.get("phase"),
+    label: section.querySelector("h1").textContent,
+  });
   field(section).inputMode = "none"; // our own keys are larger than the phone's
   field(section).value ||= sessionStorage.getItem(draft(section)) ?? "";
 }

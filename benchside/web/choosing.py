@@ -110,7 +110,15 @@ def _back(found: Choosing, height: float, *, by_number: bool) -> str:
     ]
     numbers = ", ".join(str(number) for number in order)
     label = f"Side by side in order of number: {numbers}" if by_number else f"In order: {numbers}"
-    return back(found.pattern, pieces, MAGNIFY, height=height, label=label, mates=not by_number)
+    return back(
+        found.pattern,
+        pieces,
+        MAGNIFY,
+        height=height,
+        label=label,
+        mates=not by_number,
+        prefix="n" if by_number else "b",
+    )
 
 
 def _off(found: Choosing, number: int, kind: str) -> dict[str, float]:

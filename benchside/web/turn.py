@@ -300,7 +300,7 @@ def _faces(sitting: turning.Sitting, view: drawing.View) -> list[Face]:
             sized=grooves,
             here_mm=step.at_mm,
             here_diameter_mm=step.stop_mm if step.reads == "diameter" else None,
-            label=f"The spindle at this step: {name}",
+            label=name,
         )
         answer = sitting.answers.get(step.id)
         faces.append(

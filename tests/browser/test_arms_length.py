@@ -108,8 +108,15 @@ def test_thirty_pixels_are_sixteen_arc_minutes_at_arms_length() -> None:
     assert height_mm(FAR_PX) >= least_mm(ACROSS_THE_LATHE_MM, LEAST_ARC_MINUTES)
 
 
-@pytest.mark.parametrize("size", [PHONE, SMALL_PHONE], ids=["390x844", "360x640"])
-@pytest.mark.parametrize("unit", ["mm", "in/64"])
+@pytest.mark.parametrize(
+    ("size", "unit"),
+    [
+        pytest.param(PHONE, "mm", id="390x844, mm"),
+        pytest.param(SMALL_PHONE, "in/64", id="360x640, fractions"),
+        pytest.param(SMALL_PHONE, "mm", id="360x640, mm", marks=pytest.mark.slow),
+        pytest.param(PHONE, "in/64", id="390x844, fractions", marks=pytest.mark.slow),
+    ],
+)
 def test_every_face_of_the_turn_page_is_legible_and_in_reach(
     bench: Bench, new_phone: NewPhone, size: Any, unit: str
 ) -> None:
@@ -179,7 +186,7 @@ def test_the_field_its_keys_and_the_big_button_are_on_the_screen_at_once(
         phone.takes("16" if step == "final:s1/read" else "22" if unit == "mm" else "55/64")
 
 
-@pytest.mark.parametrize("size", [PHONE, TABLET], ids=["phone", "tablet"])
+@pytest.mark.parametrize("size", [PHONE, pytest.param(TABLET, marks=pytest.mark.slow)])
 def test_the_keys_show_only_where_a_reading_is_taken(
     bench: Bench, new_phone: NewPhone, size: Any
 ) -> None:

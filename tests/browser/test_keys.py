@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import product
 
+import pytest
 from playwright.sync_api import expect
 
 from tests.browser.bench import Bench, inch_peg, peg
@@ -47,6 +48,7 @@ def test_a_figure_typed_at_the_cutting_face_goes_to_the_reading_of_that_step(
     phone.waits(lambda: bench.readings(kept) == [("s1", "diameter", "sizing", "21.6")])
 
 
+@pytest.mark.slow
 def test_a_typed_fraction_with_its_space_and_slash_is_taken(bench: Bench, phone: Phone) -> None:
     kept = bench.started(inch_peg(), unit="in/64")
     phone.turns(kept, 1, "final:s1/read")
@@ -72,6 +74,7 @@ def test_a_pedal_steps_on_and_back(bench: Bench, phone: Phone) -> None:
     phone.waits(lambda: bench.marks(kept) == [("step", "mount")] * 2)
 
 
+@pytest.mark.slow
 def test_a_pedal_held_down_steps_once(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1)
@@ -82,6 +85,7 @@ def test_a_pedal_held_down_steps_once(bench: Bench, phone: Phone) -> None:
     phone.waits(lambda: bench.marks(kept) == [("step", "mount")])
 
 
+@pytest.mark.slow
 def test_a_caliper_may_send_two_figures_in_one_second(bench: Bench, phone: Phone) -> None:
     kept = bench.started()
     phone.turns(kept, 1, "final:s1/read")
@@ -92,6 +96,7 @@ def test_a_caliper_may_send_two_figures_in_one_second(bench: Bench, phone: Phone
     phone.waits(lambda: bench.typed(kept) == ["16.05", "15.95"])
 
 
+@pytest.mark.slow
 def test_a_pedal_takes_what_is_typed_and_then_goes_on(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "final:s1/read")
@@ -104,6 +109,7 @@ def test_a_pedal_takes_what_is_typed_and_then_goes_on(bench: Bench, phone: Phone
     phone.waits(lambda: bench.typed(kept) == ["20.3"])
 
 
+@pytest.mark.slow
 def test_arrows_move_within_a_half_typed_figure(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "final:s1/read")
@@ -130,6 +136,7 @@ FOCUS = """() => {
 }"""
 
 
+@pytest.mark.slow
 def test_with_a_keyboard_alone_every_stop_shows_where_one_is(
     bench: Bench, new_phone: NewPhone
 ) -> None:

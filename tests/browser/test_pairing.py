@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+import pytest
 from playwright.sync_api import expect
 
 from tests.browser.bench import Bench
@@ -62,6 +63,7 @@ def test_a_second_phone_is_let_in_from_the_first_and_its_code_is_then_used_up(
     expect(laptop.page.get_by_role("heading", name="By the lathe <2>")).to_be_visible()
 
 
+@pytest.mark.slow
 def test_on_the_laptop_itself_the_terminals_link_opens_the_door(
     bench: Bench, new_phone: NewPhone
 ) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from playwright.sync_api import expect
 
 from tests.browser.bench import Bench, peg
@@ -47,6 +48,7 @@ def test_on_the_same_piece_the_second_hears_what_the_first_had_there(
     assert bench.typed(kept) == ["20.1", "20.4"]
 
 
+@pytest.mark.slow
 def test_one_phone_that_reads_twice_is_told_nothing_of_another(
     bench: Bench, new_phone: NewPhone
 ) -> None:
@@ -60,6 +62,7 @@ def test_one_phone_that_reads_twice_is_told_nothing_of_another(
     expect(phone.verdict).not_to_contain_text("Another phone")
 
 
+@pytest.mark.slow
 def test_the_next_free_piece_is_not_one_that_is_in_hand_on_another_phone_and_done(
     bench: Bench, new_phone: NewPhone
 ) -> None:

@@ -96,6 +96,7 @@ def test_taps_wait_in_the_phone_when_its_page_is_closed_and_go_when_any_page_is_
     assert bench.marks(kept) == [("step", "final:s1")]
 
 
+@pytest.mark.slow
 def test_what_waits_when_a_page_is_opened_again_is_shown_at_its_place(
     bench: Bench, phone: Phone
 ) -> None:
@@ -235,6 +236,7 @@ def test_what_is_refused_later_is_handed_back_on_whatever_step_is_open(
     assert bench.typed(kept) == []
 
 
+@pytest.mark.slow
 def test_what_is_no_length_is_given_back_in_its_field_with_the_reason(
     bench: Bench, phone: Phone
 ) -> None:

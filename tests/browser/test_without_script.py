@@ -16,6 +16,7 @@ def plain(new_phone: NewPhone) -> Phone:
     return new_phone(java_script_enabled=False)
 
 
+@pytest.mark.slow
 def test_every_step_can_be_read_by_its_links(bench: Bench, plain: Phone) -> None:
     kept = bench.started()
     steps = bench.work(kept).steps
@@ -55,6 +56,7 @@ def test_a_mistake_is_explained_beside_the_field_and_given_back(bench: Bench, pl
     assert bench.typed(kept) == []
 
 
+@pytest.mark.slow
 def test_a_surprising_figure_is_asked_about_and_then_taken(bench: Bench, plain: Phone) -> None:
     kept = bench.started(peg())
     plain.turns(kept, 1, "final:s1/read")
@@ -75,6 +77,7 @@ def test_a_step_is_ticked_and_the_next_one_shows(bench: Bench, plain: Phone) -> 
     assert bench.marks(kept) == [("step", "mount")]
 
 
+@pytest.mark.slow
 def test_a_note_a_skip_and_the_end_of_a_piece_are_kept(bench: Bench, plain: Phone) -> None:
     kept = bench.started(peg())
     plain.turns(kept, 1, "final:s1/read")
@@ -91,6 +94,7 @@ def test_a_note_a_skip_and_the_end_of_a_piece_are_kept(bench: Bench, plain: Phon
     assert [what for what, _ in bench.marks(kept)] == ["skip", "note", "done"]
 
 
+@pytest.mark.slow
 def test_every_other_page_can_be_read(bench: Bench, plain: Phone) -> None:
     kept = bench.started()
     bench.turned(kept, 1)

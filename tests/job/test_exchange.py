@@ -503,6 +503,32 @@ STATION = ("patterns", 0, "revisions", 1, "stations", 2)
         (put("settings", "door_secret", value="x"), "settings", 'called "door_secret"'),
         (put("settings", "lathe_swing_mm", value=0), "settings.lathe_swing_mm", "between"),
         (put("\ud800" * 99, value=1), "file", "nothing here is called"),
+        (drop("sets", 0, "pinned"), "sets[0].pinned", "missing"),
+        (put("sets", 0, "pinned", 0, "spindle", value=9), "sets[0].pinned[0].spindle", "no spin"),
+        (put("sets", 0, "pinned", 1, "place", value=3), "sets[0].pinned", "twice"),
+        (put("sets", 0, "pinned", 1, "spindle", value=2), "sets[0].pinned", "twice"),
+        (put("sets", 0, "as_made", "wood", value=3), "sets[0].as_made.wood", "a text"),
+        (put("sets", 0, "mistakes", 0, "what", value=""), "sets[0].mistakes[0].what", "empty"),
+        (put("sets", 1, "mistakes", 0, "key", value=key(40)), "sets[1].mistakes[0].key", "stood"),
+        (put("originals", 0, "pattern", value=2), "originals[0].pattern", "between 0 and 1"),
+        (put("originals", 0, "name", value=""), "originals[0].name", "empty"),
+        (put("originals", 0, "stations", 1, "id", value="s1"), "originals[0].stations", "same id"),
+        (
+            put("originals", 0, "readings", 0, "piece", value=3),
+            "originals[0].readings[0].piece",
+            "between 1 and 2",
+        ),
+        (
+            put("originals", 0, "readings", 1, "key", value=key(60)),
+            "originals[0].readings[1].key",
+            "stood before",
+        ),
+        (put("repeat_tests", 0, "step_mm", value=0), "repeat_tests[0].step_mm", "between"),
+        (
+            put("repeat_tests", 0, "readings", 0, "value_mm", value=0),
+            "repeat_tests[0].readings[0].value_mm",
+            "between",
+        ),
     ],
 )
 def test_a_file_with_something_wrong_names_the_place_and_brings_nothing(

@@ -25,7 +25,9 @@ def shop(tmp_path: Path) -> Iterator[Shop]:
         yield opened
 
 
-def tested(shop: Shop, read: dict[int, tuple[str, ...]], step: str = "mm/100") -> measuring.Trial:
+def read_through(
+    shop: Shop, read: dict[int, tuple[str, ...]], step: str = "mm/100"
+) -> measuring.Trial:
     found = measuring.trial(shop, measuring.begin(shop, step, at=AT))
     while found.next is not None:
         place, turn = found.next
@@ -53,7 +55,7 @@ def test_the_hand_comes_back_to_each_place_in_turn_not_three_times_running(shop:
 
 
 def test_nine_readings_say_how_well_they_repeat(shop: Shop) -> None:
-    found = tested(shop, READ)
+    found = read_through(shop, READ)
     assert found.says is not None
     # By hand: sums of squares 0.0008, 0.0006 and 0 within the places, on 3 times 2 degrees.
     assert found.says.degrees == 6
@@ -63,7 +65,7 @@ def test_nine_readings_say_how_well_they_repeat(shop: Shop) -> None:
 
 
 def test_readings_that_agree_to_the_last_step_are_floored_by_it(shop: Shop) -> None:
-    found = tested(shop, {1: ("22.1",) * 3, 2: ("16.0",) * 3, 3: ("12.7",) * 3}, "mm/10")
+    found = read_through(shop, {1: ("22.1",) * 3, 2: ("16.0",) * 3, 3: ("12.7",) * 3}, "mm/10")
     assert found.says is not None
     assert found.says.floored
     assert measuring.error_mm(shop).sd_mm == pytest.approx(0.1 / sqrt(12))
@@ -72,18 +74,18 @@ def test_readings_that_agree_to_the_last_step_are_floored_by_it(shop: Shop) -> N
 def test_a_test_left_half_way_counts_for_nothing_and_the_newest_whole_one_counts(
     shop: Shop,
 ) -> None:
-    first = tested(shop, READ)
+    first = read_through(shop, READ)
     half = measuring.begin(shop, "mm/100", at=AT)
     measuring.take(shop, half, 1, 1, "30", sure=False, at=AT)
     newest = measuring.newest_whole(shop)
     assert newest is not None
     assert newest.kept.id == first.kept.id
-    tested(shop, {1: ("22",) * 3, 2: ("16",) * 3, 3: ("12",) * 3})
+    read_through(shop, {1: ("22",) * 3, 2: ("16",) * 3, 3: ("12",) * 3})
     assert measuring.error_mm(shop).sd_mm == pytest.approx(0.01 / sqrt(12))
 
 
 def test_a_slip_is_read_again_and_the_first_figure_is_kept_but_does_not_count(shop: Shop) -> None:
-    found = tested(shop, READ)
+    found = read_through(shop, READ)
     again = measuring.take(shop, found.kept.id, 1, 2, "22.15", sure=False, at=AT)
     assert again.typed[0] == ("22.14", "22.15", "22.16")
     assert len(judging.every_repeat(shop, found.kept.id)) == 10
@@ -133,7 +135,7 @@ def test_the_step_shows_in_how_a_length_was_typed(typed: str, unit: str, step_mm
 
 
 def test_readings_to_a_coarser_step_than_the_test_are_no_better_than_that(shop: Shop) -> None:
-    tested(shop, READ)
+    read_through(shop, READ)
     found = measuring.error_of(shop, [("5/8", "in/64"), ("1 1/4", "in/64")])
     assert found.sd_mm == pytest.approx(step_floor_mm(25.4 / 64))
     assert found.tested

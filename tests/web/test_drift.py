@@ -1,0 +1,107 @@
+"""A drift told at the lathe: on the page, and to a phone that never loads the page again."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from benchside.store.database import Shop
+from benchside.web.app import create_app
+from benchside.web.door import Door
+from tests import shopfloor
+from tests.web.test_sets import text_of
+
+CROWN = "crown:st5"
+ASKS = {"accept": "application/json"}
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    opened = shopfloor.open_shop(tmp_path)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def browser(shop: Shop) -> Iterator[TestClient]:
+    app = create_app(shop, Door(shop, frozenset({"testserver"})))
+    with TestClient(app) as client:
+        yield client
+
+
+@pytest.fixture
+def creeping(shop: Shop) -> None:
+    """Six pieces, whose bead's crown creeps up by a quarter millimetre a piece."""
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 7), scatter=0.05, drift_mm={CROWN: 0.25})
+
+
+def tap(browser: TestClient, number: int, what: str, **more: str) -> dict[str, Any]:
+    data = {"key": secrets.token_hex(16), "what": what, **more}
+    reply = browser.post(f"/sets/1/pieces/{number}/mark", data=data, headers=ASKS)
+    assert reply.status_code == 200
+    found: dict[str, Any] = reply.json()
+    return found
+
+
+def sections(page: str) -> dict[str, str]:
+    """What stands on each face of the turn page, by its anchor."""
+    parts = page.split('<section class="step')[1:]
+    return {part.split('id="')[1].split('"')[0]: part for part in parts}
+
+
+@pytest.mark.usefixtures("creeping")
+def test_a_piece_begins_and_ends_with_what_drifts(browser: TestClient) -> None:
+    found = sections(browser.get("/sets/1/turn/7").text)
+    for anchor in ("mount", "done"):
+        assert "First bead, crown creeps up" in text_of(found[anchor])
+        assert "Check caliper" in text_of(found[anchor])
+    assert "creeps" not in text_of(found[f"size:{CROWN}"])
+
+
+@pytest.mark.usefixtures("creeping")
+def test_at_that_place_it_says_what_to_aim_for_and_leaves_the_target_as_it_is(
+    browser: TestClient,
+) -> None:
+    found = sections(browser.get("/sets/1/turn/7").text)
+    hinted = {anchor for anchor, face in found.items() if "data-instead" in face}
+    assert hinted == {f"size:{CROWN}", "form:st5", f"final:{CROWN}/read"}
+    face = found[f"final:{CROWN}/read"]
+    assert "so the set ends alike" in text_of(face)
+    assert "aim for 22.0 mm" in text_of(face)
+    assert 'data-target="22.0"' in face
+
+
+def test_where_nothing_drifts_nothing_is_said(shop: Shop, browser: TestClient) -> None:
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 7), scatter=0.15)
+    page = browser.get("/sets/1/turn/7").text
+    assert '<p class="caution" data-drift hidden></p>' in page
+    assert "data-instead" not in page
+    assert tap(browser, 7, "done")["drift"] is None
+
+
+@pytest.mark.usefixtures("creeping")
+def test_a_phone_hears_it_in_the_answer_to_the_piece_it_finished(browser: TestClient) -> None:
+    drift = tap(browser, 7, "done")["drift"]
+    assert "First bead, crown creeps up" in drift["line"]
+    assert drift["at"] == [f"size:{CROWN}", "form:st5", f"final:{CROWN}"]
+    assert "so the set ends alike" in drift["aim"]
+    assert "drift" not in tap(browser, 7, "step", step_id="mount")
+
+
+@pytest.mark.usefixtures("creeping")
+def test_once_the_caliper_was_checked_it_falls_silent(browser: TestClient) -> None:
+    letter = tap(browser, 7, "done")["drift"]["line"].split("caliper ")[1][0]
+    tapped = browser.post(
+        "/sets/1/pieces/0/mark",
+        data={"key": secrets.token_hex(16), "what": "caliper_checked", "about": letter},
+        headers=ASKS,
+    ).json()
+    assert tapped["drift"] is None
+    assert "creeps" not in text_of(browser.get("/sets/1/turn/7").text)
