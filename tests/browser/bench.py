@@ -34,6 +34,7 @@ class Bench:
         self.db = folder / "shop.db"
         self.said = ""
         self.port = 0
+        self._said_before = 0
         self._log = folder / "said.txt"
         self._server: subprocess.Popen[bytes] | None = None
         self._patterns: dict[str, int] = {}
@@ -44,7 +45,8 @@ class Bench:
         """Open the shop on the port it had before, and wait until it answers."""
         command = [sys.executable, "-m", "benchside", "serve", "--lan", "--name", NAME]
         command += ["--port", str(self.port), "--db", str(db or self.db)]
-        with self._log.open("wb") as log:
+        self._said_before = len(self.terminal)
+        with self._log.open("ab") as log:
             self._server = subprocess.Popen(
                 command, cwd=ROOT, stdout=log, stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL
             )
@@ -52,10 +54,15 @@ class Bench:
         self.port = int(self.told(r"ready http://127\.0\.0\.1:(\d+)"))
 
     def _is_ready(self) -> bool:
-        self.said = self._log.read_text("utf-8")
+        self.said = self.terminal[self._said_before :]
         assert self._server is not None
         assert self._server.poll() is None, f"the server stopped by itself:\n{self.said}"
         return "\nready http" in self.said
+
+    @property
+    def terminal(self) -> str:
+        """Everything the terminal has said since the first start."""
+        return self._log.read_text("utf-8") if self._log.exists() else ""
 
     def told(self, pattern: str) -> str:
         """What the terminal said, at the group of a pattern."""

@@ -45,11 +45,14 @@ def _one_bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
 
 
 @pytest.fixture
-def bench(_one_bench: Bench) -> Bench:
-    """The bench, running, also when the test before killed it."""
+def bench(_one_bench: Bench) -> Iterator[Bench]:
+    """The bench, running, also when the test before killed it. Its terminal must stay calm."""
     if not _one_bench.is_running:
         _one_bench.start()
-    return _one_bench
+    before = len(_one_bench.terminal)
+    yield _one_bench
+    said = _one_bench.terminal[before:]
+    assert "Traceback" not in said, said
 
 
 @pytest.fixture
