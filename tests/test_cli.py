@@ -240,6 +240,7 @@ def test_a_server_open_to_the_network_says_so_and_lets_only_the_invited_in(path:
             get(link)  # works once
 
 
+@pytest.mark.slow
 def test_ctrl_c_and_a_polite_kill_end_a_server_quietly(path: Path) -> None:
     for how in (signal.SIGINT, signal.SIGTERM):
         with start("serve", "--port", "0", "--db", path) as process:
@@ -279,6 +280,7 @@ def test_the_demo_is_a_copy_of_its_own_and_leaves_nothing(
     assert not (tmp_path / "data").exists()
 
 
+@pytest.mark.slow
 def test_a_demo_takes_the_next_free_port_when_none_was_asked_for() -> None:
     with benchside("demo") as first, benchside("demo") as second:
         assert first.url != second.url

@@ -112,7 +112,7 @@ def test_thirty_pixels_are_sixteen_arc_minutes_at_arms_length() -> None:
     ("size", "unit"),
     [
         pytest.param(PHONE, "mm", id="390x844, mm"),
-        pytest.param(SMALL_PHONE, "in/64", id="360x640, fractions"),
+        pytest.param(SMALL_PHONE, "in/64", id="360x640, fractions", marks=pytest.mark.slow),
         pytest.param(SMALL_PHONE, "mm", id="360x640, mm", marks=pytest.mark.slow),
         pytest.param(PHONE, "in/64", id="390x844, fractions", marks=pytest.mark.slow),
     ],

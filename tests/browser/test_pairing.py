@@ -42,6 +42,7 @@ def test_an_unpaired_phone_sees_the_pairing_page_and_nothing_else(
     assert stranger.context.cookies() == []
 
 
+@pytest.mark.slow
 def test_a_second_phone_is_let_in_from_the_first_and_its_code_is_then_used_up(
     bench: Bench, new_phone: NewPhone
 ) -> None:

@@ -10,6 +10,7 @@ from tests.browser.conftest import NewPhone
 from tests.browser.hand import PHONE, TABLET, Phone
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", [PHONE, pytest.param(TABLET, marks=pytest.mark.slow)])
 def test_no_page_complains_and_none_asks_another_host(
     bench: Bench, new_phone: NewPhone, size: dict[str, object]

@@ -69,6 +69,7 @@ def test_the_first_visit_to_the_turn_screen_is_light(forty: SpindleSet, phone: P
     assert len(wire.requests) <= FIRST_VISIT_REQUESTS, wire.requests
 
 
+@pytest.mark.slow
 def test_every_later_page_of_a_set_of_forty_is_lighter_still(
     forty: SpindleSet, phone: Phone
 ) -> None:

@@ -154,6 +154,7 @@ def test_a_plain_form_tapped_twice_is_one_reading(bench: Bench, new_phone: NewPh
     assert bench.typed(kept) == ["20.2"]
 
 
+@pytest.mark.slow
 def test_a_lost_phone_is_shut_out_and_keeps_what_it_has_until_it_is_paired_again(
     bench: Bench, new_phone: NewPhone
 ) -> None:

@@ -108,6 +108,7 @@ def test_a_backup_for_which_there_is_no_room_leaves_nothing(shop: Shop, elsewher
     assert files_in(elsewhere) == []
 
 
+@pytest.mark.slow
 def test_a_backup_made_while_readings_come_in_is_whole(shop: Shop, elsewhere: Path) -> None:
     set_id = begin(shop)
     stop = threading.Event()
