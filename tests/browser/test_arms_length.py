@@ -23,6 +23,8 @@ from tests.browser.conftest import NewPhone
 from tests.browser.hand import PHONE, SMALL_PHONE, TABLET, Phone
 from tests.shopfloor import back_spindle
 
+pytestmark = pytest.mark.slow  # .ci/run has the time
+
 ARMS_LENGTH_MM, ACROSS_THE_LATHE_MM = 711, 1500
 LEAST_ARC_MINUTES, EASY_ARC_MINUTES = 16, 22
 MM_PER_PX = 25.4 / 160

@@ -18,6 +18,8 @@ from tests.browser.bench import Bench, stretcher
 from tests.browser.conftest import NewPhone
 from tests.browser.hand import PHONE, TABLET, Phone
 
+pytestmark = pytest.mark.slow  # .ci/run has the time
+
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 RUN = """async tags => (await axe.run({runOnly: {type: 'tag', values: tags},
     resultTypes: ['violations']})).violations

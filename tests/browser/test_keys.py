@@ -11,6 +11,8 @@ from tests.browser.bench import Bench, inch_peg, peg
 from tests.browser.conftest import NewPhone
 from tests.browser.hand import LAPTOP, SAYS, Phone
 
+pytestmark = pytest.mark.slow  # .ci/run has the time
+
 RESTS_MS = 1100  # after a figure was taken, keys rest for a second
 
 

@@ -9,6 +9,8 @@ from tests.browser.bench import Bench, peg
 from tests.browser.conftest import NewPhone
 from tests.browser.hand import PHONE, TABLET, Phone
 
+pytestmark = pytest.mark.slow  # .ci/run has the time
+
 
 @pytest.mark.slow
 @pytest.mark.parametrize("size", [PHONE, pytest.param(TABLET, marks=pytest.mark.slow)])

@@ -8,6 +8,8 @@ from playwright.sync_api import expect
 from tests.browser.bench import Bench, peg
 from tests.browser.conftest import NewPhone
 
+pytestmark = pytest.mark.slow  # .ci/run has the time
+
 
 def test_two_phones_turn_two_pieces_of_one_set(bench: Bench, new_phone: NewPhone) -> None:
     kept = bench.started(peg())
