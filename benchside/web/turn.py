@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request, Response
+from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import JSONResponse
 
 from benchside.draw import spindle as drawing
-from benchside.errors import BenchsideError
+from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import turning, watching
 from benchside.lathe.calipers import CaliperUse
 from benchside.lathe.plan import STAGES, Step
@@ -80,49 +81,24 @@ def turn_page(request: Request, set_id: int, number: int, stage: str = "") -> Re
 
 
 @router.post("/sets/{set_id}/pieces/{number}/reading")
-def take_reading(
-    request: Request,
-    set_id: int,
-    number: int,
-    key: Text = "",
-    station_id: Text = "",
-    value: Text = "",
-    unit: Text = "",
-    kind: Text = "diameter",
-    axis: Text = "none",
-    phase: Text = "final",
-    revision: Annotated[int | None, Form()] = None,
-    taken_at: Text = "",
-    sent_at: Text = "",
-    supersedes: Text = "",
-    note: Text = "",
-    sure: Text = "",
-    database: Text = "",
-    back: Text = "",
-) -> Response:
-    """One reading, from the phone's queue or from a plain form."""
-    taken = turning.Taken(
-        key=key,
-        station_id=station_id,
-        typed=value,
-        unit=unit,
-        kind=kind,
-        axis=axis,
-        phase=phase,
-        revision=revision,
-        taken_at=taken_at,
-        sent_at=sent_at,
-        supersedes=supersedes,
-        note=note,
-        sure=bool(sure),
-        database=database,
-    )
+async def take_reading(request: Request, set_id: int, number: int) -> Response:
+    """One reading, from the phone's queue or from a plain form.
+
+    The form is read as it is: declaring its seventeen fields costs more than keeping the reading.
+    """
+    async with request.form() as form:
+        typed = {name: value for name, value in form.items() if isinstance(value, str)}
+    return await run_in_threadpool(_take, request, set_id, number, typed)
+
+
+def _take(request: Request, set_id: int, number: int, typed: dict[str, str]) -> Response:
+    value, back = typed.get("value", ""), typed.get("back", "")
     try:
         answer = turning.take(
             _shop(request),
             set_id,
             number,
-            taken,
+            _taken(typed),
             device_id=_device_id(request),
             received_at=now(),
         )
@@ -130,13 +106,36 @@ def take_reading(
         if wants_json(request):
             raise
         if not back.startswith("#"):
-            return piece_page(request, set_id, number, problem, value[:40], supersedes)
+            about = typed.get("supersedes", "")
+            return piece_page(request, set_id, number, problem, value[:40], about)
         asks = isinstance(problem, turning.Surprising)
         anchor, stage = _anchor_and_stage(back)
         return _page(request, set_id, number, stage, Trouble(anchor, problem, value[:40], asks))
     if wants_json(request):
         return JSONResponse({**labels.said(answer), "earlier": _earlier(answer)})
     return _return(set_id, number, back)
+
+
+def _taken(typed: dict[str, str]) -> turning.Taken:
+    revision = typed.get("revision", "")
+    if revision and not (revision.isascii() and revision.isdecimal() and len(revision) < 10):
+        raise NotUnderstood("That form did not arrive whole.", field="revision")
+    return turning.Taken(
+        key=typed.get("key", ""),
+        station_id=typed.get("station_id", ""),
+        typed=typed.get("value", ""),
+        unit=typed.get("unit", ""),
+        kind=typed.get("kind", "diameter"),
+        axis=typed.get("axis", "none"),
+        phase=typed.get("phase", "final"),
+        revision=int(revision) if revision else None,
+        taken_at=typed.get("taken_at", ""),
+        sent_at=typed.get("sent_at", ""),
+        supersedes=typed.get("supersedes", ""),
+        note=typed.get("note", ""),
+        sure=bool(typed.get("sure")),
+        database=typed.get("database", ""),
+    )
 
 
 @router.post("/sets/{set_id}/pieces/{number}/mark")
