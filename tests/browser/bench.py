@@ -62,7 +62,8 @@ class Bench:
     @property
     def terminal(self) -> str:
         """Everything the terminal has said since the first start."""
-        return self._log.read_text("utf-8") if self._log.exists() else ""
+        # Read while it is written to, it may end in half a letter.
+        return self._log.read_text("utf-8", errors="replace") if self._log.exists() else ""
 
     def told(self, pattern: str) -> str:
         """What the terminal said, at the group of a pattern."""
