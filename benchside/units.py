@@ -38,6 +38,7 @@ _SIGN = re.compile(
     r"\s*(?:(?P<mm>mm|millimet(?:er|re)s?)|(?P<cm>cm|centimet(?:er|re)s?)"
     r"|(?P<m>m|met(?:er|re)s?)|(?P<in>inch(?:es)?|in|\"))\.?$"
 )
+_RPM = re.compile(r"\b(?:rpm|r/min|r\.p\.m\.|min-1)")
 _DECIMAL = re.compile(r"[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+")
 _FRACTION = re.compile(r"(?:(?P<whole>[0-9]+)[ -])?(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)")
 _THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
@@ -83,6 +84,50 @@ def parse_length(text: str, unit: Unit, *, field: str = "value") -> float:
     except BenchsideError as error:
         error.field = field
         raise
+
+
+def parse_figure(text: str, *, field: str = "value") -> float:
+    """A bare figure, with a decimal point or comma; no unit.
+
+    Raises `NotUnderstood` for what is no one figure, naming ``field``.
+
+    >>> parse_figure("12,5")
+    12.5
+    """
+    try:
+        plain = _plain(text)
+        if _DECIMAL.fullmatch(plain):
+            return float(_decimal(plain))
+    except BenchsideError as error:
+        error.field = field
+        raise
+    raise NotUnderstood(
+        f"{_shown(text)} is no figure." if plain else "Nothing was typed.",
+        field=field,
+        hint="Type a figure such as 12 or 0.5, without a unit.",
+    )
+
+
+def parse_speeds(text: str, *, field: str = "value") -> tuple[float, ...]:
+    """The speeds that a person typed one after another, slowest first, none twice. [r/min]
+
+    Speeds are whole numbers parted by spaces, commas or the like; an empty text has none.
+    Raises `NotUnderstood` for anything else, naming ``field``.
+
+    >>> parse_speeds("1000, 500; 750 rpm")
+    (500.0, 750.0, 1000.0)
+    """
+    if len(text) > 10 * LONGEST_TEXT:
+        raise NotUnderstood("That is too long.", field=field, hint="Type 500, 750, 1100.")
+    words = [word for word in re.split(r"[\s,;]+", _RPM.sub(" ", text.lower())) if word]
+    for word in words:
+        if not (word.isascii() and word.isdecimal() and len(word) < 7):
+            raise NotUnderstood(
+                f"{_shown(word)} is no speed.",
+                field=field,
+                hint="Type whole turns a minute one after another: 500, 750, 1100.",
+            )
+    return tuple(sorted({float(word) for word in words}))
 
 
 def format_length(mm: float, unit: Unit, *, fine: bool = False) -> str:

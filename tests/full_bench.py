@@ -146,6 +146,9 @@ def fill(shop: Shop) -> None:
     """Two patterns, one of them revised and one put away; three sets with all kinds of rows; two
     originals, one of them read; two tests of the calipers, one of them left half way."""
     shop.keep_setting("lathe_swing_mm", "350.0")
+    shop.keep_setting("lathe_steps_rpm", "[450.0, 900.0]")
+    shop.keep_setting("lathe_steady", '"string"')
+    shop.keep_setting("cut_force_n", "12.5")
     shop.keep_setting("door_secret", "nobody may read this")
     first = begin(shop)
     with shop.transaction() as db:

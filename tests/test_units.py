@@ -12,7 +12,9 @@ from benchside.units import (
     format_length,
     fraction_parts,
     in_other_unit,
+    parse_figure,
     parse_length,
+    parse_speeds,
     step_mm,
     unit_sign,
 )
@@ -250,3 +252,23 @@ def test_steps_are_what_the_rule_and_the_caliper_show():
 def test_a_difference_is_that_of_the_decimals_a_person_sees():
     assert difference_mm(15.95, 15.9) == 0.05
     assert format_length(difference_mm(15.95, 15.9), "mm") == "0.1"
+
+
+def test_speeds_are_whole_turns_parted_by_anything_plain():
+    assert parse_speeds("") == ()
+    assert parse_speeds(" 1100 rpm, 500; 750\n500 ") == (500.0, 750.0, 1100.0)
+    assert parse_figure(" 12,5 ") == parse_figure("12.5") == 12.5
+
+
+@pytest.mark.parametrize("typed", ["fast", "7.5", "-500", "5e2", "1234567", "½", "9" * 500])
+def test_what_is_no_speed_is_given_back_with_its_field(typed):
+    with pytest.raises(NotUnderstood) as refused:
+        parse_speeds(typed, field="steps")
+    assert refused.value.field == "steps"
+
+
+@pytest.mark.parametrize("typed", ["", "  ", "12 N", "1/2", "-3", "1,200", "NaN", "9" * 500])
+def test_what_is_no_bare_figure_is_given_back_with_its_field(typed):
+    with pytest.raises(NotUnderstood) as refused:
+        parse_figure(typed, field="force")
+    assert refused.value.field == "force"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
@@ -59,7 +60,7 @@ def export_all(shop: Shop, *, now: str) -> dict[str, Any]:
         patterns = [store.whole_pattern(shop, i) for i in store.pattern_ids(shop)]
         sets = [store.whole_set(shop, i) for i in store.set_ids(shop)]
         kept = {name: shop.setting(name) for name in SETTINGS}
-        settings = {name: float(text) for name, text in kept.items() if text is not None}
+        settings = {name: json.loads(text) for name, text in kept.items() if text is not None}
         return {
             **_document(shop, patterns, sets, store.whole_originals(shop), now),
             "settings": settings,
@@ -77,8 +78,10 @@ def import_into(shop: Shop, brought_in: Document, *, now: str) -> Imported:
     Raises `KeyReused` for a set or an original of which only some readings are here.
     """
     with shop.transaction() as db:
+        own_lathe = bool(shop.settings("lathe_"))
         for name, value in brought_in.settings.items():
-            store.take_setting(db, name, repr(value))
+            if not (own_lathe and name.startswith("lathe_")):
+                store.take_setting(db, name, json.dumps(value))
         device_ids = {
             i: store.device_named(db, name, at=now)
             for i, name in enumerate(brought_in.device_names)

@@ -1,9 +1,10 @@
 """The form of an export: how it is written, and how it is read with nothing taken on trust.
 
-The form, version 1; names and units are those of the code, moments ISO 8601 UTC::
+The form, version 2; names and units are those of the code, moments ISO 8601 UTC::
 
-    {"benchside": 1, "exported_at": …, "database_id": …,
-     "settings": {"lathe_swing_mm": 305.0, …},            only in an export of everything
+    {"benchside": 2, "exported_at": …, "database_id": …,
+     "settings": {"lathe_swing_mm": 305.0, "lathe_steady": "ring", …},
+                                                          only in an export of everything
      "patterns": [{"name", "note", "step_order", "speeds", "next_station", "made_at",
                    "archived_at", "revisions": [{"revision", "datum_end", "made_at", "reason",
                    "stations": […], "sections": […]}]}],
@@ -21,6 +22,7 @@ struck out ones included; ``device`` is only its name.
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from typing import Any, get_args
 
@@ -42,6 +44,8 @@ from benchside.job.exchange_parts import (
     repeat_test_out,
     size,
 )
+from benchside.job.shop import LATHE_SETTINGS, LEAST_RPM, MOST_RPM, Lathe, speed_faults
+from benchside.lathe.outfit import GRIPS, STEADIES
 from benchside.pattern import Form, Kind, Pattern, Section, Station
 from benchside.store.exchange import (
     KeptOriginal,
@@ -54,9 +58,7 @@ from benchside.store.readings import Mark, Reading, What
 from benchside.store.sets import Choices, Habit, Spindle, SpindleSet, Tolerances
 from benchside.units import Unit
 
-FORM = 1
-SETTINGS = ("lathe_between_centres_mm", "lathe_swing_mm")
-
+FORM = 2  # version 1 knew of the lathe only its two sizes; it is read as it always was
 
 _PATTERN = names(KeptPattern, "id")
 _SET = (
@@ -77,7 +79,7 @@ class Document:
     """
 
     exported_at: str
-    settings: dict[str, float]
+    settings: dict[str, Any]
     patterns: tuple[KeptPattern, ...]
     sets: tuple[KeptSet, ...]
     device_names: tuple[str, ...]
@@ -133,7 +135,7 @@ def from_json(text: str | bytes) -> Document:
         *("benchside", "exported_at", "database_id", "patterns", "sets", "originals"),
         maybe=["settings", "repeat_tests"],
     )
-    top["benchside"].whole(FORM, FORM)
+    top["benchside"].whole(1, FORM)
     top["database_id"].text()
     patterns = tuple(_pattern(part) for part in top["patterns"].each())
     reader = _SetReader(patterns)
@@ -201,9 +203,39 @@ def _row_out(row: Reading | Mark, device_names: dict[int, str]) -> dict[str, Any
     return {**found, "device": None if device_id is None else device_names[device_id]}
 
 
-def _settings(part: Part) -> dict[str, float]:
+def _settings(part: Part) -> dict[str, Any]:
     found = part.named(maybe=SETTINGS)
-    return {name: value.number(1.0, MOST_MM) for name, value in found.items()}
+    read = {name: SETTINGS[name](value) for name, value in found.items()}
+    described = Lathe(
+        steps_rpm=tuple(read.get("lathe_steps_rpm", ())),
+        least_rpm=read.get("lathe_least_rpm"),
+        most_rpm=read.get("lathe_most_rpm"),
+    )
+    for fault in speed_faults(described):
+        raise found.get(LATHE_SETTINGS[fault.field], part).wrong(fault.message, fault.hint)
+    return read
+
+
+def _rpm(part: Part) -> float:
+    return part.number(LEAST_RPM, MOST_RPM)
+
+
+def _some(part: Part) -> float:
+    return part.number(1e-9, MOST_MM)
+
+
+SETTINGS: dict[str, Callable[[Part], Any]] = {
+    "lathe_swing_mm": lambda part: part.number(1.0, MOST_MM),
+    "lathe_between_centres_mm": lambda part: part.number(1.0, MOST_MM),
+    "lathe_steps_rpm": lambda part: [_rpm(step) for step in part.each()],
+    "lathe_least_rpm": _rpm,
+    "lathe_most_rpm": _rpm,
+    "lathe_steady": lambda part: part.one_of(STEADIES),
+    "lathe_steady_n_per_mm": _some,
+    "lathe_grip": lambda part: part.one_of(GRIPS),
+    "cut_force_n": _some,
+    "give_limit_mm": _some,
+}
 
 
 def _pattern(part: Part) -> KeptPattern:

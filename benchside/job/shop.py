@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import json
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, fields
 from datetime import datetime, timedelta
 from math import isfinite
 
-from benchside.errors import OutOfRange
+from benchside.errors import BenchsideError, OutOfRange
+from benchside.lathe.outfit import Grip, Steady, steady_n_per_mm
 from benchside.store import patterns, sets
 from benchside.store.backup import LAST_BACKUP
 from benchside.store.database import Shop
@@ -14,17 +17,57 @@ from benchside.store.database import Shop
 SWING_MM = 305.0  # judgement: twelve inches over the bed
 BETWEEN_CENTRES_MM = 915.0  # judgement: thirty-six inches
 LEAST_MM, MOST_MM = 50.0, 10_000.0  # judgement: guards against a slip of the unit
+LEAST_RPM, MOST_RPM = 10.0, 20_000.0  # judgement: likewise
+MOST_STEPS = 40  # judgement: no headstock has more pulleys
 BACKUP_EVERY = timedelta(days=7)  # judgement
-
-_SWING, _BETWEEN = "lathe_swing_mm", "lathe_between_centres_mm"
 
 
 @dataclass(frozen=True, slots=True)
 class Lathe:
-    """The largest diameter and the longest work the lathe takes. [mm]"""
+    """The maker's lathe and what it is fitted with.
 
-    swing_mm: float
-    between_centres_mm: float
+    ``swing_mm`` is the largest diameter, ``between_centres_mm`` the longest work it takes. Its
+    speeds are ``steps_rpm``, slowest first, or anything from ``least_rpm`` to ``most_rpm``; both
+    empty while nobody said. ``steady_n_per_mm`` is the steady's stiffness where it was measured.
+    ``grip`` is how the headstock end is held, the other running on a live centre. ``cut_force_n``
+    is the side force of the maker's cut and ``give_limit_mm`` the give at which ribbing is seen;
+    None while not said.
+    """
+
+    swing_mm: float = SWING_MM
+    between_centres_mm: float = BETWEEN_CENTRES_MM
+    steps_rpm: tuple[float, ...] = ()
+    least_rpm: float | None = None
+    most_rpm: float | None = None
+    steady: Steady = "none"
+    steady_n_per_mm: float | None = None
+    grip: Grip = "unknown"
+    cut_force_n: float | None = None
+    give_limit_mm: float | None = None
+
+    @property
+    def slowest_rpm(self) -> float | None:
+        """The slowest it turns, as far as was said."""
+        return self.steps_rpm[0] if self.steps_rpm else self.least_rpm
+
+    @property
+    def fastest_rpm(self) -> float | None:
+        """The fastest it turns, as far as was said."""
+        return self.steps_rpm[-1] if self.steps_rpm else self.most_rpm
+
+    @property
+    def steady_stiffness_n_per_mm(self) -> float | None:
+        """How stiff the steady is, measured or by its word (inf: rigid); None without one."""
+        return steady_n_per_mm(self.steady, self.steady_n_per_mm)
+
+
+# The name each field is kept under; the values are JSON.
+LATHE_SETTINGS: dict[str, str] = {
+    field.name: field.name
+    if field.name in ("cut_force_n", "give_limit_mm")
+    else f"lathe_{field.name}"
+    for field in fields(Lathe)
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,23 +80,80 @@ class Backup:
 
 def lathe(shop: Shop) -> Lathe:
     """The maker's lathe, or ours to begin with."""
-    return Lathe(
-        float(shop.setting(_SWING, str(SWING_MM)) or SWING_MM),
-        float(shop.setting(_BETWEEN, str(BETWEEN_CENTRES_MM)) or BETWEEN_CENTRES_MM),
-    )
+    kept = shop.settings("")
+    said = {field: json.loads(kept[name]) for field, name in LATHE_SETTINGS.items() if name in kept}
+    return Lathe(**{**said, "steps_rpm": tuple(said.get("steps_rpm", ()))})
 
 
 def keep_lathe(shop: Shop, new: Lathe) -> None:
-    """Keep the lathe's two sizes. Raises `OutOfRange`."""
-    for field, value_mm in (("swing", new.swing_mm), ("between", new.between_centres_mm)):
-        if not (isfinite(value_mm) and LEAST_MM <= value_mm <= MOST_MM):
-            raise OutOfRange(
+    """Keep the lathe as it is described now. Raises the first of `faults`."""
+    for fault in faults(new):
+        raise fault
+    said = {LATHE_SETTINGS[field]: value for field, value in asdict(new).items()}
+    shop.keep_settings(
+        {
+            name: None if value is None or value == () else json.dumps(value)
+            for name, value in said.items()
+        }
+    )
+
+
+def faults(new: Lathe) -> tuple[BenchsideError, ...]:
+    """Everything that cannot be in a lathe, each naming its field."""
+    sizes = (("swing_mm", new.swing_mm), ("between_centres_mm", new.between_centres_mm))
+    figures = (
+        ("steady_n_per_mm", new.steady_n_per_mm, 100_000.0, "N/mm"),
+        ("cut_force_n", new.cut_force_n, 1000.0, "N"),
+        ("give_limit_mm", new.give_limit_mm, 10.0, "mm"),
+    )
+    return (
+        *(
+            OutOfRange(
                 f"It can be {LEAST_MM:g} to {MOST_MM:g} mm, not {value_mm:g}.",
                 field=field,
                 hint="The lathe's manual gives both.",
             )
-    shop.keep_setting(_SWING, repr(new.swing_mm))
-    shop.keep_setting(_BETWEEN, repr(new.between_centres_mm))
+            for field, value_mm in sizes
+            if not (isfinite(value_mm) and LEAST_MM <= value_mm <= MOST_MM)
+        ),
+        *speed_faults(new),
+        *(
+            OutOfRange(f"It is more than 0 and at most {most:g} {unit}.", field=field)
+            for field, value, most, unit in figures
+            if value is not None and not (isfinite(value) and 0 < value <= most)
+        ),
+    )
+
+
+def speed_faults(new: Lathe) -> Iterator[BenchsideError]:
+    """What cannot be in the speeds: steps and a range at once, one end of a range, nonsense."""
+    ends = (("least_rpm", new.least_rpm), ("most_rpm", new.most_rpm))
+    for field, speeds in (("steps_rpm", new.steps_rpm), *((f, (v,)) for f, v in ends if v)):
+        wrong = [rpm for rpm in speeds if not LEAST_RPM <= rpm <= MOST_RPM]
+        if wrong:
+            yield OutOfRange(
+                f"{wrong[0]:g} is no speed of a lathe.",
+                field=field,
+                hint=f"In turns a minute, {LEAST_RPM:g} to {MOST_RPM:,.0f}.",
+            )
+    if len(new.steps_rpm) > MOST_STEPS:
+        yield OutOfRange(f"That is more than {MOST_STEPS} steps.", field="steps_rpm")
+    if list(new.steps_rpm) != sorted(set(new.steps_rpm)):
+        yield OutOfRange("A step stands twice, or out of turn.", field="steps_rpm")
+    if new.steps_rpm and any(value is not None for _, value in ends):
+        yield OutOfRange(
+            "The lathe has steps, or runs through a range: not both.",
+            field="steps_rpm",
+            hint="Clear the one that is not so.",
+        )
+    elif (new.least_rpm is None) != (new.most_rpm is None):
+        yield OutOfRange(
+            "A range has two ends.",
+            field="least_rpm" if new.least_rpm is None else "most_rpm",
+            hint="Give the slowest and the fastest.",
+        )
+    elif new.least_rpm is not None and new.most_rpm is not None and new.least_rpm >= new.most_rpm:
+        yield OutOfRange("The fastest must be more than the slowest.", field="most_rpm")
 
 
 def backup(shop: Shop, *, now: str) -> Backup:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -100,12 +100,20 @@ class Shop:
 
     def keep_setting(self, name: str, value: str) -> None:
         """Set one setting of the shop."""
+        self.keep_settings({name: value})
+
+    def keep_settings(self, values: Mapping[str, str | None]) -> None:
+        """Set several settings of the shop at once; None forgets one."""
         with self.transaction() as db:
-            db.execute(
-                "INSERT INTO setting (name, value) VALUES (?, ?)"
-                " ON CONFLICT (name) DO UPDATE SET value = excluded.value",
-                [name, value],
-            )
+            for name, value in values.items():
+                if value is None:
+                    db.execute("DELETE FROM setting WHERE name = ?", [name])
+                else:
+                    db.execute(
+                        "INSERT INTO setting (name, value) VALUES (?, ?)"
+                        " ON CONFLICT (name) DO UPDATE SET value = excluded.value",
+                        [name, value],
+                    )
 
     def copy_to(self, path: Path) -> None:
         """Copy the whole database into a new file, also while it is being written to.

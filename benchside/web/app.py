@@ -24,6 +24,7 @@ from benchside.web import (
     devices,
     exchange,
     home,
+    lathe,
     originals,
     patterns,
     review,
@@ -85,6 +86,7 @@ def create_app(shop: Shop, door: Door) -> FastAPI:
     app.mount(f"/static/{static_hash()}", _Forever(directory=static_dir()))
     for part in (
         home,
+        lathe,
         patterns,
         originals,
         sets,

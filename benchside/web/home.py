@@ -57,21 +57,14 @@ def archived(request: Request) -> Response:
 
 @router.get("/shop")
 def the_shop(request: Request) -> Response:
-    return _shop_page(request, {}, None)
-
-
-@router.post("/shop")
-def keep_lathe(
-    request: Request, swing: Annotated[str, Form()] = "", between: Annotated[str, Form()] = ""
-) -> Response:
-    try:
-        lathe = shop.Lathe(
-            parse_length(swing, "mm", field="swing"), parse_length(between, "mm", field="between")
-        )
-        shop.keep_lathe(request.app.state.shop, lathe)
-    except BenchsideError as problem:
-        return _shop_page(request, {"swing": swing, "between": between}, problem)
-    return see("/shop")
+    open_shop = request.app.state.shop
+    return render(
+        request,
+        "shop.html",
+        here="shop",
+        lathe=shop.lathe(open_shop),
+        backup=shop.backup(open_shop, now=now()),
+    )
 
 
 @router.get("/phone-size")
@@ -122,23 +115,6 @@ def look(theme: Annotated[str, Form()] = "", back: Annotated[str, Form()] = "/")
     else:
         reply.delete_cookie(LOOK_COOKIE, path="/", samesite="strict")
     return reply
-
-
-def _shop_page(request: Request, typed: dict[str, str], problem: BenchsideError | None) -> Response:
-    open_shop = request.app.state.shop
-    lathe = shop.lathe(open_shop)
-    return render(
-        request,
-        "shop.html",
-        status=problem.status if problem else 200,
-        here="shop",
-        typed={
-            "swing": typed.get("swing", f"{lathe.swing_mm:g}"),
-            "between": typed.get("between", f"{lathe.between_centres_mm:g}"),
-        },
-        problems={problem.field: problem} if problem else {},
-        backup=shop.backup(open_shop, now=now()),
-    )
 
 
 def _phone_size_page(request: Request, typed: str, problem: BenchsideError | None) -> Response:

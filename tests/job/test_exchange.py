@@ -126,7 +126,7 @@ def test_a_mistake_noted_later_does_not_get_lost_unsaid(shop: Shop, other: Shop)
 def test_the_export_holds_what_the_bench_holds(shop: Shop) -> None:
     fill(shop)
     out = export_all(shop, now=NOW)
-    assert out["benchside"] == 1
+    assert out["benchside"] == 2
     assert out["exported_at"] == NOW
     assert out["database_id"] == shop.database_id
     assert [pattern["name"] for pattern in out["patterns"]] == [
@@ -292,6 +292,17 @@ def test_the_shops_own_lathe_stays_as_it_is(shop: Shop, other: Shop) -> None:
     other.keep_setting("lathe_swing_mm", "250.0")
     import_into(other, over(export_all(shop, now=NOW)), now=NOW)
     assert other.setting("lathe_swing_mm") == "250.0"
+    assert other.setting("lathe_steps_rpm") is None  # of another lathe
+    assert other.setting("cut_force_n") == "12.5"
+
+
+def test_a_file_of_version_1_is_read_as_it_always_was(shop: Shop, other: Shop) -> None:
+    fill(shop)
+    out = export_all(shop, now=NOW)
+    assert out["benchside"] == 2
+    first = {"lathe_swing_mm": 350.0}
+    assert import_into(other, over(out | {"benchside": 1, "settings": first}), now=NOW).sets == 3
+    assert bare(export_all(other, now=NOW) | {"settings": {}}) == bare(out | {"settings": {}})
 
 
 @pytest.fixture(scope="module")
@@ -360,7 +371,7 @@ def good(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
         ("null", "no export of benchside"),
         ("7", "no export of benchside"),
         ('"benchside"', "no export of benchside"),
-        ('{"benchside": 2}', "newer benchside"),
+        ('{"benchside": 9}', "newer benchside"),
         ('{"benchside": "1"}', "exported_at: this is missing"),
         ('{"benchside": 1}', "exported_at: this is missing"),
         ('{"benchside": NaN}', "NaN is no number"),
@@ -502,6 +513,10 @@ STATION = ("patterns", 0, "revisions", 1, "stations", 2)
         (put("patterns", 0, "made_at", value=None), "patterns[0].made_at", "a text"),
         (put("settings", "door_secret", value="x"), "settings", 'called "door_secret"'),
         (put("settings", "lathe_swing_mm", value=0), "settings.lathe_swing_mm", "between"),
+        (put("settings", "lathe_steady", value="glue"), "settings.lathe_steady", "one of none"),
+        (put("settings", "lathe_steps_rpm", value=[900, 2]), "settings.lathe_steps_rpm[1]", "betw"),
+        (put("settings", "lathe_steps_rpm", value=[900, 450]), "settings.lathe_steps_rpm", "turn"),
+        (put("settings", "lathe_least_rpm", value=300), "settings.lathe_steps_rpm", "not both"),
         (put("\ud800" * 99, value=1), "file", "nothing here is called"),
         (drop("sets", 0, "pinned"), "sets[0].pinned", "missing"),
         (put("sets", 0, "pinned", 0, "spindle", value=9), "sets[0].pinned[0].spindle", "no spin"),

@@ -49,25 +49,6 @@ def test_the_first_page_reminds_quietly_when_nothing_was_ever_copied(shop, brows
     assert "backed up" not in browser.get("/").text
 
 
-def test_the_lathe_is_kept_in_millimetres_however_it_was_typed(shop, browser):
-    assert job_shop.lathe(shop) == job_shop.Lathe(305.0, 915.0)
-    reply = browser.post("/shop", data={"swing": "14 in", "between": "1000"})
-    assert reply.status_code == 303
-    # 25.4 mm to the inch [@yard-pound-1959].
-    assert job_shop.lathe(shop) == job_shop.Lathe(355.6, 1000.0)
-    page = browser.get("/shop").text
-    assert 'value="355.6"' in page
-
-
-@pytest.mark.parametrize("swing", ["", "0", "-5", "NaN", "1e9", "wide", "🪵", "9" * 10_000])
-def test_a_lathe_that_cannot_be_is_refused_with_what_was_typed_given_back(shop, browser, swing):
-    reply = browser.post("/shop", data={"swing": swing, "between": "900"})
-    assert reply.status_code == 422
-    assert 'id="swing-problem"' in reply.text
-    assert 'value="900"' in reply.text
-    assert job_shop.lathe(shop) == job_shop.Lathe(305.0, 915.0)
-
-
 def test_a_measured_bar_sizes_this_screen_and_no_other(browser):
     reply = browser.post("/phone-size", data={"measured": "38.16"})
     assert reply.status_code == 303

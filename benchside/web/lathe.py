@@ -1,0 +1,118 @@
+"""The lathe, described once for the shop."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Annotated, get_args
+
+from fastapi import APIRouter, Form, Request, Response
+
+from benchside import units
+from benchside.errors import BenchsideError, NotUnderstood
+from benchside.job import shop
+from benchside.lathe.outfit import GRIPS, STEADIES, Grip, Steady
+from benchside.web.render import render, see
+
+router = APIRouter()
+
+Text = Annotated[str, Form()]
+LENGTHS = ("swing_mm", "between_centres_mm")
+SPEEDS = ("least_rpm", "most_rpm")
+
+
+@router.get("/lathe")
+def the_lathe(request: Request, kept: str = "") -> Response:
+    return _page(request, None, {}, kept=bool(kept))
+
+
+@router.post("/lathe")
+def keep_lathe(
+    request: Request,
+    swing_mm: Text = "",
+    between_centres_mm: Text = "",
+    steps_rpm: Text = "",
+    least_rpm: Text = "",
+    most_rpm: Text = "",
+    steady: Text = "",
+    steady_n_per_mm: Text = "",
+    grip: Text = "",
+) -> Response:
+    typed = {
+        "swing_mm": swing_mm,
+        "between_centres_mm": between_centres_mm,
+        "steps_rpm": steps_rpm,
+        "least_rpm": least_rpm,
+        "most_rpm": most_rpm,
+        "steady": steady,
+        "steady_n_per_mm": steady_n_per_mm,
+        "grip": grip,
+    }
+    new, problems = _lathe(shop.lathe(request.app.state.shop), typed)
+    problems = {fault.field: fault for fault in shop.faults(new)} | problems
+    if problems:
+        return _page(request, typed, problems)
+    shop.keep_lathe(request.app.state.shop, new)
+    return see("/lathe?kept=1")
+
+
+def _lathe(kept: shop.Lathe, typed: dict[str, str]) -> tuple[shop.Lathe, dict[str, BenchsideError]]:
+    """The lathe as the form has it, and what in the form says nothing plain, by field."""
+    problems: dict[str, BenchsideError] = {}
+    said: dict[str, object] = {}
+    for field in typed:
+        try:
+            said[field] = _said(field, typed[field])
+        except BenchsideError as problem:
+            problems[field] = problem
+    return replace(kept, **said), problems  # type: ignore[arg-type]
+
+
+def _said(field: str, text: str) -> object:
+    if field in LENGTHS:
+        return units.parse_length(text, "mm", field=field)
+    if field == "steps_rpm":
+        return units.parse_speeds(text, field=field)
+    if field in ("steady", "grip"):
+        if text not in get_args(Steady if field == "steady" else Grip):
+            raise NotUnderstood("Choose one of them.", field=field)
+        return text
+    if not text.strip():
+        return None
+    if field in SPEEDS:
+        speeds = units.parse_speeds(text, field=field)
+        if len(speeds) != 1:
+            raise NotUnderstood("One speed here.", field=field, hint="Type 500, say.")
+        return speeds[0]
+    return units.parse_figure(text, field=field)
+
+
+def _page(
+    request: Request,
+    typed: dict[str, str] | None,
+    problems: dict[str, BenchsideError],
+    *,
+    kept: bool = False,
+) -> Response:
+    found = shop.lathe(request.app.state.shop)
+    return render(
+        request,
+        "lathe/lathe.html",
+        status=422 if problems else 200,
+        here="shop",
+        lathe=found,
+        typed=typed or _as_typed(found),
+        problems=problems,
+        kept=kept,
+        steadies=STEADIES,
+        grips=GRIPS,
+    )
+
+
+def _as_typed(lathe: shop.Lathe) -> dict[str, str]:
+    figures = {
+        field: "" if value is None else f"{value:g}"
+        for field in (*LENGTHS, *SPEEDS, "steady_n_per_mm")
+        for value in (getattr(lathe, field),)
+    }
+    steps = ", ".join(f"{rpm:g}" for rpm in lathe.steps_rpm)
+    return {**figures, "steps_rpm": steps, "steady": lathe.steady, "grip": lathe.grip}

@@ -1,0 +1,107 @@
+"""The lathe's page: described once, given back with what was typed when it cannot be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from benchside.job import shop as job_shop
+from benchside.store.database import Shop
+from benchside.web.app import create_app
+from benchside.web.door import Door
+from tests import shopfloor
+from tests.web.test_sets import text_of
+
+OURS = {
+    "swing_mm": "305",
+    "between_centres_mm": "915",
+    "steps_rpm": "",
+    "least_rpm": "",
+    "most_rpm": "",
+    "steady": "none",
+    "steady_n_per_mm": "",
+    "grip": "unknown",
+}
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    opened = shopfloor.open_shop(tmp_path)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def browser(shop: Shop) -> Iterator[TestClient]:
+    app = create_app(shop, Door(shop, frozenset({"testserver"})))
+    with TestClient(app, follow_redirects=False) as client:
+        yield client
+
+
+def test_the_lathe_is_kept_in_millimetres_however_it_was_typed(shop, browser):
+    assert job_shop.lathe(shop) == job_shop.Lathe()
+    reply = browser.post("/lathe", data=OURS | {"swing_mm": "14 in", "between_centres_mm": "1000"})
+    assert reply.status_code == 303
+    # 25.4 mm to the inch [@yard-pound-1959].
+    assert job_shop.lathe(shop) == job_shop.Lathe(355.6, 1000.0)
+    assert 'value="355.6"' in browser.get("/lathe").text
+    assert "355.6 mm over the bed" in text_of(browser.get("/shop").text)
+
+
+def test_all_of_it_is_kept_and_comes_back_as_typed(shop, browser):
+    said = OURS | {
+        "steps_rpm": "1100; 500 750",
+        "steady": "rollers",
+        "steady_n_per_mm": "32,5",
+        "grip": "chuck",
+    }
+    assert browser.post("/lathe", data=said).status_code == 303
+    found = job_shop.lathe(shop)
+    assert found.steps_rpm == (500.0, 750.0, 1100.0)
+    assert (found.steady, found.steady_stiffness_n_per_mm, found.grip) == ("rollers", 32.5, "chuck")
+    page = browser.get("/lathe?kept=1").text
+    assert 'value="500, 750, 1100"' in page
+    assert 'value="rollers" checked' in page
+    assert "Kept." in page
+    assert "500 to 1100 turns a minute" in text_of(browser.get("/shop").text)
+    ranged = OURS | {"least_rpm": "400 rpm", "most_rpm": "3000"}
+    assert browser.post("/lathe", data=ranged).status_code == 303
+    found = job_shop.lathe(shop)
+    assert (found.steps_rpm, found.slowest_rpm, found.fastest_rpm) == ((), 400.0, 3000.0)
+    assert found.steady_stiffness_n_per_mm is None
+
+
+def test_what_others_keep_of_the_lathe_stays_when_the_form_is_sent(shop, browser):
+    job_shop.keep_lathe(shop, job_shop.Lathe(cut_force_n=15.0, give_limit_mm=0.3))
+    assert browser.post("/lathe", data=OURS).status_code == 303
+    found = job_shop.lathe(shop)
+    assert (found.cut_force_n, found.give_limit_mm) == (15.0, 0.3)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "field"),
+    [
+        *(({"swing_mm": t}, "swing_mm") for t in ("", "0", "-5", "NaN", "1e9", "🪵", "9" * 9000)),
+        ({"steps_rpm": "slow, fast"}, "steps_rpm"),
+        ({"steps_rpm": "1,200"}, "steps_rpm"),
+        ({"steps_rpm": " ".join(str(n) for n in range(100, 141))}, "steps_rpm"),
+        ({"steps_rpm": "500 900", "least_rpm": "400", "most_rpm": "900"}, "steps_rpm"),
+        ({"least_rpm": "400"}, "most_rpm"),
+        ({"most_rpm": "4000"}, "least_rpm"),
+        ({"least_rpm": "2000", "most_rpm": "900"}, "most_rpm"),
+        ({"least_rpm": "500 600", "most_rpm": "900"}, "least_rpm"),
+        ({"steady": "glued"}, "steady"),
+        ({"grip": "teeth"}, "grip"),
+        ({"steady": "string", "steady_n_per_mm": "0"}, "steady_n_per_mm"),
+        ({"steady": "string", "steady_n_per_mm": "stiff"}, "steady_n_per_mm"),
+    ],
+)
+def test_a_lathe_that_cannot_be_is_refused_beside_its_field(shop, browser, wrong, field):
+    reply = browser.post("/lathe", data=OURS | {"between_centres_mm": "900"} | wrong)
+    assert reply.status_code == 422
+    assert f'id="{field}-problem"' in reply.text
+    assert 'value="900"' in reply.text
+    assert job_shop.lathe(shop) == job_shop.Lathe()
