@@ -1,0 +1,1 @@
+"""Wood as material: species, moisture, shrinkage, strength and drying. Pure functions."""
