@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import random
+import secrets
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from benchside.job import sets as job_sets
 from benchside.job import turning
@@ -72,9 +75,25 @@ def choices(**changed: object) -> Choices:
     return Choices(**{**usual, **changed})  # type: ignore[arg-type]
 
 
-def open_shop(folder: Path) -> Shop:
-    """An empty shop."""
-    return Shop(folder / "shop.db")
+def open_shop(folder: Path, name: str = "shop.db") -> Shop:
+    """An empty shop, from a file that was brought up to date once for the whole run."""
+    path = folder / name
+    path.write_bytes(_empty_shop())
+    shop = Shop(path)
+    with shop.transaction() as db:
+        db.execute(
+            "UPDATE setting SET value = ? WHERE name = 'database_id'", [secrets.token_hex(16)]
+        )
+    shop.database_id = str(shop.setting("database_id"))
+    return shop
+
+
+@cache
+def _empty_shop() -> bytes:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "shop.db"
+        Shop(path).close()
+        return path.read_bytes()
 
 
 def started(shop: Shop, pattern: Pattern | None = None, **changed: object) -> SpindleSet:

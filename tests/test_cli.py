@@ -224,6 +224,7 @@ def test_two_servers_do_not_share_one_file(run: Run, served: tuple[Serving, Path
     assert "is being served by another benchside" in said
 
 
+@pytest.mark.slow
 def test_a_server_open_to_the_network_says_so_and_lets_only_the_invited_in(path: Path) -> None:
     with benchside("serve", "--lan", "--port", "0", "--db", path, "--name", "bench.local") as s:
         port = s.url.rpartition(":")[2]

@@ -20,6 +20,14 @@ _failed = pytest.StashKey[bool]()
 NewPhone = Callable[..., Phone]
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """A browser takes its time: a plain run drives it through the few tests marked quick."""
+    for item in items:
+        if Path(__file__).parent in item.path.parents and not item.get_closest_marker("quick"):
+            item.add_marker(pytest.mark.slow)
+
+
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_makereport(item: pytest.Item) -> Iterator[None]:
     report = yield

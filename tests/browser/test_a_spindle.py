@@ -26,8 +26,8 @@ def figures(bench: Bench, kept: SpindleSet, off_mm: float = 0.1) -> dict[str, st
 @pytest.mark.parametrize(
     "pattern",
     [
-        pytest.param(peg(), id="a peg"),
-        pytest.param(stretcher(), id="a stretcher", marks=pytest.mark.slow),
+        pytest.param(peg(), id="a peg", marks=pytest.mark.quick),
+        pytest.param(stretcher(), id="a stretcher"),
     ],
 )
 def test_a_whole_spindle_is_tapped_through_and_every_reading_is_there(

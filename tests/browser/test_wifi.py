@@ -117,6 +117,7 @@ def test_what_waits_when_a_page_is_opened_again_is_shown_at_its_place(
     assert bench.typed(kept, 2) == []
 
 
+@pytest.mark.quick
 def test_a_reply_lost_on_its_way_back_doubles_nothing(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "final:s1/read")

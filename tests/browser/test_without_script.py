@@ -31,6 +31,7 @@ def test_every_step_can_be_read_by_its_links(bench: Bench, plain: Phone) -> None
         expect(plain.step.get_by_role("heading", level=1)).to_be_visible()
 
 
+@pytest.mark.quick
 def test_one_reading_is_taken_and_comes_back_with_its_verdict(bench: Bench, plain: Phone) -> None:
     kept = bench.started(peg())
     plain.turns(kept, 1, "final:s1/read")

@@ -15,6 +15,7 @@ from benchside.job import devices
 from benchside.job.devices import ALPHABET, CodeRefused, PairingCodes, TooManyTries
 from benchside.store import devices as store
 from benchside.store.database import Shop
+from tests.shopfloor import open_shop
 
 START = datetime(2026, 3, 1, 9, 0, tzinfo=UTC)
 
@@ -26,7 +27,7 @@ def at(minutes: float = 0) -> str:
 
 @pytest.fixture
 def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = Shop(tmp_path / "shop.db")
+    opened = open_shop(tmp_path)
     yield opened
     opened.close()
 

@@ -19,19 +19,20 @@ from benchside.job.exchange import export_all, export_set, from_json, import_int
 from benchside.store import judging, originals, patterns, readings, sets
 from benchside.store.database import Shop
 from tests.full_bench import CHOICES, SPINDLE, at, begin, fill, key, mark, reading
+from tests.shopfloor import open_shop
 
 NOW = "2026-03-09T12:00:00.000Z"
 
 
 @pytest.fixture
 def shop(tmp_path: Path) -> Iterator[Shop]:
-    with closing(Shop(tmp_path / "shop.db")) as opened:
+    with closing(open_shop(tmp_path)) as opened:
         yield opened
 
 
 @pytest.fixture
 def other(tmp_path: Path) -> Iterator[Shop]:
-    with closing(Shop(tmp_path / "other.db")) as opened:
+    with closing(open_shop(tmp_path, "other.db")) as opened:
         yield opened
 
 
@@ -355,7 +356,7 @@ def test_whatever_was_read_and_noted_goes_round_exactly(
 
 @pytest.fixture(scope="module")
 def good(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    with closing(Shop(tmp_path_factory.mktemp("good") / "shop.db")) as shop:
+    with closing(open_shop(tmp_path_factory.mktemp("good"))) as shop:
         fill(shop)
         return export_all(shop, now=NOW)
 

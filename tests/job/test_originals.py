@@ -16,7 +16,7 @@ from benchside.job import originals, sets
 from benchside.job.original_table import Row, Told
 from benchside.store import patterns, readings
 from benchside.store.database import Shop
-from tests.shopfloor import choices, mark, moment, reading
+from tests.shopfloor import choices, mark, moment, open_shop, reading
 
 AT = "2026-03-09T12:00:00.000Z"
 FOOT, RING, BELLY, TOP = "s1", "s2", "s3", "s4"
@@ -40,7 +40,7 @@ TRUE = {FOOT: 16.0, RING: 24.0, CROWN: 32.0, BELLY: 24.0, TOP: 18.0}
 
 @pytest.fixture
 def shop(tmp_path: Path) -> Iterator[Shop]:
-    with closing(Shop(tmp_path / "shop.db")) as opened:
+    with closing(open_shop(tmp_path)) as opened:
         yield opened
 
 

@@ -15,7 +15,7 @@ from benchside.job.shop import Lathe, keep_lathe
 from benchside.pattern.rules import THINNEST_MM
 from benchside.store import patterns as store
 from benchside.store.database import Shop
-from tests.shopfloor import choices
+from tests.shopfloor import choices, open_shop
 
 AT = "2026-01-31T10:15:00.000Z"
 LATER = "2026-02-01T08:00:00.000Z"
@@ -36,7 +36,7 @@ at_mm,diameter_mm,name,kind,tolerance_mm,position_tolerance_mm,section,through_m
 
 @pytest.fixture
 def shop(tmp_path: Path) -> Iterator[Shop]:
-    found = Shop(tmp_path / "shop.db")
+    found = open_shop(tmp_path)
     yield found
     found.close()
 

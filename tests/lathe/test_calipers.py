@@ -65,7 +65,7 @@ def resets_of(steps, owned, pieces, habit):
 
 
 @given(work(), st.integers(1, 3), st.sampled_from([1, 2, 5]), st.sampled_from(["piece", "stage"]))
-@settings(max_examples=250, deadline=None)
+@settings(max_examples=60)
 def test_no_dealing_of_the_letters_needs_fewer_resets(steps, owned, pieces, habit):
     assert resets_of(steps, owned, pieces, habit) == least_resets(steps, owned, pieces, habit)
 
@@ -93,7 +93,7 @@ def test_the_hard_dealings_are_the_best_too(sizes, owned, pieces, habit):
 
 
 @given(work(), st.integers(1, 3), st.sampled_from([1, 2, 5]), st.sampled_from(["piece", "stage"]))
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40)
 def test_a_step_says_so_when_its_caliper_has_to_be_set_anew(steps, owned, pieces, habit):
     found = letters(steps, owned, pieces=pieces, habit=habit)
     standing, times, seen = {}, {}, dict.fromkeys(found, 0)
@@ -109,7 +109,7 @@ def test_a_step_says_so_when_its_caliper_has_to_be_set_anew(steps, owned, pieces
 
 
 @given(patterns(), st.sampled_from(["piece", "stage"]))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30)
 def test_with_calipers_enough_each_size_keeps_its_own_letter(any_pattern, habit):
     found = letters(plan(any_pattern), 26, pieces=9, habit=habit)
     by_letter = {use.letter: use.setting_mm for use in found.values()}
@@ -120,7 +120,7 @@ def test_with_calipers_enough_each_size_keeps_its_own_letter(any_pattern, habit)
 
 
 @given(patterns(), st.integers(1, 4))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30)
 def test_a_caliper_stands_at_its_step_s_size_or_a_shade_over(any_pattern, owned):
     steps = {s.id: s for s in plan(any_pattern)}
     for step_id, use in letters(steps.values(), owned, pieces=4).items():

@@ -124,6 +124,7 @@ def test_practice_and_spoiled_pieces_are_named_apart(shop, browser):
     assert "Not counted here: piece 3 (practice)" in page
 
 
+@pytest.mark.slow
 def test_every_page_of_a_set_of_forty_stays_light(shop, browser):
     kept = shopfloor.started(shop, wanted=40, spares=0)
     shopfloor.turn(shop, kept, range(1, 41), scatter=0.5)
@@ -152,6 +153,7 @@ def test_a_set_of_forty_has_every_reading_on_a_page_of_its_own(shop, browser):
     assert page.count('<th scope="row">') == 40
 
 
+@pytest.mark.slow
 def test_a_set_of_hundreds_draws_those_that_stand_out_and_the_newest(shop, browser):
     kept = shopfloor.started(shop, shopfloor.many_stations(4), wanted=200, spares=0)
     shopfloor.turn(shop, kept, range(1, 201), off_mm={(17, "st2"): 1.5})
