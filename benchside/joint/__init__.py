@@ -1,0 +1,1 @@
+"""A round tenon in a bored hole, through the year. Pure functions over mm and percent moisture."""
