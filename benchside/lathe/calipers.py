@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations, islice
+from functools import lru_cache
+from math import inf, isfinite
 from string import ascii_uppercase
-from typing import Literal
+from typing import Literal, NamedTuple, get_args
 
 from benchside.errors import OutOfRange
 from benchside.lathe.parts import TIE_MM
@@ -14,10 +15,30 @@ from benchside.lathe.plan import Stage, Step, stages
 
 SAME_MM = 0.05  # judgement: sizes this near share one caliper; half a tenon's usual tolerance
 SET_IN: tuple[Stage, ...] = ("size", "tenon", "form", "thin")
-_TRIES = 400  # dealings of one group that are looked at
-_CARRIED = 16  # dealings that are carried on to the next group
+_NONE = -1
+_NARROW, _WIDE = 40, 400  # ways carried on: for a first good dealing, and to look for a better
 
 Habit = Literal["piece", "stage"]
+CaliperKind = Literal["spring", "firm", "sliding", "fixed"]
+CALIPER_KINDS: tuple[CaliperKind, ...] = get_args(CaliperKind)
+
+
+@dataclass(frozen=True, slots=True)
+class Caliper:
+    """One caliper a maker owns: its letter, and what it opens to. [mm]
+
+    A ``fixed`` one, a gauge or a slot, has one size: ``least_mm`` and ``most_mm`` are both that.
+    """
+
+    letter: str
+    kind: CaliperKind = "spring"
+    least_mm: float = 0.0
+    most_mm: float = inf
+
+    def takes(self, size_mm: float) -> bool:
+        """Whether it can stand at a size, to within 0.05 mm."""
+        room_mm = SAME_MM + TIE_MM
+        return self.least_mm - room_mm <= size_mm <= self.most_mm + room_mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,64 +54,126 @@ class CaliperUse:
     each_piece: bool
 
 
-@dataclass(frozen=True, slots=True)
-class _Plan:
-    """The caliper held at each use so far, and the size each one stands at after."""
+class _Way(NamedTuple):
+    """A dealing up to some use: what it cost, who held each use, and how the calipers stand.
 
+    ``first`` is the size each was first wanted at in the group gone through now. -1 is no size.
+    """
+
+    cost: tuple[int, int]
     held: tuple[int, ...]
-    standing: tuple[tuple[int, int], ...]
+    standing: tuple[int, ...]
+    first: tuple[int, ...]
 
 
 def letters(
-    steps: Iterable[Step], owned: int, *, pieces: int = 1, habit: Habit = "piece"
-) -> dict[str, CaliperUse]:
+    steps: Iterable[Step],
+    owned: int | Sequence[Caliper],
+    *,
+    pieces: int = 1,
+    habit: Habit = "piece",
+) -> Mapping[str, CaliperUse]:
     """The lettered caliper of every step that has one set, by step id. [mm]
 
-    Sizes within 0.05 mm share a caliper, set to the largest of them (judgement). While the sizes
-    are no more than the calipers owned, each has its own letter and none is ever set anew.
-    Otherwise the letters are dealt so that few are: for one piece the least possible, by setting
-    anew the one whose size is wanted again farthest on (Belady's rule [@belady-1966]). Over several
-    pieces a step keeps its letter on all of them, and the best such dealing found is taken.
-    Setting a caliper for the first time is no reset.
+    ``owned`` are the maker's calipers, or how many there are that open to anything. Sizes within
+    0.05 mm share a caliper, set to the largest of them (judgement). A step keeps its letter on all
+    pieces; the letters are dealt so that over the whole set the fewest are set anew, and among
+    dealings as good the fewest of those for tenons. Setting a caliper for the first time is no
+    reset. The least is certain for sets of common size; with very many sizes and few calipers it
+    is the best of hundreds of dealings. A size no caliper takes has no letter: see `without_one`.
 
-    Raises `OutOfRange` without calipers or pieces.
+    Raises `OutOfRange` without calipers or pieces, or for two of one letter.
     """
-    if owned < 1 or pieces < 1:
-        raise OutOfRange(
-            "It takes at least one caliper and one piece.",
-            field="calipers" if owned < 1 else "pieces",
-        )
-    used = [s for s in steps if s.stage in SET_IN and s.stop_mm is not None]
+    return _dealt(tuple(steps), _the_calipers(owned), pieces, habit)[0]
+
+
+def without_one(steps: Iterable[Step], owned: Sequence[Caliper]) -> tuple[Step, ...]:
+    """The steps whose size none of the calipers takes."""
+    used, settings = _wanted(steps)
+    return tuple(s for s in used if not _takers(settings[_number(settings, s)], owned))
+
+
+def times_set_anew(
+    steps: Iterable[Step],
+    owned: int | Sequence[Caliper],
+    *,
+    pieces: int = 1,
+    habit: Habit = "piece",
+) -> int:
+    """How often a caliper is set anew over the whole set, dealt as by `letters`. Raises as it."""
+    return _dealt(tuple(steps), _the_calipers(owned), pieces, habit)[1]
+
+
+def at_start(
+    steps: Iterable[Step], uses: Mapping[str, CaliperUse], stage: Stage | None = None
+) -> tuple[CaliperUse, ...]:
+    """How the calipers should stand as a piece (or one stage of it) is begun, by letter.
+
+    Of each letter its first use there.
+    """
+    first: dict[str, CaliperUse] = {}
+    for step in steps:
+        if step.id in uses and stage in (None, step.stage):
+            first.setdefault(uses[step.id].letter, uses[step.id])
+    return tuple(first[letter] for letter in sorted(first))
+
+
+def _the_calipers(owned: int | Sequence[Caliper]) -> tuple[Caliper, ...]:
+    if isinstance(owned, int):
+        every = tuple(Caliper(letter) for letter in ascii_uppercase[: max(0, owned)])
+    else:
+        every = tuple(sorted(owned, key=lambda c: c.letter))
+    if not every:
+        raise OutOfRange("It takes at least one caliper.", field="calipers")
+    if len({c.letter for c in every}) < len(every):
+        raise OutOfRange("Two calipers have one letter.", field="calipers")
+    if not all(isfinite(c.least_mm) and 0 <= c.least_mm <= c.most_mm for c in every):
+        raise OutOfRange("A caliper opens from 0 or more to more.", field="calipers")
+    return every
+
+
+@lru_cache(maxsize=64)
+def _dealt(
+    steps: tuple[Step, ...], owned: tuple[Caliper, ...], pieces: int, habit: Habit
+) -> tuple[Mapping[str, CaliperUse], int]:
+    """The use of each step, and how often a caliper is set anew over all pieces."""
+    if pieces < 1:
+        raise OutOfRange("It takes at least one piece.", field="pieces")
+    used, settings = _wanted(steps)
+    takers = [_takers(mm, owned) for mm in settings]
+    used = [s for s in used if takers[_number(settings, s)]]
     if not used:
-        return {}
-    settings = _settings(used)
+        return {}, 0
     groups = [used] if habit == "piece" else list(stages(used).values())
     in_turn = [s for group in groups for s in group]
     wanted = [[_number(settings, s) for s in group] for group in groups]
-    held = _by_first_use(_deal(wanted, min(owned, len(ascii_uppercase)), pieces))
+    tenons = frozenset(_number(settings, s) for s in used if s.stage == "tenon")
+    kinds = [frozenset(i for i, by in enumerate(takers) if c in by) for c in range(len(owned))]
+    numbers = tuple(kinds.index(kind) for kind in kinds)
+    held = _deal(wanted, _Bench(tuple(takers), tenons, pieces, numbers))
+    named = _named(held, [c.letter for c in owned], numbers)
     once, again = _set_anew(wanted, held, pieces)
-    return {
+    uses = {
         step.id: CaliperUse(
-            letter=ascii_uppercase[held[i]],
+            letter=named[held[i]],
             setting_mm=settings[_number(settings, step)],
             reset=once[i] or again[i],
             each_piece=again[i],
         )
         for i, step in enumerate(in_turn)
     }
+    return uses, sum(once) + (pieces - 1) * sum(again)
 
 
-def _settings(used: list[Step]) -> list[float]:
-    """One setting for all sizes within 0.05 mm of one another: the largest, to err over.
-
-    A tenon's come first: among dealings as good, theirs are the last to be set anew.
-    """
-    found: list[float] = []
+def _wanted(steps: Iterable[Step]) -> tuple[list[Step], list[float]]:
+    """The steps that have a caliper set, and one setting for all sizes within 0.05 mm of one
+    another: the largest, to err over."""
+    used = [s for s in steps if s.stage in SET_IN and s.stop_mm is not None]
+    settings: list[float] = []
     for mm in sorted((s.stop_mm or 0.0 for s in used), reverse=True):
-        if not found or found[-1] - mm > SAME_MM + TIE_MM:
-            found.append(mm)
-    tenons = {_number(found, s) for s in used if s.stage == "tenon"}
-    return [found[i] for i in sorted(range(len(found)), key=lambda i: i not in tenons)]
+        if not settings or settings[-1] - mm > SAME_MM + TIE_MM:
+            settings.append(mm)
+    return used, settings
 
 
 def _number(settings: list[float], step: Step) -> int:
@@ -98,107 +181,128 @@ def _number(settings: list[float], step: Step) -> int:
     return next(i for i, mm in enumerate(settings) if 0 <= mm - stop_mm <= SAME_MM + TIE_MM)
 
 
-def _by_first_use(held: list[int]) -> list[int]:
-    order = list(dict.fromkeys(held))
-    return [order.index(caliper) for caliper in held]
+def _takers(size_mm: float, owned: Sequence[Caliper]) -> frozenset[int]:
+    return frozenset(i for i, caliper in enumerate(owned) if caliper.takes(size_mm))
 
 
-def _deal(groups: list[list[int]], owned: int, pieces: int) -> list[int]:
-    """The caliper held at each use, for groups of sizes each gone through once a piece."""
-    if pieces == 1:
-        return _farthest_next_use([size for group in groups for size in group], owned)
-    plans: list[_Plan] = [_Plan((), ())]
-    for g, group in enumerate(groups):
-        later = [size for after in groups[g + 1 :] for size in after]
-        rounds = sorted(
-            islice(_rounds(group, owned), _TRIES), key=lambda held: _resets([group], held, pieces)
+def _named(held: Sequence[int], letters: list[str], kinds: Sequence[int]) -> dict[int, str]:
+    """A letter for each caliper that is held: among those that take the same sizes, by use."""
+    free = {k: [x for x, kind in zip(letters, kinds, strict=True) if kind == k] for k in kinds}
+    return {caliper: free[kinds[caliper]].pop(0) for caliper in dict.fromkeys(held)}
+
+
+# ------------------------------------------------------------------ the dealing
+
+
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """What a dealing goes by. ``kinds`` has one number for calipers that take the same sizes."""
+
+    takers: tuple[frozenset[int], ...]
+    tenons: frozenset[int]
+    pieces: int
+    kinds: tuple[int, ...]
+
+
+def _deal(groups: list[list[int]], bench: _Bench) -> tuple[int, ...]:
+    """The caliper held at each use, for groups of sizes each gone through once a piece.
+
+    First a narrow look for a good dealing, then a wide one that drops every way which must end
+    worse. Unless the wide one overflows, what is found is the least there is: farthest next use
+    [@belady-1966] is among the ways, as is every other.
+    """
+    good = _carried(groups, bench, _NARROW, None)
+    assert good is not None
+    if good.cost == (0, 0):
+        return good.held
+    better = _carried(groups, bench, _WIDE, good.cost)
+    return good.held if better is None else better.held
+
+
+def _carried(
+    groups: list[list[int]], bench: _Bench, width: int, most: tuple[int, int] | None
+) -> _Way | None:
+    """The best way through all groups, so many ways being carried on from use to use."""
+    none: tuple[int, ...] = (_NONE,) * len(bench.kinds)
+    ways = [_Way((0, 0), (), none, none)]
+    for group in groups:
+        for i, size in enumerate(group):
+            longer = [new for way in ways for new in _used(way, size, bench)]
+            ways = _kept(longer, frozenset(group[i + 1 :]), bench, width, most)
+        ways = [_closed(way, bench) for way in ways]
+    return min(ways, key=lambda way: way.cost, default=None)
+
+
+def _used(way: _Way, size: int, bench: _Bench) -> Iterable[_Way]:
+    """The ways to hold one more use: by each caliper that takes it, of those alike only one."""
+    tried = set()
+    for c in bench.takers[size]:
+        alike = bench.kinds[c], way.standing[c], way.first[c]
+        if alike in tried:
+            continue
+        tried.add(alike)
+        anew = way.standing[c] not in (_NONE, size)
+        first = way.first
+        times = bench.pieces
+        if first[c] == _NONE:  # on later pieces it depends on how the group ends: see _closed
+            first, times = (*first[:c], size, *first[c + 1 :]), 1
+        yield _Way(
+            _more(way.cost, times if anew else 0, size, bench),
+            (*way.held, c),
+            (*way.standing[:c], size, *way.standing[c + 1 :]),
+            first,
         )
-        longer = [
-            _onto(plan, group, held, later, owned) for plan in plans for held in rounds[:_CARRIED]
-        ]
-
-        def worth(plan: _Plan, upto: int = g + 1, later: Sequence[int] = later) -> tuple[int, int]:
-            ready = {size for _, size in plan.standing}.intersection(later)
-            return _resets(groups[:upto], plan.held, pieces), -len(ready)
-
-        plans = _unlike(sorted(longer, key=worth))[:_CARRIED]
-    return list(plans[0].held)
 
 
-def _unlike(plans: list[_Plan]) -> list[_Plan]:
-    """The first of all plans that leave the calipers standing alike."""
-    found: dict[tuple[tuple[int, int], ...], _Plan] = {}
-    for plan in plans:
-        found.setdefault(plan.standing, plan)
-    return list(found.values())
+def _closed(way: _Way, bench: _Bench) -> _Way:
+    """A way at the end of a group: each later piece finds the calipers as this one left them."""
+    cost = way.cost
+    for first, last in zip(way.first, way.standing, strict=True):
+        if first not in (_NONE, last):
+            cost = _more(cost, bench.pieces - 1, first, bench)
+    return way._replace(cost=cost, first=(_NONE,) * len(way.first))
 
 
-def _rounds(group: list[int], owned: int) -> Iterator[list[int]]:
-    """Dealings of one group that is gone through again and again.
+def _more(cost: tuple[int, int], times: int, size: int, bench: _Bench) -> tuple[int, int]:
+    """A cost and so many settings anew; those for tenons break ties."""
+    return cost[0] + times, cost[1] + (times if size in bench.tenons else 0)
 
-    Some calipers are kept for one size each; the others serve the rest by farthest next use, the
-    round being cut open at each place in turn.
+
+def _kept(
+    ways: Iterable[_Way],
+    ahead: frozenset[int],
+    bench: _Bench,
+    width: int,
+    most: tuple[int, int] | None,
+) -> list[_Way]:
+    """The cheapest of the ways that leave the calipers alike, none that must end over ``most``."""
+    best: dict[tuple[tuple[int, int, int], ...], tuple[int, _Way]] = {}
+    for way in ways:
+        least = way.cost[0] + _to_come(way, ahead, bench.pieces)
+        if most is not None and least > most[0]:
+            continue
+        stands = tuple(sorted(zip(bench.kinds, way.standing, way.first, strict=True)))
+        if stands not in best or way.cost < best[stands][1].cost:
+            best[stands] = least, way
+    if len(best) <= width:
+        return [way for _, way in best.values()]
+    found = sorted(best.values(), key=lambda each: (each[0], each[1].cost))
+    return [way for _, way in found[:width]]
+
+
+def _to_come(way: _Way, ahead: frozenset[int], pieces: int) -> int:
+    """The least that the rest of a group can still cost.
+
+    A size that stands nowhere must be set: once for all pieces only on a caliper not used in the
+    group so far, and freely only on one never set.
+    A caliper that has moved on from its first size is set back on every later piece.
     """
-    sizes = sorted(set(group))
-    if len(sizes) <= owned:
-        yield [sizes.index(size) for size in group]
-        return
-    for count in range(owned - 1, -1, -1):
-        for kept in combinations(sizes, count):
-            rest = [i for i, size in enumerate(group) if size not in kept]
-            for cut in range(len(rest)):
-                turned = rest[cut:] + rest[:cut]
-                served = _farthest_next_use([group[i] for i in turned], owned - count)
-                at = {i: count + caliper for i, caliper in zip(turned, served, strict=True)}
-                yield [at[i] if i in at else kept.index(size) for i, size in enumerate(group)]
-
-
-def _farthest_next_use(sizes: list[int], owned: int) -> list[int]:
-    standing: list[int] = []
-    held = []
-    for i, size in enumerate(sizes):
-        if size in standing:
-            caliper = standing.index(size)
-        elif len(standing) < owned:
-            caliper = len(standing)
-            standing.append(size)
-        else:
-            wait = [_wait(kept, sizes[i + 1 :]) for kept in standing]
-            caliper = wait.index(max(wait))
-            standing[caliper] = size
-        held.append(caliper)
-    return held
-
-
-def _wait(size: int, later: Sequence[int]) -> int:
-    """How many uses pass before a size is wanted again."""
-    return later.index(size) if size in later else len(later)
-
-
-def _onto(plan: _Plan, group: list[int], held: list[int], later: list[int], owned: int) -> _Plan:
-    """A group's dealing put on the calipers as they stand.
-
-    Those that stand right are kept; then come those not set yet, then those whose size is wanted
-    again farthest on.
-    """
-    standing = dict(plan.standing)
-    first: dict[int, int] = {}
-    for size, caliper in zip(group, held, strict=True):
-        first.setdefault(caliper, size)
-    real: dict[int, int] = {}
-    for caliper, size in first.items():
-        right = [c for c, stands in standing.items() if stands == size]
-        if right and right[0] not in real.values():
-            real[caliper] = right[0]
-    for caliper in first:
-        if caliper not in real:
-            free = [c for c in range(owned) if c not in real.values()]
-            real[caliper] = max(
-                free, key=lambda c: (c not in standing, _wait(standing.get(c, -1), later))
-            )
-    used = [real[caliper] for caliper in held]
-    standing |= dict(zip(used, group, strict=True))
-    return _Plan((*plan.held, *used), tuple(sorted(standing.items())))
+    missing, unused = len(ahead.difference(way.standing)), way.first.count(_NONE)
+    anew = max(0, missing - unused)
+    once = max(0, min(missing, unused) - way.standing.count(_NONE))
+    moved = sum(f not in (_NONE, s) for f, s in zip(way.first, way.standing, strict=True))
+    back = max(0, moved - anew) if moved or not anew else 1
+    return pieces * anew + once + (pieces - 1) * back
 
 
 def _set_anew(
@@ -215,8 +319,3 @@ def _set_anew(
                 turn.append(standing.get(caliper, size) != size)
                 standing[caliper] = size
     return once, again or [False] * len(once)
-
-
-def _resets(groups: list[list[int]], held: Sequence[int], pieces: int) -> int:
-    once, again = _set_anew(groups, held, pieces)
-    return sum(once) + (pieces - 1) * sum(again)

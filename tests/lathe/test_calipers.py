@@ -5,7 +5,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchside.errors import OutOfRange
-from benchside.lathe.calipers import letters
+from benchside.lathe.calipers import (
+    Caliper,
+    CaliperUse,
+    at_start,
+    letters,
+    times_set_anew,
+    without_one,
+)
 from benchside.lathe.plan import Step, plan
 from tests.lathe.samples import BALUSTER, STRETCHER, patterns
 
@@ -52,9 +59,12 @@ def least_resets(steps, owned, pieces, habit):
     """Every dealing tried; a step keeps its letter on all pieces."""
     size = {s.id: s.stop_mm for s in steps}
     sequence = passes(steps, pieces, habit)
+    takers = [
+        range(owned) if isinstance(owned, int) else [c.letter for c in owned if c.takes(mm)]
+        for mm in size.values()
+    ]
     return min(
-        resets(sequence, dict(zip(size, dealt, strict=True)), size)
-        for dealt in product(range(owned), repeat=len(steps))
+        resets(sequence, dict(zip(size, dealt, strict=True)), size) for dealt in product(*takers)
     )
 
 
@@ -90,6 +100,34 @@ def test_the_hard_dealings_are_the_best_too(sizes, owned, pieces, habit):
         for i, size in enumerate(group)
     ]
     assert resets_of(steps, owned, pieces, habit) == least_resets(steps, owned, pieces, habit)
+    assert times_set_anew(steps, owned, pieces=pieces, habit=habit) == resets_of(
+        steps, owned, pieces, habit
+    )
+
+
+@st.composite
+def drawers(draw):
+    """Two to four calipers of unlike reach, one that opens to anything among them."""
+    ends = draw(st.lists(st.tuples(st.integers(9, 14), st.integers(0, 4)), min_size=1, max_size=3))
+    return [
+        Caliper("Z"),
+        *(
+            Caliper(letter, "spring" if span else "fixed", float(low), float(low + span))
+            for letter, (low, span) in zip("ABC", ends, strict=False)
+        ),
+    ]
+
+
+@given(work(), drawers(), st.sampled_from([1, 2, 5]), st.sampled_from(["piece", "stage"]))
+@settings(max_examples=60)
+def test_nor_with_calipers_that_do_not_open_to_everything(steps, owned, pieces, habit):
+    found = resets_of(steps, owned, pieces, habit)
+    assert found == least_resets(steps, owned, pieces, habit)
+    assert found == times_set_anew(steps, owned, pieces=pieces, habit=habit)
+    size = {s.id: s.stop_mm for s in steps}
+    reach = {c.letter: c for c in owned}
+    for step_id, use in letters(steps, owned, pieces=pieces, habit=habit).items():
+        assert reach[use.letter].takes(size[step_id])
 
 
 @given(work(), st.integers(1, 3), st.sampled_from([1, 2, 5]), st.sampled_from(["piece", "stage"]))
@@ -160,6 +198,61 @@ def test_stage_by_stage_a_caliper_is_set_anew_once_for_all_the_pieces():
     assert (found["tenon:1"].reset, found["tenon:1"].each_piece) == (True, False)
     by_piece = letters(steps, 1, pieces=9, habit="piece")
     assert (by_piece["tenon:1"].reset, by_piece["tenon:1"].each_piece) == (True, True)
+
+
+def test_a_fixed_gauge_serves_its_one_size_and_is_never_set():
+    steps = [to_set(0, "size", 22.0), to_set(1, "tenon", 12.72), to_set(2, "form", 18.0)]
+    gauge = Caliper("G", "fixed", 12.7, 12.7)
+    found = letters(steps, [Caliper("A"), gauge], pieces=9)
+    assert found["tenon:1"].letter == "G"
+    assert not found["tenon:1"].reset
+    assert found["size:0"].letter == found["form:2"].letter == "A"
+    assert not gauge.takes(12.8)
+
+
+def test_a_size_that_no_caliper_takes_is_named_and_has_no_letter():
+    steps = [to_set(0, "size", 44.0), to_set(1, "tenon", 12.0)]
+    small = [Caliper("A", "spring", 0.0, 25.0)]
+    assert [s.id for s in without_one(steps, small)] == ["size:0"]
+    assert letters(steps, small, pieces=3).keys() == {"tenon:1"}
+    assert without_one(steps, [*small, Caliper("B", "sliding", 0.0, 150.0)]) == ()
+
+
+def test_at_the_start_of_a_piece_each_letter_stands_at_its_first_size():
+    steps = plan(STRETCHER)
+    uses = letters(steps, 2, pieces=9)
+    begin = at_start(steps, uses)
+    assert [use.letter for use in begin] == ["A", "B"]
+    first = {}
+    for step in steps:
+        if step.id in uses:
+            first.setdefault(uses[step.id].letter, uses[step.id].setting_mm)
+    assert {use.letter: use.setting_mm for use in begin} == first
+    (tenon,) = at_start(steps, uses, "tenon")
+    assert isinstance(tenon, CaliperUse)
+    assert tenon.setting_mm == 16.0
+
+
+def test_fewer_are_set_anew_stage_by_stage():
+    steps = plan(BALUSTER)
+    by_habit = {h: times_set_anew(steps, 3, pieces=9, habit=h) for h in ("piece", "stage")}
+    assert 0 < by_habit["stage"] < by_habit["piece"]
+
+
+@pytest.mark.parametrize(
+    "owned",
+    [
+        [],
+        [Caliper("A"), Caliper("A", "fixed", 9.0, 9.0)],
+        [Caliper("A", "spring", 30.0, 20.0)],
+        [Caliper("A", "spring", -1.0, 20.0)],
+        [Caliper("A", "spring", float("nan"), 20.0)],
+    ],
+)
+def test_a_list_of_calipers_that_cannot_be_is_refused(owned):
+    with pytest.raises(OutOfRange) as refused:
+        letters(plan(STRETCHER), owned)
+    assert refused.value.field == "calipers"
 
 
 @pytest.mark.parametrize(("owned", "pieces", "field"), [(0, 1, "calipers"), (2, 0, "pieces")])
