@@ -11,7 +11,7 @@ from typing import Any
 @cache
 def words() -> dict[str, Any]:
     """The sentences by group and key; "script" are those the turn page's script says."""
-    return {**_read("words.json"), **_read("words_turn.json")}
+    return {**_read("words.json"), **_read("words_turn.json"), **_read("words_paper.json")}
 
 
 def _read(name: str) -> dict[str, Any]:

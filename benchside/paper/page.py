@@ -1,0 +1,325 @@
+"""Sheets of paper: their size, a printer put right, the check scale, a long drawing over many."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import floor, isfinite
+
+from benchside.errors import OutOfRange
+from benchside.paper.lettering import CAP_EM, shortened
+from benchside.paper.marks import (
+    FINE_MM,
+    Drawing,
+    Mark,
+    Window,
+    Words,
+    box,
+    circle,
+    line,
+    reach_x,
+)
+from benchside.paper.words import Paper
+
+MARGIN_MM = 12.0  # judgement: most printers leave a few millimetres white
+SCALE_MM = 250.0  # the least a check scale is long the long way
+LEAST_LONG_MM = SCALE_MM + 2 * MARGIN_MM
+LEAST_SHORT_MM = 150.0  # judgement: below it there is no room for a heading and a scale
+MOST_LONG_MM = 5000.0  # a page of a PDF is at most 14,400 points, 5,080 mm
+MOST_SHORT_MM = 1600.0  # judgement
+# judgement: a printer farther off than this has been told to fit the page
+LEAST_CORRECTION, MOST_CORRECTION = 0.95, 1.05
+OVERLAP_MM = 18.0  # judgement: what two sheets share, to be glued
+NOTHING_MM = 1e-6
+SIDE_MM = 13.0  # the check scale the short way stands here
+TOP_MM = 17.0  # the heading
+FOOT_MM = 19.0  # what to do at a join, and the check scale the long way
+CLEAR_MM = 7.0  # judgement: a join keeps so far from a line, where it can
+BACK_MM = 70.0  # and goes back so far to find such a place
+
+NAMED = {
+    "a4": (297.0, 210.0),
+    "letter": (279.4, 215.9),
+    "a3": (420.0, 297.0),
+    "tabloid": (431.8, 279.4),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A page lying on its long side, and what its printer needs. [mm]
+
+    Everything drawn is made ``along`` times longer the long way and ``across`` times the short
+    way, so that a printer which shrinks or stretches ends up true. ``endless``: one page as long
+    as the drawing needs, for a roll.
+    """
+
+    long_mm: float = 297.0
+    short_mm: float = 210.0
+    along: float = 1.0
+    across: float = 1.0
+    endless: bool = False
+
+    @property
+    def room_long_mm(self) -> float:
+        """What can be drawn the long way, in true millimetres."""
+        return (self.long_mm - 2 * MARGIN_MM) / self.along
+
+    @property
+    def room_short_mm(self) -> float:
+        """What can be drawn the short way, in true millimetres."""
+        return (self.short_mm - 2 * MARGIN_MM) / self.across
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One sheet, ready to be written: the marks stand in true millimetres within its margins."""
+
+    page: Page
+    marks: tuple[Mark, ...]
+
+
+def page(
+    width_mm: float,
+    height_mm: float,
+    *,
+    along: float = 1.0,
+    across: float = 1.0,
+    endless: bool = False,
+) -> Page:
+    """A page of that size, whichever way round it was given.
+
+    Raises `OutOfRange` for one that has no room for the check scale of 250 mm and a heading, and
+    for a correction that no printer set to full size needs.
+    """
+    long_mm, short_mm = max(width_mm, height_mm), min(width_mm, height_mm)
+    if not (isfinite(long_mm) and isfinite(short_mm)):
+        raise OutOfRange("That is no size of a page.", field="page")
+    if not LEAST_LONG_MM <= long_mm <= MOST_LONG_MM and not endless:
+        raise OutOfRange(
+            f"A page can be {LEAST_LONG_MM:g} to {MOST_LONG_MM:g} mm long, not {long_mm:g}.",
+            field="page",
+            hint=f"Every sheet carries a check scale of {SCALE_MM:g} mm.",
+        )
+    if not LEAST_SHORT_MM <= short_mm <= MOST_SHORT_MM:
+        raise OutOfRange(
+            f"A page can be {LEAST_SHORT_MM:g} to {MOST_SHORT_MM:g} mm wide, not {short_mm:g}.",
+            field="page",
+        )
+    for field, factor in (("along", along), ("across", across)):
+        if not LEAST_CORRECTION <= factor <= MOST_CORRECTION:
+            raise OutOfRange(
+                f"A printer that is {abs(1 / factor - 1):.0%} off was told to fit the page.",
+                field=field,
+                hint="Print at full size, 100 %, with “fit to page” off, and measure again.",
+            )
+    return Page(long_mm, short_mm, along, across, endless)
+
+
+def correction(scale_mm: float, measured_mm: float, field: str) -> float:
+    """What a printer must be told so that a scale comes out true: its length over the measured.
+
+    The scale must have been printed with no correction. Raises `OutOfRange`.
+    """
+    if not (isfinite(measured_mm) and measured_mm > 0):
+        raise OutOfRange("That is no length of the scale.", field=field)
+    factor = scale_mm / measured_mm
+    if not LEAST_CORRECTION <= factor <= MOST_CORRECTION:
+        raise OutOfRange(
+            f"The scale should be {scale_mm:g} mm; {measured_mm:g} is more than a printer errs by.",
+            field=field,
+            hint="Print at full size, 100 %, with “fit to page” off, then measure the whole scale.",
+        )
+    return factor
+
+
+def scales_mm(found: Page) -> tuple[float, float]:
+    """How long the check scales are, the long way and the short way: whole centimetres. [mm]
+
+    The long one is at least 250 mm. The short one is as long as the sheet holds, 250 mm where it
+    can: A4 and Letter are not that wide.
+    """
+    short = min(SCALE_MM, floor(found.room_short_mm / 10) * 10)
+    return SCALE_MM, float(short)
+
+
+def sheets(drawing: Drawing, found: Page, heading: Heading, say: Paper) -> tuple[Sheet, ...]:
+    """The drawing full size: on one page if it fits, else over as many as it takes.
+
+    Raises `OutOfRange` when it is higher than the page has room for, or longer than a page can be.
+    """
+    if found.endless:
+        found = _long_enough(drawing, found)
+    window_mm, high_mm = room(found)
+    if drawing.height_mm > high_mm + NOTHING_MM:
+        more = found.short_mm + (drawing.height_mm - high_mm) * found.across
+        raise OutOfRange(
+            f"This is {drawing.height_mm:.0f} mm high; the page has room for {high_mm:.0f} mm.",
+            field="page",
+            hint=f"Take a page at least {more:.0f} mm wide.",
+        )
+    cuts = _cuts(drawing, window_mm)
+    return tuple(_sheet(drawing, found, heading, say, cuts, number) for number in range(len(cuts)))
+
+
+def room(found: Page) -> tuple[float, float]:
+    """How long and how high a drawing can be to stand on one sheet. [mm]"""
+    return found.room_long_mm - SIDE_MM, found.room_short_mm - TOP_MM - FOOT_MM
+
+
+def check_sheet(found: Page, heading: Heading, say: Paper) -> Sheet:
+    """Only the two check scales, with no correction in them: what a printer is measured by."""
+    plain = replace(found, along=1.0, across=1.0, endless=False)
+    middle = plain.room_long_mm / 2
+    told = [
+        Words(text, middle, 60 + 9 * i, 4.2, "middle") for i, text in enumerate(say.check_sheet)
+    ]
+    return Sheet(plain, (*_frame(plain, heading, say, 1, 1), *told))
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """What every sheet says of itself. ``day`` and ``revision`` are set large: a stick that has
+    been superseded ruins work."""
+
+    title: str
+    below: str
+    revision: str
+    day: str
+
+
+def _long_enough(drawing: Drawing, found: Page) -> Page:
+    needed = (drawing.width_mm + SIDE_MM) * found.along + 2 * MARGIN_MM
+    needed = max(needed, LEAST_LONG_MM * found.along)
+    if needed > MOST_LONG_MM:
+        raise OutOfRange(
+            f"One page would be {needed:,.0f} mm long; no page can be longer than"
+            f" {MOST_LONG_MM:,.0f}.",
+            field="page",
+            hint="Choose a page size, and glue the sheets.",
+        )
+    return replace(found, long_mm=needed)
+
+
+def _cuts(drawing: Drawing, window_mm: float) -> tuple[tuple[float, float], ...]:
+    """From where to where each sheet shows the drawing; neighbours share the overlap. [mm]"""
+    found: list[tuple[float, float]] = []
+    left = 0.0
+    while drawing.width_mm - left > window_mm + NOTHING_MM:
+        join = _quiet(drawing, left + window_mm - OVERLAP_MM)
+        found.append((left, join + OVERLAP_MM))
+        left = join
+    return (*found, (left, drawing.width_mm))
+
+
+def _quiet(drawing: Drawing, latest: float) -> float:
+    """The last place for a join that keeps clear of every line; else simply the last."""
+    tried = latest
+    while tried > latest - BACK_MM:
+        near = [at for at in drawing.quiet if abs(at - tried) < CLEAR_MM]
+        if not near:
+            return tried
+        tried = min(near) - CLEAR_MM
+    return latest
+
+
+def _sheet(
+    drawing: Drawing,
+    found: Page,
+    heading: Heading,
+    say: Paper,
+    cuts: Sequence[tuple[float, float]],
+    number: int,
+) -> Sheet:
+    left, right = cuts[number]
+    spare = room(found)[1] - drawing.height_mm
+    top = TOP_MM + spare / 2
+    seen = tuple(m for m in drawing.marks if reach_x(m)[1] >= left and reach_x(m)[0] <= right)
+    shown = Window(seen, left, 0.0, right, drawing.height_mm, SIDE_MM, top)
+    tab: tuple[Mark, ...] = ()
+    if number < len(cuts) - 1:
+        at = SIDE_MM + right - left - OVERLAP_MM
+        tab = (box(at, top, OVERLAP_MM, drawing.height_mm, filled=True, paint="tab"),)
+    marks: list[Mark] = [*tab, shown, *_frame(found, heading, say, number + 1, len(cuts))]
+    last = len(cuts) - 1
+    if number > 0:
+        marks += _join(found, SIDE_MM, number, say.cut.format(n=number), "left", top, drawing)
+    if number < last:
+        at = SIDE_MM + right - left - OVERLAP_MM
+        told = say.glue.format(n=number + 1, sheet=number + 2)
+        marks += _join(found, at, number + 1, told, "right", top, drawing)
+    return Sheet(found, tuple(marks))
+
+
+def _join(
+    found: Page, x: float, number: int, told: str, side: str, top: float, drawing: Drawing
+) -> list[Mark]:
+    """One line that two sheets meet at, with a mark at either end that must come together."""
+    low, high = top - 3.5, top + drawing.height_mm + 3.5
+    marks: list[Mark] = [line(x, low, x, high, layer="cut", width_mm=FINE_MM, dashed=True)]
+    for y in (low, high):
+        marks += [
+            circle(x, y, 1.6, layer="cut", width_mm=FINE_MM),
+            line(x - 3, y, x + 3, y, layer="cut", width_mm=FINE_MM),
+            Words(str(number), x + 2.2, y - 1.2, 2.6, bold=True),
+        ]
+    words_y = found.room_short_mm - FOOT_MM + 3.2
+    if side == "left":
+        return [*marks, Words(told, x + 1.5, words_y, 2.9)]
+    return [*marks, Words(told, x + OVERLAP_MM, words_y, 2.9, "right")]
+
+
+def _frame(found: Page, heading: Heading, say: Paper, number: int, of: int) -> list[Mark]:
+    """Heading and check scales: what stands on every sheet."""
+    width, height = found.room_long_mm, found.room_short_mm
+    day_x = width
+    large = 8.2
+    marks: list[Mark] = [
+        Words(heading.day, day_x, large * CAP_EM, large, "right", bold=True),
+        Words(heading.revision, day_x, large * CAP_EM + 7.2, 6.0, "right", bold=True),
+        Words(
+            shortened(heading.title, width - SIDE_MM - 70, 5.6, bold=True),
+            SIDE_MM,
+            5.6 * CAP_EM,
+            5.6,
+            bold=True,
+        ),
+        Words(shortened(heading.below, width - SIDE_MM - 70, 3.2), SIDE_MM, 9.6, 3.2),
+    ]
+    if of > 1:
+        text = say.sheet.format(n=number, of=of)
+        marks.append(Words(text, SIDE_MM, 14.4, 3.4, bold=True))
+    long_mm, short_mm = scales_mm(found)
+    text = say.scale.format(mm=f"{long_mm:g}")
+    if found.along != 1.0 or found.across != 1.0:
+        text += " " + say.corrected.format(along=f"{found.along:.4f}", across=f"{found.across:.4f}")
+    marks += _scale_along(SIDE_MM, height, long_mm, text)
+    marks += _scale_across(0.0, height, short_mm, say.scale_short.format(mm=f"{short_mm:g}"))
+    return marks
+
+
+def _scale_along(x: float, y: float, length: float, told: str) -> list[Mark]:
+    marks: list[Mark] = [line(x, y, x + length, y, layer="check")]
+    for mm in range(0, int(length) + 1, 10):
+        tall, width = _tick(mm, length)
+        marks.append(line(x + mm, y, x + mm, y - tall, layer="check", width_mm=width))
+        if mm % 50 == 0 and 0 < mm < length:
+            marks.append(Words(str(mm), x + mm, y - 4.6, 2.6, "middle", layer="check"))
+    return [*marks, Words(told, x + 2, y - 8.2, 2.9, layer="check")]
+
+
+def _scale_across(x: float, bottom: float, length: float, told: str) -> list[Mark]:
+    marks: list[Mark] = [line(x, bottom, x, bottom - length, layer="check")]
+    for mm in range(0, int(length) + 1, 10):
+        tall, width = _tick(mm, length)
+        y = bottom - mm
+        marks.append(line(x, y, x + tall, y, layer="check", width_mm=width))
+        if mm % 50 == 0 and 0 < mm < length:
+            marks.append(Words(str(mm), x + 6.6, y, 2.6, "middle", upright=True, layer="check"))
+    return [*marks, Words(told, x + 10, bottom - 55, 2.9, upright=True, layer="check")]
+
+
+def _tick(mm: int, length: float) -> tuple[float, float]:
+    if mm in (0, length):
+        return 7.0, FINE_MM
+    return (3.6, FINE_MM) if mm % 50 == 0 else (2.0, FINE_MM)

@@ -1,0 +1,411 @@
+"""The pattern stick: lengths on a slip, the half-pattern, a profile to saw. Full size drawings.
+
+How patterns are carried (a stick with the stations, a thin board with half the outline and the
+full diameter at each line, lines numbered to the calipers, a templet held to the work):
+[@milton-wohlers-1919, ch. VII] and common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from benchside import units
+from benchside.draw.spindle import thickest_mm
+from benchside.draw.svg import spread
+from benchside.errors import OutOfRange
+from benchside.paper import lettering
+from benchside.paper.marks import (
+    FINE_MM,
+    PLAIN_MM,
+    STRONG_MM,
+    Drawing,
+    Mark,
+    Point,
+    Stroke,
+    Words,
+    box,
+    circle,
+    line,
+    reversed_points,
+    upper_edge,
+)
+from benchside.paper.page import Heading
+from benchside.paper.words import Paper
+from benchside.pattern import Pattern
+from benchside.units import Unit
+
+END_MM = 12.5  # so much longer at either end: an inch in all (common practice, no source)
+HEAD_MM = 64.0  # what the stick is, beyond its end
+BOARD_MM = 25.0  # the board stands so far over the outline (common practice, no source)
+ZONE_MM = 13.0  # where the lines of the slip stand, at its working edge
+FAN_MM = 9.0  # leaders from the lines to their labels
+NAME_MM = 31.0  # room for a name
+SIZE_MM, SMALL_MM = 3.3, 2.7  # sizes of letters
+RING_MM = 4.4  # a caliper's letter in its ring, with room around it
+PITCH_MM, TIGHT_MM = 8.0, 4.2  # labels of two rows, and of one
+LEAST_LABEL_MM = 24.0
+LEAST_BOARD_MM = 60.0  # judgement: the head needs it
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line square across the stick. Sizes in mm.
+
+    ``dry_mm`` is the finished size, ``now_mm`` the size to turn while the wood is wetter, None
+    where that is the same; ``settings`` the caliper's letters and what each is set to, in the
+    order of the work. ``minor``: found between stations (a crown, a root). ``fine``: a tenon's.
+    """
+
+    at_mm: float
+    name: str
+    dry_mm: float
+    now_mm: float | None = None
+    settings: tuple[tuple[str, float], ...] = ()
+    minor: bool = False
+    fine: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Stick:
+    """Everything that stands on a stick. ``datum_left``: positions run from its left end."""
+
+    pattern: Pattern
+    lines: tuple[Line, ...]
+    unit: Unit
+    heading: Heading
+    datum_left: bool = False
+    steady_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Label:
+    line: Line | None
+    x: float
+    text: str
+
+
+def slip(found: Stick, say: Paper) -> Drawing:
+    """A straight slip with every station at its working edge, the lower one. [mm]
+
+    Raises `OutOfRange` when the lines stand too close for their words.
+    """
+    rings = _rings(found.lines)
+    height = max(LEAST_BOARD_MM, ZONE_MM + FAN_MM + rings * RING_MM + 3 + _label_mm(found, say))
+    zone = height - ZONE_MM
+    marks: list[Mark] = [box(0, 0, _width(found), height, layer="cut", width_mm=FINE_MM)]
+    for each in found.lines:
+        x, tall = _x(found, each.at_mm), 7.0 if each.minor else ZONE_MM
+        width = FINE_MM if each.minor else PLAIN_MM
+        marks.append(line(x, height, x, height - tall, layer="station", width_mm=width))
+        if each.minor:
+            marks.append(line(x, height - tall, x, zone, width_mm=FINE_MM, dashed=True))
+    marks += _forms(found, say, height - 2.2)
+    marks += _ends(found, say, height)
+    if found.steady_mm is not None:
+        marks.append(_steady_mark(_x(found, found.steady_mm), height, ZONE_MM))
+    starts = {_x(found, each.at_mm): zone for each in found.lines}
+    marks += _labels(found, say, zone, starts, rings)
+    marks += _head(found, say.stick, say.stick_told, say, height)
+    return Drawing(_width(found), height, tuple(marks), _quiet(found))
+
+
+def half_pattern(found: Stick, say: Paper) -> Drawing:
+    """Half the outline over the straight edge, and at each line the full diameter, so that a
+    caliper is set straight off the board: from the edge to the tick. [mm]
+
+    Raises `OutOfRange` when the lines stand too close for their words.
+    """
+    rings = _rings(found.lines)
+    full = max(max(_sizes(each)) for each in found.lines)
+    over = full + 4.0
+    height = max(LEAST_BOARD_MM, over + FAN_MM + rings * RING_MM + 3 + _label_mm(found, say))
+    edge = _edge(found, height)
+    wood = (Point(edge[0].x, height), *edge, Point(edge[-1].x, height))
+    marks: list[Mark] = [
+        Stroke(wood, "mark", closed=True, filled=True, paint="wood"),
+        box(0, 0, _width(found), height, layer="cut", width_mm=FINE_MM),
+        Stroke(edge, "outline", STRONG_MM),
+    ]
+    for each in found.lines:
+        marks += _full_diameter(found, each, height, height - over)
+    marks += _forms(found, say, height - 1.6)
+    marks += _ends(found, say, height)
+    if found.steady_mm is not None:
+        marks.append(_steady_mark(_x(found, found.steady_mm), height, 6.0))
+    starts = {_x(found, each.at_mm): height - over for each in found.lines}
+    marks += _labels(found, say, height - over, starts, rings)
+    marks += _head(found, say.half, say.half_told, say, height)
+    return Drawing(_width(found), height, tuple(marks), _quiet(found))
+
+
+def trace(found: Stick, say: Paper) -> Drawing:
+    """The profile alone on a board: sawn along the outline it gives the half-pattern below and
+    the templet above, which is held to the work. [mm]"""
+    height = max(LEAST_BOARD_MM, thickest_mm(found.pattern) / 2 + BOARD_MM)
+    edge = _edge(found, height)
+    marks: list[Mark] = [
+        box(0, 0, _width(found), height, layer="cut", width_mm=FINE_MM),
+        Stroke(edge, "outline", STRONG_MM),
+    ]
+    for x in (edge[0].x, edge[-1].x):
+        y = edge[0].y if x == edge[0].x else edge[-1].y
+        marks.append(line(x, height, x, y, layer="outline", width_mm=STRONG_MM))
+    for each in found.lines:
+        x = _x(found, each.at_mm)
+        marks.append(line(x, height, x, height - 4, layer="station", width_mm=FINE_MM))
+        marks.append(line(x, 0, x, 4, layer="station", width_mm=FINE_MM))
+    marks += _ends(found, say, height)
+    left = _x(found, 0.0) if found.datum_left else _x(found, found.pattern.length_mm)
+    marks += [
+        Words(text, left, 9.0 + 5 * i, SIZE_MM, paint="soft")
+        for i, text in enumerate(say.trace_told)
+    ]
+    marks += _head(found, say.trace, "", say, height)
+    return Drawing(_width(found), height, tuple(marks), _quiet(found))
+
+
+def _width(found: Stick) -> float:
+    return HEAD_MM + 2 * END_MM + found.pattern.length_mm
+
+
+def _x(found: Stick, at_mm: float) -> float:
+    """Where a place lies: the head stands beyond the end that is not the datum."""
+    if found.datum_left:
+        return END_MM + at_mm
+    return HEAD_MM + END_MM + found.pattern.length_mm - at_mm
+
+
+def _quiet(found: Stick) -> tuple[float, ...]:
+    head = _head_x(found)
+    return (*sorted(_x(found, each.at_mm) for each in found.lines), head, head + HEAD_MM)
+
+
+def _head_x(found: Stick) -> float:
+    return found.pattern.length_mm + 2 * END_MM if found.datum_left else 0.0
+
+
+def _edge(found: Stick, axis_y: float) -> tuple[Point, ...]:
+    edge = upper_edge(found.pattern, axis_y)
+    if found.datum_left:
+        return tuple(p._replace(x=_x(found, p.x)) for p in edge)
+    # Turned end for end and read from its other end: the arcs turn as they did.
+    turned = [p._replace(x=_x(found, p.x), bulge=-p.bulge) for p in edge]
+    return reversed_points(turned)
+
+
+def _sizes(each: Line) -> tuple[float, ...]:
+    now = () if each.now_mm is None else (each.now_mm,)
+    return (each.dry_mm, *now, *(mm for _, mm in each.settings))
+
+
+def _rings(lines: Iterable[Line]) -> int:
+    return max((len(dict.fromkeys(a for a, _ in each.settings)) for each in lines), default=0)
+
+
+def _label_mm(found: Stick, say: Paper) -> float:
+    """How long the longest label is, so that the stick is no wider than it has to be."""
+    longest = [LEAST_LABEL_MM]
+    for each in found.lines:
+        size, name, told = _told(each, found.unit, say)
+        wide = lettering.width_mm(size, SIZE_MM + 0.4, bold=True) + 1.8
+        longest.append(wide + lettering.width_mm(name, SIZE_MM))
+        longest.append(min(lettering.width_mm(told, SMALL_MM), NAME_MM + 18.0))
+    if found.steady_mm is not None:
+        longest.append(lettering.width_mm(_steady_words(found, say), SIZE_MM, bold=True))
+    return max(longest) + 2.0
+
+
+def _told(each: Line, unit: Unit, say: Paper) -> tuple[str, str, str]:
+    """What stands at a line: the size to turn, the name, and in small letters the rest."""
+    size = _length(_main_mm(each), unit, fine=each.fine)
+    name = lettering.shortened(each.name, NAME_MM, SIZE_MM)
+    at = say.from_end.format(at=_length(each.at_mm, unit).removesuffix(".0"))
+    return size, name, " · ".join([at, *_more(each, unit, say, size)])
+
+
+def _main_mm(each: Line) -> float:
+    return each.dry_mm if each.now_mm is None else each.now_mm
+
+
+def _steady_words(found: Stick, say: Paper) -> str:
+    at = _length(found.steady_mm or 0.0, found.unit).removesuffix(".0")
+    return say.steady_from_end.format(at=at, sign=units.unit_sign(found.unit))
+
+
+def _full_diameter(found: Stick, each: Line, axis: float, top: float) -> list[Mark]:
+    x = _x(found, each.at_mm)
+    highest = axis - max(_sizes(each))
+    marks: list[Mark] = [
+        line(x, axis, x, highest, layer="station", width_mm=FINE_MM),
+        line(x, highest, x, top, width_mm=FINE_MM, dashed=True, paint="soft"),
+    ]
+    main = _main_mm(each)
+    marks.append(
+        line(x - 2.6, axis - main, x + 2.6, axis - main, layer="station", width_mm=STRONG_MM)
+    )
+    if each.now_mm is not None:
+        y = axis - each.dry_mm
+        marks.append(line(x - 2.6, y, x + 2.6, y, layer="station", width_mm=FINE_MM))
+    for letter, mm in dict.fromkeys(each.settings):
+        if abs(mm - main) > 0.05:
+            y = axis - mm
+            marks += [
+                line(x - 1.7, y, x + 1.7, y, layer="station", width_mm=PLAIN_MM, paint="accent"),
+                Words(letter, x + 2.1, y + 0.7, 2.0, bold=True, paint="accent"),
+            ]
+    return marks
+
+
+def _forms(found: Stick, say: Paper, y: float) -> list[Mark]:
+    """The name of each section between its lines, where it fits."""
+    marks: list[Mark] = []
+    stops = sorted(each.at_mm for each in found.lines)
+    for section, start, end in zip(
+        found.pattern.sections, found.pattern.stations, found.pattern.stations[1:], strict=False
+    ):
+        between = [mm for mm in stops if start.at_mm < mm < end.at_mm]
+        low, high = (start.at_mm, between[0]) if between else (start.at_mm, end.at_mm)
+        text = say.forms[section.form]
+        if lettering.width_mm(text, 2.5) < high - low - 3:
+            x = (_x(found, low) + _x(found, high)) / 2
+            marks.append(Words(text, x, y, 2.5, "middle", paint="soft"))
+    return marks
+
+
+def _ends(found: Stick, say: Paper, edge_y: float) -> list[Mark]:
+    """The two ends, and a solid arrow at the one that everything is measured from."""
+    x, way = _x(found, 0.0), 1.0 if found.datum_left else -1.0
+    arrow = (
+        Point(x, edge_y - 0.2),
+        Point(x - way * 7, edge_y - 3.6),
+        Point(x - way * 7, edge_y - 0.2),
+    )
+    end = say.tail_end if found.pattern.datum_end == "tail" else say.drive_end
+    return [
+        Stroke(arrow, "mark", closed=True, filled=True),
+        Words(f"0  {end}", x - way * 4.2, edge_y - 5.2, 2.6, upright=True, bold=True),
+    ]
+
+
+def _steady_mark(x: float, edge_y: float, tall: float) -> Stroke:
+    return line(x, edge_y, x, edge_y - tall, width_mm=STRONG_MM, dashed=True, paint="accent")
+
+
+def _labels(
+    found: Stick, say: Paper, foot: float, starts: dict[float, float], rings: int
+) -> list[Mark]:
+    labels = [_Label(each, _x(found, each.at_mm), "") for each in found.lines]
+    if found.steady_mm is not None:
+        labels.append(_Label(None, _x(found, found.steady_mm), _steady_words(found, say)))
+    labels.sort(key=lambda label: label.x)
+    low = HEAD_MM if not found.datum_left else 0.0
+    high = low + found.pattern.length_mm + 2 * END_MM
+    if found.datum_left:
+        low += 9.5  # the words at the datum end stand there
+    else:
+        high -= 9.5
+    placed, tight = _placed([label.x for label in labels], low, high)
+    marks: list[Mark] = []
+    for label, x in zip(labels, placed, strict=True):
+        bent = foot - FAN_MM
+        start = starts.get(label.x, foot)
+        path = (
+            Point(label.x, start),
+            Point(label.x, foot - 1.5),
+            Point(x, bent + 1),
+            Point(x, bent),
+        )
+        marks.append(Stroke(path, "mark", FINE_MM, paint="soft"))
+        marks += _label(found, say, label, x, bent, rings, tight=tight)
+    return marks
+
+
+def _placed(wanted: Sequence[float], low: float, high: float) -> tuple[list[float], bool]:
+    for pitch in (PITCH_MM, TIGHT_MM):
+        try:
+            return spread(wanted, [pitch] * len(wanted), low, high), pitch == TIGHT_MM
+        except ValueError:
+            continue
+    raise OutOfRange(
+        f"{len(wanted)} lines stand on {high - low:.0f} mm: their words would cover one another.",
+        field="stations",
+        hint=f"There is room for {int((high - low) / TIGHT_MM)}; leave out stations that are"
+        " near one another.",
+    )
+
+
+def _label(
+    found: Stick, say: Paper, label: _Label, x: float, foot: float, rings: int, *, tight: bool
+) -> list[Mark]:
+    start = foot - rings * RING_MM - 1.2
+    if label.line is None:
+        base = x + SIZE_MM * lettering.MIDDLE_EM
+        text = lettering.shortened(label.text, NAME_MM + 10, SIZE_MM, bold=True)
+        return [Words(text, base, start, SIZE_MM, upright=True, bold=True, paint="accent")]
+    each = label.line
+    marks: list[Mark] = []
+    for i, letter in enumerate(dict.fromkeys(a for a, _ in each.settings)):
+        y = foot - (i + 0.5) * RING_MM
+        low = y + 2.7 * lettering.MIDDLE_EM
+        marks.append(circle(x, y, 1.9, width_mm=PLAIN_MM, paint="accent"))
+        marks.append(Words(letter, x, low, 2.7, "middle", bold=True, paint="accent"))
+    first = x + SIZE_MM * lettering.MIDDLE_EM if tight else x - 0.5
+    size, name, told = _told(each, found.unit, say)
+    wide = lettering.width_mm(size, SIZE_MM + 0.4, bold=True) + 1.8
+    marks += [
+        Words(size, first, start, SIZE_MM + 0.4, upright=True, bold=True),
+        Words(name, first, start - wide, SIZE_MM, upright=True),
+    ]
+    if not tight:
+        told = lettering.shortened(told, NAME_MM + 18.0, SMALL_MM)
+        marks.append(Words(told, x + 3.2, start, SMALL_MM, upright=True, paint="soft"))
+    return marks
+
+
+def _more(each: Line, unit: Unit, say: Paper, main: str) -> list[str]:
+    """The dry size where another is turned now, and what calipers are set to besides."""
+    found = []
+    if each.now_mm is not None:
+        found.append(say.dry.format(size=_length(each.dry_mm, unit, fine=each.fine)))
+    by_letter: dict[str, list[str]] = {}
+    for letter, mm in each.settings:
+        size = _length(mm, unit, fine=each.fine)
+        if size not in (main, *by_letter.get(letter, ())):
+            by_letter.setdefault(letter, []).append(size)
+    found += [
+        say.caliper_at.format(letter=letter, size=", ".join(sizes))
+        for letter, sizes in by_letter.items()
+    ]
+    return found
+
+
+def _length(mm: float, unit: Unit, *, fine: bool = False) -> str:
+    return units.as_fraction_text(units.format_length(mm, unit, fine=fine))
+
+
+def _head(found: Stick, kind: str, told: str, say: Paper, height: float) -> list[Mark]:
+    """What it is, of when: on the stick itself, since the rest of the sheet is cut away."""
+    x = _head_x(found) + 5.0
+    room = HEAD_MM - 9.0
+    marks: list[Mark] = []
+    y = 9.0
+    for text in lettering.wrapped(found.heading.title, room, 5.0, 2, bold=True):
+        marks.append(Words(text, x, y, 5.0, bold=True))
+        y += 6.2
+    marks.append(Words(lettering.shortened(kind, room, 3.4), x, y - 0.4, 3.4, paint="soft"))
+    sign = units.unit_sign(found.unit)
+    whole = say.whole.format(length=_length(found.pattern.length_mm, found.unit), sign=sign)
+    marks += [
+        Words(found.heading.day, x, y + 9.6, 8.0, bold=True),
+        Words(found.heading.revision, x, y + 17.8, 6.4, bold=True),
+        Words(lettering.shortened(whole, room, 3.0), x, y + 23.6, 3.0),
+    ]
+    rows = max(0, int((height - y - 27.0) / 3.8))
+    marks += [
+        Words(text, x, y + 29.5 + 3.8 * i, 2.8, paint="soft")
+        for i, text in enumerate(lettering.wrapped(told, room, 2.8, rows) if rows else ())
+    ]
+    line_x = _head_x(found) + (HEAD_MM if not found.datum_left else 0.0)
+    marks.append(line(line_x, 3, line_x, height - 3, width_mm=FINE_MM, paint="soft"))
+    return marks

@@ -1,0 +1,134 @@
+"""The stick on paper, measured as a person would: by looking at the page."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from benchside.errors import OutOfRange
+from benchside.paper import stick
+from benchside.paper.marks import Drawing, Stroke, Words
+from benchside.paper.page import MARGIN_MM, SIDE_MM, TOP_MM, page, room, sheets
+from benchside.paper.pdf import pdf
+from tests.paper import samples
+
+SAY = samples.say()
+PER_MM = 12.0
+
+
+def words_on(drawing: Drawing) -> list[str]:
+    return [mark.text for mark in drawing.marks if isinstance(mark, Words)]
+
+
+def on_one_page(drawing: Drawing, **corrected: float) -> bytes:
+    made = sheets(drawing, page(297, 210, endless=True, **corrected), samples.HEADING, SAY)
+    return pdf(made, title="A stick", made_at=samples.DAY)
+
+
+def working_edge(drawing: Drawing, file: bytes, across: float = 1.0):
+    """Dots along the slip, 5 to 6 mm over its lower edge."""
+    spare = room(page(297, 210, across=across))[1] - drawing.height_mm
+    edge = MARGIN_MM + (TOP_MM + spare / 2 + drawing.height_mm) * across
+    long_mm = MARGIN_MM * 2 + (drawing.width_mm + SIDE_MM) * 1.02
+    return samples.seen(file, PER_MM, within=(0, edge - 6.4, long_mm, edge - 5.4)).row()
+
+
+@pytest.mark.parametrize("datum_left", [True, False])
+def test_lines_lie_within_a_tenth_over_a_metre(datum_left: bool) -> None:
+    at = (0.0, 2.0, 31.7, 250.0, 333.3, 498.25, 700.0, 702.0, 999.0, 1000.0 + 0.1)
+    found = samples.stick(samples.rod(*at), datum_left=datum_left)
+    drawing = stick.slip(found, SAY)
+    dark = working_edge(drawing, on_one_page(drawing))
+    head = 0.0 if datum_left else stick.HEAD_MM
+    zero = MARGIN_MM + SIDE_MM + head + stick.END_MM
+    for mm in at:
+        x = zero + (mm if datum_left else at[-1] - mm)
+        assert dark.line_near(x) == pytest.approx(x, abs=0.05)
+
+
+def test_a_printer_that_shrinks_is_drawn_for_longer() -> None:
+    found = samples.stick(samples.rod(0.0, 500.0, 1000.0), datum_left=True)
+    drawing = stick.slip(found, SAY)
+    dark = working_edge(drawing, on_one_page(drawing, along=1.01, across=0.99), 0.99)
+    zero, last = (
+        dark.line_near(MARGIN_MM + (SIDE_MM + stick.END_MM + mm) * 1.01) for mm in (0.0, 1000.0)
+    )
+    assert (last - zero) * (1 / 1.01) == pytest.approx(1000.0, abs=0.05)
+
+
+def test_the_half_pattern_ticks_the_full_diameter_over_its_straight_edge() -> None:
+    found = samples.stick(datum_left=True)
+    drawing = stick.half_pattern(found, SAY)
+    file = on_one_page(drawing)
+    spare = room(page(297, 210))[1] - drawing.height_mm
+    edge = MARGIN_MM + TOP_MM + spare / 2 + drawing.height_mm
+    for each in found.lines:
+        x = MARGIN_MM + SIDE_MM + stick.END_MM + each.at_mm
+        near = [abs(o.at_mm - each.at_mm) for o in found.lines if o is not each]
+        if min(near) < 6:
+            continue
+        # Beside the line itself, where only the tick reaches.
+        strip = samples.seen(file, PER_MM, within=(x + 1.2, edge - 40, x + 2.2, edge + 5))
+        at = strip.column().line_near(edge - each.dry_mm)
+        assert edge - at == pytest.approx(each.dry_mm, abs=0.1)
+
+
+def test_the_outline_of_the_half_pattern_is_the_profile() -> None:
+    found = samples.stick(datum_left=True)
+    drawing = stick.half_pattern(found, SAY)
+    file = on_one_page(drawing)
+    spare = room(page(297, 210))[1] - drawing.height_mm
+    edge = MARGIN_MM + TOP_MM + spare / 2 + drawing.height_mm
+    for mm in (80.0, 150.0, 203.0, 216.0, 300.0, 400.0):
+        x = MARGIN_MM + SIDE_MM + stick.END_MM + mm
+        strip = samples.seen(file, PER_MM, within=(x - 0.1, edge - 20, x + 0.1, edge))
+        half = float(found.pattern.diameter_mm_at(mm)) / 2
+        # The wood is only tinted.
+        at = strip.column().line_near(edge - half, least=0.5)
+        assert edge - at == pytest.approx(half, abs=0.1)
+
+
+def test_every_label_is_on_it_with_caliper_now_and_dry() -> None:
+    base = samples.stick(steady_mm=215.0)
+    first = stick.Line(26.0, "Foot", 16.0, 16.8, (("A", 18.4), ("C", 16.8)))
+    found = stick.Stick(base.pattern, (first, *base.lines[3:]), "mm", samples.HEADING, False, 215.0)
+    for drawn in (stick.slip(found, SAY), stick.half_pattern(found, SAY)):
+        said = words_on(drawn)
+        assert {"16.8", "Foot", "at 26 · dry 16.0 · A 18.4", "A", "C"} <= set(said)
+        assert "steady at 215 mm" in said
+        assert {"19 Mar 2026", "revision 3", "0 to the last line: 450.0 mm"} <= set(said)
+        assert "0  tail end" in said
+    traced = words_on(stick.trace(found, SAY))
+    assert {"19 Mar 2026", "revision 3", *SAY.trace_told} <= set(traced)
+
+
+def test_inches_stand_as_fractions() -> None:
+    base = samples.stick()
+    inches = stick.Stick(base.pattern, base.lines, "in/64", samples.HEADING)
+    assert "1⁄2" in words_on(stick.slip(inches, SAY))
+
+
+def test_labels_of_stations_2_mm_apart_do_not_cover_one_another() -> None:
+    found = samples.stick(samples.rod(0, 100, 102, 104, 106, 108, 110, 300))
+    for drawing in (stick.slip(found, SAY), stick.half_pattern(found, SAY)):
+        names = sorted(
+            m.x for m in drawing.marks if isinstance(m, Words) and m.text.startswith("Station")
+        )
+        assert len(names) == 8
+        assert np.diff(names).min() > stick.SIZE_MM
+
+
+def test_too_many_lines_are_refused_with_how_many_there_is_room_for() -> None:
+    many = samples.stick(samples.rod(*(float(2 * i) for i in range(60))))
+    with pytest.raises(OutOfRange, match="60 lines stand on") as caught:
+        stick.slip(many, SAY)
+    room_for = int(caught.value.hint.split(";")[0].split()[-1])
+    few = samples.stick(samples.rod(*(118 / (room_for - 1) * i for i in range(room_for))))
+    stick.slip(few, SAY)  # what the hint says does fit
+
+
+def test_sawn_along_the_profile_there_is_a_board_left_over_it() -> None:
+    drawing = stick.trace(samples.stick(), SAY)
+    edge = next(m for m in drawing.marks if isinstance(m, Stroke) and m.layer == "outline")
+    assert min(p.y for p in edge.points) >= stick.BOARD_MM
+    assert max(p.y for p in edge.points) == pytest.approx(drawing.height_mm - 10.5 / 2)
