@@ -51,6 +51,46 @@ def back_spindle() -> Pattern:
     )
 
 
+def landing_baluster() -> Pattern:
+    """A long baluster with as much on it as one is likely to have: 25 stations, every form."""
+    rows: tuple[tuple[float, float, str, str, float | None], ...] = (
+        (0.0, 19.0, "Foot pin", "straight", None),
+        (22.0, 19.0, "Foot pin ends", "shoulder", None),
+        (25.5, 32.0, "Foot", "taper", None),
+        (86.0, 38.0, "Foot cove", "cove", 26.0),
+        (99.0, 30.0, "Foot ring", "bead", 38.0),
+        (109.0, 30.0, "Ring ends", "cove", 24.5),
+        (138.5, 30.0, "Lower reel", "bead", 36.0),
+        (147.0, 31.0, "Reel ends", "cove", 24.0),
+        (160.0, 27.0, "Vase foot", "taper", None),
+        (245.5, 43.0, "Vase belly", "taper", None),
+        (318.0, 33.0, "Vase neck", "bead", 40.0),
+        (329.0, 33.0, "Collar", "cove", 25.0),
+        (341.0, 28.0, "Collar ends", "straight", None),
+        (446.0, 28.0, "Long neck ends", "bead", 35.0),
+        (456.0, 28.5, "Middle ring ends", "cove", 22.0),
+        (470.0, 29.0, "Upper reel", "bead", 36.5),
+        (479.5, 29.0, "Upper reel ends", "taper", None),
+        (560.0, 41.0, "Upper belly", "taper", None),
+        (642.0, 26.0, "Upper neck", "cove", 21.0),
+        (655.0, 27.0, "Cap ring", "bead", 33.5),
+        (664.0, 27.0, "Cap ring ends", "taper", None),
+        (725.0, 35.0, "Cap", "taper", None),
+        (768.0, 30.0, "Cap ends", "shoulder", None),
+        (771.5, 18.0, "Top pin", "straight", None),
+        (795.0, 18.0, "Top pin ends", "", None),
+    )
+    pins = ("Foot pin", "Foot pin ends", "Top pin", "Top pin ends")
+    return Pattern(
+        "Landing baluster",
+        tuple(
+            Station(f"s{i + 1}", at, thick, name, "tenon" if name in pins else "decorative")
+            for i, (at, thick, name, _, _) in enumerate(rows)
+        ),
+        tuple(Section(form, through) for *_, form, through in rows[:-1]),  # type: ignore[arg-type]
+    )
+
+
 def many_stations(count: int) -> Pattern:
     """A plain rod with so many stations and as many places, for benchmarks."""
     stations = tuple(

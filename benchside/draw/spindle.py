@@ -23,6 +23,9 @@ MARGIN_PX = 24.0  # room for the two centres beyond the ends
 EDGE_PX = 4.0  # between a drawing and the edge of its picture
 STICK_PX = 14.0  # the marked stick along the foot, with the space over it
 SLOT_PX = 4.0  # half the width of the slot that the jaws stand in
+TIP_PX = 2.4  # half the width of a jaw's tip
+SAME_PLACE_MM = 0.01  # closer places along the spindle are one
+GRAIN_PX = 66.0  # after so much the lines of the grain begin again
 GROOVE_PX = 2.5  # half the width of a sizing groove that is already there
 TURNED_DEG = 15.0  # a square blank is drawn turned this far, so that a corner shows
 GROOVE_ALLOWANCE_MM = 1.6  # judgement: grooves are drawn this much over the finished size
@@ -99,9 +102,10 @@ def thickest_mm(pattern: Pattern) -> float:
     return max([s.diameter_mm for s in pattern.stations] + crowns)
 
 
-def symbols(pattern: Pattern, seen: View) -> str:
+def symbols(pattern: Pattern, seen: View, sized: Sequence[float] | None = None) -> str:
     """What the small drawings of one pattern refer to; once in a document, anywhere in it.
 
+    ``sized`` are the places (mm) that a sizing groove is ever drawn at; None for all.
     It must not be hidden with ``display: none``, which would take the wood's shading away too;
     the class ``symbols`` gives it no room instead.
     """
@@ -109,8 +113,13 @@ def symbols(pattern: Pattern, seen: View) -> str:
     sections = "".join(_section_symbol(pattern, seen.prefix, scale, i) for i in range(last + 1))
     every = "".join(f'<use href="#{seen.prefix}{i}"/>' for i in range(last + 1))
     grooves = "".join(
-        f'<path id="{seen.prefix}g{k}" class="groove" d="{_slot(seen, at, depth, GROOVE_PX)}"/>'
+        f'<path id="{seen.prefix}g{k}" class="groove" d="{_groove(seen, at, depth)}"/>'
         for k, (at, depth) in enumerate(_grooves(pattern))
+        if sized is None or any(abs(at - mm) < SAME_PLACE_MM for mm in sized)
+    )
+    hands = "".join(
+        f'<g id="{seen.prefix}h{k}">{_hand(seen, pattern, p.at_mm, p.diameter_mm)}</g>'
+        for k, p in enumerate(places(pattern))
     )
     return (
         '<svg class="drawing symbols" aria-hidden="true" focusable="false"><defs>'
@@ -118,21 +127,49 @@ def symbols(pattern: Pattern, seen: View) -> str:
         f'<g id="{seen.prefix}a">{every}</g>'
         f'<path id="{seen.prefix}t" class="todo" d="{edges(pattern, 0, last, scale)}"/>'
         f'<g id="{seen.prefix}q">{_square(pattern, seen)}</g>'
-        f'<path id="{seen.prefix}j" class="jaw" d="{_JAW}"/>'
-        f'<g id="{seen.prefix}k" transform="scale(1 -1)">{_use(seen, "j")}</g>'
+        f'<path id="{seen.prefix}j" class="jaw" d="{_JAW}"/>{_mirrored(seen, "k", "j")}'
+        f"{_slot_and_tip(seen)}{hands}"
+        f'<path id="{seen.prefix}m" class="here" d="{_mark(seen)}"/>'
         f'<g id="{seen.prefix}b">{_bed(pattern, seen)}</g>'
+        f'<g id="{seen.prefix}x">{_axis(pattern, scale, 20)}</g>'
         "</defs></svg>"
+    )
+
+
+def hand(seen: View, pattern: Pattern, place_id: str) -> str:
+    """The id in `symbols` of the caliper on the finished size of a place."""
+    k = next(k for k, p in enumerate(places(pattern)) if p.id == place_id)
+    return f"{seen.prefix}h{k}"
+
+
+def _mirrored(seen: View, name: str, of: str) -> str:
+    return f'<g id="{seen.prefix}{name}" transform="scale(1 -1)">{_use(seen, of)}</g>'
+
+
+def _slot_and_tip(seen: View) -> str:
+    """A slot that a jaw stands in and the tip again over it, both without end: the band of the
+    stock cuts them to length."""
+    top, deep = seen.scale.top(seen.stock_mm) - 1, svg.number(-seen.height_px)
+    tall = 2 * seen.scale.half_px(seen.stock_mm) + 2
+    left, width, tip = svg.number(-SLOT_PX), svg.number(2 * SLOT_PX), svg.number(-TIP_PX)
+    return (
+        f'<clipPath id="{seen.prefix}c"><path d="M0 {svg.number(top)}h{svg.number(seen.width_px)}'
+        f'v{svg.number(tall)}H0z"/></clipPath>'
+        f'<path id="{seen.prefix}l" class="groove" d="M{left} {deep}V0h{width}V{deep}"/>'
+        f'<path id="{seen.prefix}i" class="tip" d="M0 {tip}V{deep}"/>'
+        f"{_mirrored(seen, 'u', 'l')}{_mirrored(seen, 'y', 'i')}"
     )
 
 
 def wood(prefix: str, height_px: float) -> str:
     """The paints of a finished surface: ``#PREFIXw`` shades it, ``#PREFIXv`` gives it grain."""
-    waves = "".join(_wave(i) for i in range(int(height_px / 6)))
+    tile = min(height_px, GRAIN_PX)
+    waves = "".join(_wave(i) for i in range(int(tile / 6)))
     return (
         f'<linearGradient id="{prefix}w" x2="0" y2="1"><stop class="wood-rim"/>'
         '<stop class="wood-lit" offset=".3"/><stop class="wood-body" offset=".62"/>'
         '<stop class="wood-shade" offset="1"/></linearGradient>'
-        f'<pattern id="{prefix}v" width="180" height="{svg.number(height_px)}"'
+        f'<pattern id="{prefix}v" width="180" height="{svg.number(tile)}"'
         f' patternUnits="userSpaceOnUse"><path id="{prefix}n" class="grain" d="{waves}"/></pattern>'
     )
 
@@ -158,7 +195,7 @@ def _rough_wood(seen: View) -> str:
         f'</linearGradient><pattern id="{seen.prefix}r" width="180" height="{high}"'
         f' patternUnits="userSpaceOnUse"><rect width="180" y="{svg.number(top)}"'
         f' height="{svg.number(tall)}" fill="url(#{seen.prefix}s)"/>'
-        f'<use href="#{seen.prefix}n"/></pattern>'
+        f'{_use(seen, "n")}<use href="#{seen.prefix}n" y="{svg.number(GRAIN_PX)}"/></pattern>'
     )
 
 
@@ -203,7 +240,7 @@ def _square(pattern: Pattern, seen: View) -> str:
 
 
 def _bed(pattern: Pattern, seen: View) -> str:
-    """What stays put: the axis, the two centres, the marks of the stations along the foot."""
+    """What stays put: the two centres, the marks of the stations along the foot."""
     scale, foot = seen.scale, seen.height_px
     left, right = sorted((scale.x(0.0), scale.x(pattern.length_mm)))
     drive, tail = (left, right) if seen.headstock == "left" else (right, left)
@@ -213,7 +250,6 @@ def _bed(pattern: Pattern, seen: View) -> str:
     return (
         f'<path class="stick" d="{bars([(left - 7, right + 7)], foot - 10, foot - 1)}"/>'
         f'<path class="tick" d="{marks}"/>'
-        f"{_axis(pattern, scale, 20)}"
         f'<path class="centre" d="{_drive_centre(drive, scale.axis_px, drive == left)}"/>'
         f'<path class="centre" d="{_tail_centre(tail, scale.axis_px, tail == left)}"/>'
     )
@@ -238,10 +274,10 @@ def _grooves(pattern: Pattern) -> list[tuple[float, float]]:
     return [(p.at_mm, p.diameter_mm + GROOVE_ALLOWANCE_MM) for p in places(pattern)]
 
 
-def _slot(seen: View, at_mm: float, diameter_mm: float, half_px: float) -> str:
-    """A slot down to a diameter, from above and from below."""
+def _groove(seen: View, at_mm: float, diameter_mm: float) -> str:
+    """A groove down to a diameter, from above and from below."""
     scale = seen.scale
-    left, width = svg.number(scale.x(at_mm) - half_px), svg.number(2 * half_px)
+    left, width = svg.number(scale.x(at_mm) - GROOVE_PX), svg.number(2 * GROOVE_PX)
     above, below = scale.top(seen.stock_mm) - 1, scale.bottom(seen.stock_mm) + 1
     deep = min(diameter_mm, seen.stock_mm)
     return (
@@ -261,7 +297,7 @@ def at_step(
     here_diameter_mm: float | None = None,
     label: str = "",
 ) -> str:
-    """The spindle as it stands at one step, in under 700 bytes for ten stations; needs `symbols`.
+    """The spindle as it stands at one step, in under 800 bytes for ten stations; needs `symbols`.
 
     ``done`` are the finished sections, ``round_`` is whether the blank has been roughed, ``sized``
     the places (mm from the datum end) that have their sizing groove, ``here_mm`` the place in
@@ -272,23 +308,16 @@ def at_step(
     finished = {i for i in done if 0 <= i < len(pattern.sections)} if round_ else set()
     drawn = [
         svg.opening("spindle", seen.width_px, seen.height_px, label),
+        _use(seen, "b"),
+        "" if here_mm is None else _in_hand(pattern, seen, here_mm, here_diameter_mm),
         _stock(pattern, seen, finished, round_),
         _use(seen, "t") if len(finished) < len(pattern.sections) else "",
         *(_use(seen, f"g{k}") for k in _open_grooves(pattern, sized, finished) if round_),
         *_finished(pattern, seen, finished),
-        _use(seen, "b"),
+        _use(seen, "x"),
     ]
-    if here_mm is not None:
-        finished_mm = float(pattern.diameter_mm_at(here_mm))
-        size = finished_mm if here_diameter_mm is None else here_diameter_mm
-        jaws = _caliper(seen, pattern, here_mm, size)
-        drawn.insert(1, jaws)
-        if round_ and size < seen.stock_mm and not _touched(pattern, here_mm, finished):
-            slot = _slot(seen, here_mm, size, SLOT_PX)
-            drawn.append(f'<path class="groove" d="{slot}"/>')
-        if round_ and size < seen.stock_mm and not _beside(pattern, here_mm) <= finished:
-            drawn.append(_tips(seen, here_mm, size))
-        drawn.append(_in_hand(seen, here_mm))
+    if here_mm is not None and round_:
+        drawn.append(_let_in(pattern, seen, here_mm, here_diameter_mm, finished))
     return "".join(drawn) + "</svg>"
 
 
@@ -332,7 +361,7 @@ def _open_grooves(pattern: Pattern, sized: Sequence[float], finished: set[int]) 
     open_: list[int] = []
     for at_mm in sorted(set(sized)):
         k = min(range(len(known)), key=lambda j: abs(known[j] - at_mm))
-        if not abs(known[k] - at_mm) < 0.01:
+        if not abs(known[k] - at_mm) < SAME_PLACE_MM:
             raise OutOfRange(f"The pattern has no place at {at_mm:g} mm.", field="at_mm")
         if not _touched(pattern, at_mm, finished):
             open_.append(k)
@@ -353,42 +382,59 @@ def _beside(pattern: Pattern, at_mm: float) -> set[int]:
     }
 
 
-def _caliper(seen: View, pattern: Pattern, at_mm: float, diameter_mm: float) -> str:
+def _in_hand(pattern: Pattern, seen: View, at_mm: float, diameter_mm: float | None) -> str:
+    """The caliper on a place, and the mark on the stick; from the symbols on a finished size."""
+    finished_mm = float(pattern.diameter_mm_at(at_mm))
+    size = finished_mm if diameter_mm is None else diameter_mm
+    for k, p in enumerate(places(pattern)):
+        if p.at_mm == at_mm and p.diameter_mm == size:
+            return _use(seen, f"h{k}")
+    return _hand(seen, pattern, at_mm, size)
+
+
+def _hand(seen: View, pattern: Pattern, at_mm: float, diameter_mm: float) -> str:
     """Both jaws on a diameter; the bow leans to the side where it can end behind the wood."""
     scale = seen.scale
     x = scale.x(at_mm)
     left, right = sorted((scale.x(0.0), scale.x(pattern.length_mm)))
     rightward = right - x >= min(BOW_PX, x - left)
     lean = min(1.0, (right - x if rightward else x - left) / BOW_PX) * (1 if rightward else -1)
-    return "".join(
-        f'<use href="#{seen.prefix}{jaw}" {_put(x, y, lean)}/>'
-        for jaw, y in (("j", scale.top(diameter_mm)), ("k", scale.bottom(diameter_mm)))
+    wide = "" if lean == 1 else f"scale({svg.number(lean)} 1)"
+    mark = f'<use href="#{seen.prefix}m" x="{svg.number(x)}"/>'
+    return _on(seen, at_mm, diameter_mm, "j", "k", wide) + mark
+
+
+def _let_in(
+    pattern: Pattern,
+    seen: View,
+    at_mm: float,
+    diameter_mm: float | None,
+    finished: set[int],
+) -> str:
+    """The slot that the jaws have cut into the stock, and their tips again over it."""
+    size = float(pattern.diameter_mm_at(at_mm)) if diameter_mm is None else diameter_mm
+    if size >= seen.stock_mm or _beside(pattern, at_mm) <= finished:
+        return ""
+    slot = "" if _touched(pattern, at_mm, finished) else _on(seen, at_mm, size, "l", "u")
+    tips = _on(seen, at_mm, size, "i", "y")
+    return f'<g clip-path="url(#{seen.prefix}c)">{slot}{tips}</g>'
+
+
+def _on(
+    seen: View, at_mm: float, diameter_mm: float, upper: str, lower: str, wide: str = ""
+) -> str:
+    """Two shapes of the symbols put on a diameter, one from above and one from below."""
+    x, half = seen.scale.x(at_mm), seen.scale.half_px(diameter_mm)
+    return (
+        f'<g transform="translate({svg.point(x, seen.scale.axis_px)}){wide}">'
+        f'<use href="#{seen.prefix}{upper}" y="{svg.number(-half)}"/>'
+        f'<use href="#{seen.prefix}{lower}" y="{svg.number(half)}"/></g>'
     )
 
 
-def _put(x: float, y: float, lean: float) -> str:
-    """Attributes that put a shape's origin at a point, drawn ``lean`` times as wide."""
-    if lean == 1:
-        return f'x="{svg.number(x)}" y="{svg.number(y)}"'
-    return f'transform="translate({svg.point(x, y)})scale({svg.number(lean)} 1)"'
-
-
-def _tips(seen: View, at_mm: float, diameter_mm: float) -> str:
-    """The tips of the jaws again, over the slot they have been let into."""
-    scale = seen.scale
-    deep = max(scale.half_px(seen.stock_mm - diameter_mm) - 2.4, 0.0)
-    x, reach = svg.number(scale.x(at_mm)), svg.number(-deep)
-    top, bottom = (
-        svg.number(scale.top(diameter_mm) - 2.4),
-        svg.number(scale.bottom(diameter_mm) + 2.4),
-    )
-    return f'<path class="tip" d="M{x} {top}v{reach}M{x} {bottom}v{svg.number(deep)}"/>'
-
-
-def _in_hand(seen: View, at_mm: float) -> str:
+def _mark(seen: View) -> str:
     """The chalk mark on the stick for the place in hand."""
-    foot = seen.height_px - 1
-    return f'<path class="here" d="M{svg.point(seen.scale.x(at_mm), foot - 13)}l7 13h-14z"/>'
+    return f"M0 {svg.number(seen.height_px - 14)}l7 13h-14z"
 
 
 def whole(
