@@ -1,10 +1,108 @@
-// What the turn page shows: verdicts, the state of the big button, what waits, what came back.
+// What the turn page shows: its faces, verdicts, the state of the big button, what waits, what came back.
+
+const SVG = "http://www.w3.org/2000/svg";
 
 /** Put named values into a sentence. */
 export const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => values[name] ?? "");
 
 /** The reading field of a step. */
 export const field = (section) => section.querySelector(".entry input");
+
+/**
+ * Make a face of every reading in the list that serves without script, each behind the step it
+ * belongs to. The list has done its work then. Returns every step's faces, in the order of work.
+ */
+export function makeFaces(deck, { order, entry, words }) {
+  const list = deck.querySelector("[data-readings]");
+  const inMore = deck.querySelector("[data-finals]");
+  for (const row of list?.querySelectorAll("[data-to]") ?? []) {
+    const face = faceOf(row, deck.querySelector("[data-face]"), entry);
+    const cut = document.getElementById(face.dataset.step);
+    if (cut) {
+      cut.after(face);
+      face.dataset.cut = cut.id;
+      cut.querySelector("[data-read]").href = `#${face.id}`;
+      face.querySelector(".picture").replaceChildren(cut.querySelector(".drawing").cloneNode(true));
+    } else {
+      list.before(face);
+      inMore.before(inList(inMore, face, words));
+      summarise(deck, face);
+    }
+  }
+  list?.remove();
+  inMore?.remove();
+  const faces = [...deck.querySelectorAll(".step:not(#more)")];
+  for (const face of faces) face.dataset.step ??= face.id;
+  if (order.length) faces.sort((a, b) => order.indexOf(a.dataset.step) - order.indexOf(b.dataset.step));
+  faces.forEach((face, i) => turnsBack(face, faces[i - 1], faces));
+  return faces;
+}
+
+/** The face that one row of the list becomes. */
+function faceOf(row, mould, entry) {
+  const face = mould.content.firstElementChild.cloneNode(true);
+  const input = row.querySelector("input");
+  const step = input.name;
+  const [what, ...place] = step.split(":");
+  const { to, off, finish = to, at = place.join(":"), tenon } = row.dataset;
+  const reads = what === "position" ? "position" : "diameter";
+  const phase = ["final", "position"].includes(what) ? "final" : "sizing";
+  const kind = tenon === undefined ? "" : "tenon";
+  const label = row.querySelector("span").textContent;
+  Object.assign(face.dataset, { step, reads, phase, label, station: at, target: to, finish, tolerance: off, kind });
+  face.id = `${step}/read`;
+  face.querySelector("h1").textContent = label;
+  face.querySelector(".aim b").replaceChildren(...row.querySelector("b").cloneNode(true).childNodes);
+  face.querySelector("[data-go]").value = `skip ${step}`;
+  field(face).setAttribute("aria-label", entry[reads]);
+  field(face).value = input.value;
+  field(face).inputMode = "none"; // our own keys are larger than the phone's
+  if (kind && reads === "diameter") face.dataset.fine = "";
+  else face.querySelector("[data-axis]").remove();
+  if (phase === "final") putCaliper(face.querySelector(".drawing"), at);
+  return face;
+}
+
+/** The drawing of a finished spindle gets the caliper that stands at a place. */
+function putCaliper(drawing, place) {
+  const hand = document.createElementNS(SVG, "use");
+  hand.setAttribute("href", `#ah-${place}`);
+  drawing.firstElementChild.after(hand);
+}
+
+/** A reading's line in the list of all steps. */
+function inList(like, { id, dataset }, words) {
+  const line = like.cloneNode(true);
+  delete line.dataset.finals;
+  line.querySelector("a").href = `#${id}`;
+  line.querySelector("a").lastElementChild.textContent = fill(words.script.in_list, { name: dataset.label });
+  return line;
+}
+
+/** A reading's line in the summary of the piece. */
+function summarise(deck, { dataset }) {
+  const table = deck.querySelector("[data-summary]");
+  if (!table) return;
+  const line = table.tBodies[0].insertRow();
+  line.dataset.of = dataset.step;
+  const name = document.createElement("th");
+  name.scope = "row";
+  name.textContent = dataset.label;
+  const value = document.createElement("td");
+  value.className = "number";
+  value.dataset.value = "";
+  line.append(name, value);
+  table.hidden = false;
+}
+
+/** Where a face leads back to: to its own cutting face, else to the step before, as it opens. */
+function turnsBack(face, before, faces) {
+  const opens = before && faces.find((f) => f.dataset.step === before.dataset.step).id;
+  face.dataset.back = face.dataset.cut ?? opens ?? "";
+  const back = face.querySelector(".where .back");
+  if (back) back.href = `#${face.dataset.back}`;
+  back?.classList.toggle("gone", !face.dataset.back);
+}
 
 /** Say one thing where the verdict stands. */
 export function say(section, text) {

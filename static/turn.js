@@ -1,5 +1,5 @@
 // The turn page: one step at a time; readings and marks into the outbox; the next piece, wi-fi or not.
-import { fill, field, say, showAnswer, showButton, showDrift, showHandedBack, showQueue, showSummary } from "./face.js";
+import { fill, field, makeFaces, say, showAnswer, showButton, showDrift, showHandedBack, showQueue, showSummary } from "./face.js";
 import { attachKeyboard, attachKeypad } from "./keys.js";
 import { freshKey, keepTrying, listen, put, putAside, refused, waiting } from "./outbox.js";
 import { format, parse, provisional, surprising } from "./reading.js";
@@ -13,8 +13,9 @@ const deck = document.querySelector("[data-deck]");
 const state = JSON.parse(deck.querySelector("[data-state]").textContent);
 const words = state.words.script;
 const handedBack = deck.querySelector("[data-handed-back]");
+const markForm = document.getElementById("go");
 const keypad = deck.querySelector("[data-keys]");
-const steps = [...deck.querySelectorAll(".step[data-step]")];
+const steps = makeFaces(deck, state);
 const ids = [...new Set(steps.map((s) => s.dataset.step))];
 const ticked = new Map(state.pieces.map((p) => [p.number, new Set(p.ticked)]));
 const unitSign = state.unit === "mm" ? "mm" : "in";
@@ -31,6 +32,7 @@ let finished = false;
 
 const shown = () => deck.querySelector(".step:target") ?? deck.querySelector(".step.now");
 const opening = (id) => steps.find((s) => s.dataset.step === id).id; // its cutting face comes first
+const stepAfter = ({ dataset: { step } }) => (step === ids.at(-1) ? "" : opening(ids[ids.indexOf(step) + 1]));
 const firstOpen = () => ids.find((id) => !ticked.get(piece).has(id)) ?? ids.at(-1);
 const address = (anchor) =>
   `/sets/${state.set}/turn/${piece}${state.stage ? `?stage=${state.stage}` : ""}#${anchor}`;
@@ -59,9 +61,10 @@ function arrived() {
 
 function tick(id) {
   ticked.get(piece).add(id);
-  const mark = deck.querySelector(`[data-jump="${CSS.escape(id)}"] [data-tick]`);
-  if (mark) mark.textContent = "✓";
+  tickOf(id).textContent = "✓";
 }
+
+const tickOf = (id) => deck.querySelector(`.steps-list a[href="#${CSS.escape(opening(id))}"] [data-tick]`);
 
 // ---- from piece to piece ------------------------------------------------------------------
 
@@ -83,7 +86,7 @@ function turnTo(number) {
   for (const place of deck.querySelectorAll("[data-piece-line]")) place.textContent = line;
   for (const place of deck.querySelectorAll("[data-piece-number]")) place.textContent = number;
   for (const id of ids) {
-    deck.querySelector(`[data-jump="${CSS.escape(id)}"] [data-tick]`).textContent = ticked.get(number).has(id) ? "✓" : "·";
+    tickOf(id).textContent = ticked.get(number).has(id) ? "✓" : "·";
     showSummary(deck, id, null);
   }
   for (const s of steps) {
@@ -171,15 +174,18 @@ async function take(section) {
   if (taking || isImproper(section, text) || asks(section, text)) return;
   taking = true;
   const form = section.querySelector("[data-reading]");
-  const { back: _, sure: __, ...fields } = Object.fromEntries(new FormData(form));
-  const item = await keep(section, form, {
+  const { station, reads, phase } = section.dataset;
+  const item = await keep(section, {
     url: form.getAttribute("action"),
     label: `Piece ${piece}, ${section.dataset.label}: ${text}`,
     fields: {
       axis: "none",
+      ...Object.fromEntries(new FormData(form)),
+      station_id: station,
+      kind: reads,
+      phase,
       unit: state.unit,
       revision: state.revision,
-      ...fields,
       key: freshKey(),
       value: text,
       ...(asking === text && { sure: "1" }),
@@ -210,18 +216,23 @@ function correct(section) {
 
 /** Say what has become of the piece, from the button beside the verdict. */
 async function sayLot(section, what) {
-  const form = section.querySelector("[data-mark]");
   const label = `Piece ${piece}, ${words.lot_do[what]}`;
-  const fields = { what, key: freshKey() };
-  return keep(section, form, { url: form.getAttribute("action"), label, fields });
+  return keep(section, { url: markForm.getAttribute("action"), label, fields: { what, key: freshKey() } });
 }
 
-/** Keep one thing in the outbox; without room for it, send the form as it stands. */
-async function keep(section, form, thing) {
+/** Keep one thing in the outbox; without room for it, send it as a plain form. */
+async function keep(section, thing, next = section.id) {
   try {
     return await put(thing);
   } catch {
     say(section, words.no_room);
+    const form = document.createElement("form");
+    Object.assign(form, { method: "post", action: thing.url });
+    const fields = { ...thing.fields, back: `#${next}?${state.stage}` };
+    for (const [name, value] of Object.entries(fields)) {
+      form.append(Object.assign(document.createElement("input"), { type: "hidden", name, value }));
+    }
+    document.body.append(form);
     form.submit();
     return null;
   }
@@ -229,29 +240,32 @@ async function keep(section, form, thing) {
 
 // ---- every other mark ---------------------------------------------------------------------
 
-async function mark(form) {
-  const section = form.closest(".step");
-  const button = form.querySelector("button");
+async function mark(form, button) {
+  const section = button.closest(".step");
   const isGo = "go" in button.dataset;
   if (isGo && section.matches(".read") && field(section).value.trim()) return take(section);
   if (isGo && Date.now() < restsUntil) return;
   if (isGo) restsUntil = Date.now() + TREMBLE_MS;
-  const { back: _, ...fields } = Object.fromEntries(new FormData(form));
+  const fields = fieldsOf(form, button);
   if (isGo && section.matches(".read")) fields.what = answers.has(section.dataset.step) ? "step" : "skip";
-  const item = await keep(section, form, {
-    url: form.getAttribute("action"),
-    label: `Piece ${piece}, ${button.textContent.trim()}`,
-    fields: { ...fields, key: freshKey() },
-  });
-  if (!item) return;
+  const label = `Piece ${piece}, ${button.textContent.trim()}`;
+  const next = isGo ? stepAfter(section) : section.id;
+  if (!(await keep(section, { url: form.getAttribute("action"), label, fields }, next))) return;
   if (isGo) tick(section.dataset.step);
   if (["done", "spoiled"].includes(fields.what)) {
     state.pieces.find((p) => p.number === piece).open = false;
     return onward("");
   }
-  if (isGo) return onward(section.dataset.next);
+  if (isGo) return onward(next);
   form.reset();
   button.textContent = words.kept_mark;
+}
+
+/** What a form says, by the button that sent it: a big one says "what step_id". */
+function fieldsOf(form, button) {
+  const { back: _, stage: __, ...fields } = Object.fromEntries(new FormData(form));
+  const [what, step_id] = button.name === "go" ? button.value.split(" ") : [fields.what];
+  return { ...fields, what, ...(step_id && { step_id }), key: freshKey() };
 }
 
 // ---- what comes back ----------------------------------------------------------------------
@@ -348,7 +362,7 @@ deck.addEventListener("submit", (event) => {
   const form = event.target;
   if (!form.matches("[data-mark], [data-reading]")) return;
   event.preventDefault();
-  if (form.matches("[data-mark]")) mark(form);
+  if (form.matches("[data-mark]")) mark(form, event.submitter ?? form.querySelector("button"));
   else if (field(form.closest(".step")).value.trim()) take(form.closest(".step"));
 });
 
@@ -382,7 +396,7 @@ attachKeyboard({
   back: () => go(shown().dataset.back),
   digit(key) {
     const section = shown();
-    const reading = section.matches(".read") ? section : document.getElementById(section.dataset.read);
+    const reading = section.matches(".read") ? section : document.getElementById(`${section.id}/read`);
     if (!reading) return;
     if (reading !== section) go(reading.id);
     field(reading).value += key;
@@ -392,17 +406,7 @@ attachKeyboard({
 });
 addEventListener("hashchange", arrived);
 
-for (const section of deck.querySelectorAll(".step.read")) {
-  const fields = new FormData(section.querySelector("[data-reading]"));
-  Object.assign(section.dataset, {
-    station: fields.get("station_id"),
-    reads: fields.get("kind"),
-    phase: fields.get("phase"),
-    label: section.querySelector("h1").textContent,
-  });
-  field(section).inputMode = "none"; // our own keys are larger than the phone's
-  field(section).value ||= sessionStorage.getItem(draft(section)) ?? "";
-}
+for (const s of steps) if (s.matches(".read")) field(s).value ||= sessionStorage.getItem(draft(s)) ?? "";
 applyScale();
 offerSpeech();
 keepAwake();
@@ -414,7 +418,9 @@ try {
   // No storage in this browser: forms are then sent as they are.
 }
 for (const section of steps) if (section.matches(".read")) show(section);
-if (!shown()) location.hash = opening(firstOpen());
-if (location.hash) arrived();
-else go(opening(firstOpen()));
+showDrift(deck, state.drift);
+// The browser looked for its target before the faces were made: it has to look once more.
+if (document.getElementById(location.hash.slice(1))) location.replace(location.hash);
+else location.replace(`#${opening(firstOpen())}`);
+arrived();
 keepTrying();

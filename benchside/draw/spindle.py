@@ -118,8 +118,8 @@ def symbols(pattern: Pattern, seen: View, sized: Sequence[float] | None = None) 
         if sized is None or any(abs(at - mm) < SAME_PLACE_MM for mm in sized)
     )
     hands = "".join(
-        f'<g id="{seen.prefix}h{k}">{_hand(seen, pattern, p.at_mm, p.diameter_mm)}</g>'
-        for k, p in enumerate(places(pattern))
+        _hand(seen, pattern, p.at_mm, p.diameter_mm, f' id="{hand(seen, p.id)}"')
+        for p in places(pattern)
     )
     return (
         '<svg class="drawing symbols" aria-hidden="true" focusable="false"><defs>'
@@ -136,10 +136,9 @@ def symbols(pattern: Pattern, seen: View, sized: Sequence[float] | None = None) 
     )
 
 
-def hand(seen: View, pattern: Pattern, place_id: str) -> str:
+def hand(seen: View, place_id: str) -> str:
     """The id in `symbols` of the caliper on the finished size of a place."""
-    k = next(k for k, p in enumerate(places(pattern)) if p.id == place_id)
-    return f"{seen.prefix}h{k}"
+    return f"{seen.prefix}h-{svg.words(place_id)}"
 
 
 def _mirrored(seen: View, name: str, of: str) -> str:
@@ -147,7 +146,7 @@ def _mirrored(seen: View, name: str, of: str) -> str:
 
 
 def _slot_and_tip(seen: View) -> str:
-    """A slot that a jaw stands in and the tip again over it, both without end: the band of the
+    """The tip of a jaw again, and a slot with it in there, both without end: the band of the
     stock cuts them to length."""
     top, deep = seen.scale.top(seen.stock_mm) - 1, svg.number(-seen.height_px)
     tall = 2 * seen.scale.half_px(seen.stock_mm) + 2
@@ -155,9 +154,9 @@ def _slot_and_tip(seen: View) -> str:
     return (
         f'<clipPath id="{seen.prefix}c"><path d="M0 {svg.number(top)}h{svg.number(seen.width_px)}'
         f'v{svg.number(tall)}H0z"/></clipPath>'
-        f'<path id="{seen.prefix}l" class="groove" d="M{left} {deep}V0h{width}V{deep}"/>'
         f'<path id="{seen.prefix}i" class="tip" d="M0 {tip}V{deep}"/>'
-        f"{_mirrored(seen, 'u', 'l')}{_mirrored(seen, 'y', 'i')}"
+        f'<g id="{seen.prefix}l"><path class="groove" d="M{left} {deep}V0h{width}V{deep}"/>'
+        f"{_use(seen, 'i')}</g>{_mirrored(seen, 'u', 'l')}{_mirrored(seen, 'y', 'i')}"
     )
 
 
@@ -386,13 +385,13 @@ def _in_hand(pattern: Pattern, seen: View, at_mm: float, diameter_mm: float | No
     """The caliper on a place, and the mark on the stick; from the symbols on a finished size."""
     finished_mm = float(pattern.diameter_mm_at(at_mm))
     size = finished_mm if diameter_mm is None else diameter_mm
-    for k, p in enumerate(places(pattern)):
+    for p in places(pattern):
         if p.at_mm == at_mm and p.diameter_mm == size:
-            return _use(seen, f"h{k}")
+            return f'<use href="#{hand(seen, p.id)}"/>'
     return _hand(seen, pattern, at_mm, size)
 
 
-def _hand(seen: View, pattern: Pattern, at_mm: float, diameter_mm: float) -> str:
+def _hand(seen: View, pattern: Pattern, at_mm: float, diameter_mm: float, named: str = "") -> str:
     """Both jaws on a diameter; the bow leans to the side where it can end behind the wood."""
     scale = seen.scale
     x = scale.x(at_mm)
@@ -400,8 +399,7 @@ def _hand(seen: View, pattern: Pattern, at_mm: float, diameter_mm: float) -> str
     rightward = right - x >= min(BOW_PX, x - left)
     lean = min(1.0, (right - x if rightward else x - left) / BOW_PX) * (1 if rightward else -1)
     wide = "" if lean == 1 else f"scale({svg.number(lean)} 1)"
-    mark = f'<use href="#{seen.prefix}m" x="{svg.number(x)}"/>'
-    return _on(seen, at_mm, diameter_mm, "j", "k", wide) + mark
+    return _on(seen, at_mm, diameter_mm, ("j", "k", "m"), wide, named)
 
 
 def _let_in(
@@ -415,26 +413,31 @@ def _let_in(
     size = float(pattern.diameter_mm_at(at_mm)) if diameter_mm is None else diameter_mm
     if size >= seen.stock_mm or _beside(pattern, at_mm) <= finished:
         return ""
-    slot = "" if _touched(pattern, at_mm, finished) else _on(seen, at_mm, size, "l", "u")
-    tips = _on(seen, at_mm, size, "i", "y")
-    return f'<g clip-path="url(#{seen.prefix}c)">{slot}{tips}</g>'
+    shapes = ("i", "y") if _touched(pattern, at_mm, finished) else ("l", "u")
+    return f'<g clip-path="url(#{seen.prefix}c)">{_on(seen, at_mm, size, shapes)}</g>'
 
 
 def _on(
-    seen: View, at_mm: float, diameter_mm: float, upper: str, lower: str, wide: str = ""
+    seen: View,
+    at_mm: float,
+    diameter_mm: float,
+    shapes: Sequence[str],
+    wide: str = "",
+    named: str = "",
 ) -> str:
-    """Two shapes of the symbols put on a diameter, one from above and one from below."""
+    """Shapes of the symbols put on a diameter: from above, from below, and on the axis."""
     x, half = seen.scale.x(at_mm), seen.scale.half_px(diameter_mm)
+    upper, lower, *on_axis = (f'<use href="#{seen.prefix}{name}"' for name in shapes)
     return (
-        f'<g transform="translate({svg.point(x, seen.scale.axis_px)}){wide}">'
-        f'<use href="#{seen.prefix}{upper}" y="{svg.number(-half)}"/>'
-        f'<use href="#{seen.prefix}{lower}" y="{svg.number(half)}"/></g>'
+        f'<g{named} transform="translate({svg.point(x, seen.scale.axis_px)}){wide}">'
+        f'{upper} y="{svg.number(-half)}"/>{lower} y="{svg.number(half)}"/>'
+        f"{''.join(f'{use}/>' for use in on_axis)}</g>"
     )
 
 
 def _mark(seen: View) -> str:
-    """The chalk mark on the stick for the place in hand."""
-    return f"M0 {svg.number(seen.height_px - 14)}l7 13h-14z"
+    """The chalk mark on the stick under the place in hand."""
+    return f"M0 {svg.number(seen.height_px - 14 - seen.scale.axis_px)}l7 13h-14z"
 
 
 def whole(

@@ -15,12 +15,12 @@ _PREFIX = re.compile("[a-z][a-z0-9]*")
 
 
 def number(value: float) -> str:
-    """A coordinate to a hundredth of a pixel, in as few letters as that takes.
+    """A coordinate to a tenth of a pixel, in as few letters as that takes.
 
-    >>> number(12.0), number(0.126), number(-0.001)
-    ('12', '.13', '0')
+    >>> number(12.0), number(0.126), number(-0.01)
+    ('12', '.1', '0')
     """
-    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    text = f"{value:.1f}".rstrip("0").rstrip(".")
     if text in ("-0", "0", ""):
         return "0"
     return text.replace("0.", ".", 1) if text.startswith(("0.", "-0.")) else text
@@ -53,11 +53,12 @@ def prefix(text: str) -> str:
 
 
 def opening(classes: str, width: float, height: float, label: str) -> str:
-    """The start tag of a drawing that a screen reader hears as one picture named ``label``."""
-    return (
-        f'<svg class="drawing {classes}" viewBox="0 0 {number(width)} {number(height)}"'
-        f' role="img" aria-label="{words(label)}">'
-    )
+    """The start tag of a drawing that a screen reader hears as one picture named ``label``.
+
+    Without one it is passed over: what it shows is said beside it.
+    """
+    named = f'role="img" aria-label="{words(label)}"' if label else 'aria-hidden="true"'
+    return f'<svg class="drawing {classes}" viewBox="0 0 {number(width)} {number(height)}" {named}>'
 
 
 def word_width_px(text: str, font_px: float = FONT_PX) -> float:

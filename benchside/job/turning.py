@@ -320,7 +320,7 @@ def move(
         if len(last) < count:
             raise NotUnderstood(f"Piece {number} has only {len(last)} readings.", field="count")
         for reading in last:
-            moved = hashlib.sha256(f"{key}{reading.key}".encode()).hexdigest()[:32]
+            moved = key_for(key, reading.key)
             readings.add(
                 db,
                 replace(
@@ -334,6 +334,15 @@ def move(
             )
         readings.add_mark(db, replace(said, taken_at=received_at, device_id=device_id))
         return count
+
+
+def key_for(key: str, part: str) -> str:
+    """The key of one of several things that come under one key: sent twice, it is the same.
+
+    Raises `NotUnderstood` for what is no key.
+    """
+    _check_key(key)
+    return hashlib.sha256(f"{key}{part}".encode()).hexdigest()[:32]
 
 
 def change_habit(shop: Shop, set_id: int, habit: str) -> None:
@@ -401,15 +410,19 @@ def _question(answered: Answer, typed: str) -> Surprising:
 
 
 def _check(shop: Shop, key: str, database: str) -> None:
-    if not KEY.fullmatch(key):
-        raise NotUnderstood(
-            "This came without a proper key.", field="key", hint="Open the page again."
-        )
+    _check_key(key)
     if database and database != shop.database_id:
         raise WrongDatabase(
             "This was taken for another benchside than the one that is running.",
             field="database",
             hint="Start that one again, or put it aside here.",
+        )
+
+
+def _check_key(key: str) -> None:
+    if not KEY.fullmatch(key):
+        raise NotUnderstood(
+            "This came without a proper key.", field="key", hint="Open the page again."
         )
 
 

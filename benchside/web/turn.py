@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request, Response
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import JSONResponse
 
+from benchside import units
 from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import turning, watching
 from benchside.lathe.calipers import CaliperUse
 from benchside.lathe.plan import STAGES, Step
-from benchside.pattern import Station
+from benchside.pattern import Place, Station
 from benchside.store import sets
 from benchside.store.database import Shop
 from benchside.web import labels
@@ -32,33 +35,43 @@ TELLS_DRIFT = ("done", "spoiled", "caliper_checked", "caliper_dropped")
 
 @dataclass(frozen=True, slots=True)
 class Face:
-    """One step as the page shows it. ``read`` is the anchor of its reading face, or empty."""
+    """One step at the lathe as the page shows it; ``back`` is the anchor of the one before."""
 
     step: Step
-    number: int
-    anchor: str
-    read: str
     back: str
-    next: str
     name: str
     picture: str
     caliper: CaliperUse | None
     span: tuple[float, float]
     ends: tuple[Station, Station] | None
     off_side_mm: float | None
-    tolerance_mm: float | None
     fine: bool
-    axes: bool
     speed: str
-    answer: dict[str, str] | None
     first_of_stage: bool
 
 
 @dataclass(frozen=True, slots=True)
-class Trouble:
-    """What went wrong with a form sent without script, given back where it belongs."""
+class Row:
+    """One reading that can be taken, in the list of all; the page's script makes a face of it."""
 
-    anchor: str
+    step: Step
+    place: Place
+    name: str
+    aim: str
+    tolerance_mm: float
+    axes: bool
+    answer: dict[str, str] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """What went wrong with a form sent without script, given back where it belongs.
+
+    ``name`` is the field's: the step's id, and which way across.
+    """
+
+    step_id: str
+    name: str
     problem: BenchsideError
     typed: str
     ask: bool
@@ -77,7 +90,7 @@ def turn_next(request: Request, set_id: int, after: int = 0) -> Response:
 @router.get("/sets/{set_id}/turn/{number}")
 def turn_page(request: Request, set_id: int, number: int, stage: str = "") -> Response:
     """One sitting: piece by piece, or one stage of every piece."""
-    return _page(request, set_id, number, stage, None)
+    return _page(request, set_id, number, stage)
 
 
 @router.post("/sets/{set_id}/pieces/{number}/reading")
@@ -103,14 +116,9 @@ def _take(request: Request, set_id: int, number: int, typed: dict[str, str]) -> 
             received_at=now(),
         )
     except BenchsideError as problem:
-        if wants_json(request):
+        if wants_json(request) or back.startswith("#"):
             raise
-        if not back.startswith("#"):
-            about = typed.get("supersedes", "")
-            return piece_page(request, set_id, number, problem, value[:40], about)
-        asks = isinstance(problem, turning.Surprising)
-        anchor, stage = _anchor_and_stage(back)
-        return _page(request, set_id, number, stage, Trouble(anchor, problem, value[:40], asks))
+        return piece_page(request, set_id, number, problem, value[:40], typed.get("supersedes", ""))
     if wants_json(request):
         return JSONResponse({**labels.said(answer), "earlier": _earlier(answer)})
     return _return(set_id, number, back)
@@ -138,6 +146,47 @@ def _taken(typed: dict[str, str]) -> turning.Taken:
     )
 
 
+@router.post("/sets/{set_id}/pieces/{number}/readings")
+async def take_readings(request: Request, set_id: int, number: int) -> Response:
+    """Whatever was typed into the list of all readings, from a browser without script."""
+    async with request.form() as form:
+        pairs = [(n, v) for n, v in form.multi_items() if isinstance(v, str)]
+    return await run_in_threadpool(_take_list, request, set_id, number, pairs)
+
+
+def _take_list(
+    request: Request, set_id: int, number: int, pairs: list[tuple[str, str]]
+) -> Response:
+    typed, sure = dict(pairs), [value for name, value in pairs if name == "sure"]
+    stage = typed.get("stage", "")
+    shop, troubles = _shop(request), []
+    for step in turning.sitting(shop, set_id, number, stage or None).steps:
+        for axis, ending in (("A", ""), ("B", "/B")):
+            name = step.id + ending
+            if step.reads is None or not typed.get(name, "").strip():
+                continue
+            try:
+                taken = turning.Taken(
+                    key=turning.key_for(typed.get("key", ""), name),
+                    station_id=step.place_id or "",
+                    typed=typed[name],
+                    unit="",
+                    kind=step.reads,
+                    axis=axis if f"{step.id}/B" in typed else "none",
+                    phase=step.phase,
+                    sure=name in sure,
+                )
+                turning.take(
+                    shop, set_id, number, taken, device_id=_device_id(request), received_at=now()
+                )
+            except BenchsideError as problem:
+                asks = isinstance(problem, turning.Surprising)
+                troubles.append(Trouble(step.id, name, problem, typed[name][:40], asks))
+    if troubles:
+        return _page(request, set_id, number, stage, troubles)
+    return _return(set_id, number, f"#readings?{stage}")
+
+
 @router.post("/sets/{set_id}/pieces/{number}/mark")
 def take_mark(
     request: Request,
@@ -153,8 +202,16 @@ def take_mark(
     sent_at: Text = "",
     database: Text = "",
     back: Text = "",
+    go: Text = "",
+    stage: Text = "",
 ) -> Response:
-    """Any other thing tapped. ``reason`` is a ready-made word that goes before ``text``."""
+    """Any other thing tapped. ``reason`` is a ready-made word that goes before ``text``.
+
+    ``go`` is a big button's ``what step_id``; where it leads to is found here.
+    """
+    if go:
+        what, _, step_id = go.partition(" ")
+        back = f"#{_leads_to(request, set_id, number, stage, what, step_id)}?{stage}"
     marked = turning.Marked(
         key=key,
         what=what,
@@ -230,36 +287,52 @@ def change_habit(request: Request, set_id: int, habit: Text = "") -> Response:
 
 
 def _page(
-    request: Request, set_id: int, number: int, stage: str, trouble: Trouble | None
+    request: Request, set_id: int, number: int, stage: str, troubles: Sequence[Trouble] = ()
 ) -> Response:
     sitting = turning.sitting(_shop(request), set_id, number, stage or None)
+    pattern = sitting.work.pattern
     view = drawing.view(
-        sitting.work.pattern,
+        pattern,
         height_px=128.0,
         headstock=sitting.spindle_set.choices.headstock,
         stock_mm=sitting.work.stock_mm,
     )
-    faces = _faces(sitting, view)
     here = sitting.pieces[number]
-    waiting = next((f.step for f in faces if f.step.id not in here.ticked), faces[-1].step)
+    waiting = next((s for s in sitting.steps if s.id not in here.ticked), sitting.steps[-1])
+    drift = _drift(_shop(request), set_id)
     return render(
         request,
         "turn.html",
-        status=trouble.problem.status if trouble else 200,
+        status=troubles[0].problem.status if troubles else 200,
         sitting=sitting,
         unit=sitting.spindle_set.unit,
         piece=here,
-        faces=faces,
-        current=trouble.anchor if trouble else _open(waiting),
-        trouble=trouble,
+        faces=_faces(sitting, view),
+        readings_by_stage=[(s, list(rows)) for s, rows in groupby(_rows(sitting), _stage_of)],
+        current="readings" if troubles else _anchor(waiting),
+        troubles=troubles,
         lines=[p for p in sitting.work.places.values() if p.role in ("station", "crown", "root")],
-        symbols=drawing.symbols(sitting.work.pattern, view),
+        symbols=drawing.symbols(pattern, view, _sized(sitting.work.steps)),
+        ends_done=sitting.steps[-1].stage == "done",
+        finished=drawing.at_step(pattern, view, done=range(len(pattern.sections))),
         doubled=view.thickness == 2,
         key=secrets.token_hex(16),
-        state=_state(sitting, faces),
+        state=_state(sitting, drift),
         of=sitting.spindle_set.choices.wanted,
-        drift=_drift(_shop(request), set_id),
+        drift=drift,
     )
+
+
+def _leads_to(
+    request: Request, set_id: int, number: int, stage: str, what: str, step_id: str
+) -> str:
+    """The anchor that a big button leads to: the step after its own."""
+    steps = turning.sitting(_shop(request), set_id, number, stage or None).steps
+    ids = [step.id for step in steps]
+    if what == "touched_up" or step_id not in ids:
+        return step_id
+    after = steps[ids.index(step_id) + 1 :]
+    return _anchor(after[0]) if after else step_id
 
 
 def _drift(shop: Shop, set_id: int) -> dict[str, Any] | None:
@@ -282,15 +355,16 @@ def _drift(shop: Shop, set_id: int) -> dict[str, Any] | None:
 
 
 def _faces(sitting: turning.Sitting, view: drawing.View) -> list[Face]:
-    """Every step with its drawing, its neighbours' anchors and what stands for it."""
+    """Every step that something is done at, with its drawing and what stands for it."""
     steps = sitting.steps
     faces = []
     stands: list[int] = [i for step in _before(sitting, steps[0]) for i in step.forms]
     rounded = steps[0].stage not in ("mount", "rough")
-    grooves = [s.at_mm for s in _before(sitting, steps[0]) if s.stage == "size" and s.at_mm]
+    grooves = _sized(_before(sitting, steps[0]))
     for i, step in enumerate(steps):
+        if _only_read(step):
+            continue
         place = sitting.work.places[step.place_id] if step.place_id else None
-        name = labels.place_label(place) if place else words()["stage"][step.stage]
         picture = drawing.at_step(
             sitting.work.pattern,
             view,
@@ -299,38 +373,64 @@ def _faces(sitting: turning.Sitting, view: drawing.View) -> list[Face]:
             sized=grooves,
             here_mm=step.at_mm,
             here_diameter_mm=step.stop_mm if step.reads == "diameter" else None,
-            label=name,
         )
-        answer = sitting.answers.get(step.id)
         faces.append(
             Face(
                 step=step,
-                number=i,
-                anchor="" if step.phase == "final" and step.reads else step.id,
-                read=f"{step.id}/read" if step.reads else "",
-                back=_open(steps[i - 1]) if i else "",
-                next=_open(steps[i + 1]) if i + 1 < len(steps) else "",
-                name=name,
+                back=_anchor(steps[i - 1]) if i else "",
+                name=labels.place_label(place) if place else words()["stage"][step.stage],
                 picture=picture,
                 caliper=sitting.letters.get(step.id),
                 span=_span(sitting, step),
                 ends=_ends(sitting, step),
                 off_side_mm=turning.comes_off_side_mm(sitting.work.steps, step),
-                tolerance_mm=turning.tolerance_mm(sitting.spindle_set, place, step.reads)
-                if place and step.reads
-                else None,
                 fine=labels.fine_for(place, step.reads or "diameter") if place else False,
-                axes=place is not None and place.kind == "tenon" and step.reads == "diameter",
                 speed=sitting.work.speeds.get(step.stage, ""),
-                answer=labels.said(answer) if answer else None,
                 first_of_stage=i == 0 or steps[i - 1].stage != step.stage,
             )
         )
         rounded = rounded or step.stage == "rough"
         stands += step.forms
-        if step.stage == "size" and step.at_mm is not None:
-            grooves.append(step.at_mm)
+        grooves += _sized([step])
     return faces
+
+
+def _sized(steps: Iterable[Step]) -> list[float]:
+    """Where sizing grooves stand after these steps. [mm]"""
+    return [s.at_mm for s in steps if s.stage == "size" and s.at_mm is not None]
+
+
+def _rows(sitting: turning.Sitting) -> list[Row]:
+    """Every reading of a sitting, in the order of its steps."""
+    return [_row(sitting, step) for step in sitting.steps if step.reads]
+
+
+def _row(sitting: turning.Sitting, step: Step) -> Row:
+    place, reads, unit = (
+        sitting.work.places[step.place_id or ""],
+        step.reads or "diameter",
+        sitting.spindle_set.unit,
+    )
+    name, answer = labels.place_label(place), sitting.answers.get(step.id)
+    aim_mm = step.stop_mm or 0.0
+    aim = (
+        labels.position(aim_mm, unit)
+        if reads == "position"
+        else labels.length(aim_mm, unit, fine=labels.fine_for(place, reads))
+    )
+    return Row(
+        step=step,
+        place=place,
+        name=f"{name}, {words()['page']['position']}" if reads == "position" else name,
+        aim=f"{aim} {units.unit_sign(unit)}",
+        tolerance_mm=turning.tolerance_mm(sitting.spindle_set, place, reads),
+        axes=place.kind == "tenon" and reads == "diameter",
+        answer=labels.said(answer) if answer else None,
+    )
+
+
+def _stage_of(row: Row) -> str:
+    return row.step.stage
 
 
 def _span(sitting: turning.Sitting, step: Step) -> tuple[float, float]:
@@ -354,32 +454,43 @@ def _before(sitting: turning.Sitting, first: Step) -> list[Step]:
     return list(sitting.work.steps[: sitting.work.steps.index(first)])
 
 
-def _open(step: Step) -> str:
-    """The anchor that a step opens at: the final readings open at their keys."""
-    return f"{step.id}/read" if step.phase == "final" and step.reads else step.id
+def _only_read(step: Step) -> bool:
+    """Whether nothing is done at a step but reading: it stands in the list alone."""
+    return step.phase == "final" and step.reads is not None
 
 
-def _state(sitting: turning.Sitting, faces: list[Face]) -> dict[str, Any]:
+def _anchor(step: Step) -> str:
+    """Where a step is found without script."""
+    return "readings" if _only_read(step) else step.id
+
+
+def _state(sitting: turning.Sitting, drift: dict[str, Any] | None) -> dict[str, Any]:
     """What the page's script starts from: every piece still to turn, what stands for this one."""
-    ids = {face.step.id for face in faces}
+    ids = [step.id for step in sitting.steps]
+    usual = sorted(sitting.steps, key=lambda s: (s.stage == "done", _only_read(s)))
+    unit = sitting.spindle_set.unit
+    entry = words()["page"]["entry"]
     return {
         "set": sitting.spindle_set.id,
         "stage": sitting.stage or "",
-        "unit": sitting.spindle_set.unit,
+        "unit": unit,
         "revision": sitting.work.revision,
         "piece": sitting.number,
         "of": sitting.spindle_set.choices.wanted,
+        "order": [] if tuple(usual) == sitting.steps else ids,
         "pieces": [
             {
                 "number": p.number,
                 "practice": p.practice,
                 "open": p.to_turn,
-                "ticked": sorted(p.ticked & ids) if p.to_turn else [],
+                "ticked": sorted(p.ticked.intersection(ids)) if p.to_turn else [],
             }
             for p in sitting.pieces.values()
             if p.to_turn or p.number == sitting.number
         ],
-        "answers": {face.step.id: face.answer for face in faces if face.answer},
+        "answers": {id_: labels.said(answer) for id_, answer in sitting.answers.items()},
+        "drift": drift,
+        "entry": {reads: entry[reads].format(sign=units.unit_sign(unit)) for reads in entry},
         "words": {k: words()[k] for k in ("verdict", "action", "script")},
     }
 

@@ -151,7 +151,7 @@ class Phone:
     def goes_to(self, step: str) -> None:
         """By the list of all steps, as one jumps about."""
         self.opens_more()
-        self.step.locator(f'a[href="#{step}"]').tap()
+        self.step.locator(f'.steps-list a[href="#{step}"]').tap()
         self.shows(step)
 
     def opens_more(self) -> None:

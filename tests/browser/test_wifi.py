@@ -148,10 +148,10 @@ def test_a_reply_lost_on_its_way_back_doubles_nothing(bench: Bench, phone: Phone
 def test_a_plain_form_tapped_twice_is_one_reading(bench: Bench, new_phone: NewPhone) -> None:
     kept = bench.started(peg())
     phone = new_phone(java_script_enabled=False)
-    phone.turns(kept, 1, "final:s1/read")
-    phone.entry.fill("20.2")
-    phone.step.get_by_role("button", name=SAYS["take"], exact=True).dblclick()
-    expect(phone.verdict).to_contain_text("20.2")
+    phone.turns(kept, 1, "readings")
+    phone.step.locator('input[name="final:s1"]').fill("20.2")
+    phone.step.get_by_role("button", name=SAYS["take_all"], exact=True).dblclick()
+    expect(phone.step.locator(".verdict")).to_contain_text("20.2")
     assert bench.typed(kept) == ["20.2"]
 
 

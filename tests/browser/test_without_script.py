@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from playwright.sync_api import expect
+from playwright.sync_api import Locator, expect
 
 from tests.browser.bench import Bench, peg
 from tests.browser.conftest import NewPhone
@@ -22,8 +22,8 @@ def test_every_step_can_be_read_by_its_links(bench: Bench, plain: Phone) -> None
     steps = bench.work(kept).steps
     plain.turns(kept)
     plain.shows("mount")
-    for step in steps:
-        anchor = f"{step.id}/read" if step.phase == "final" and step.reads else step.id
+    anchors = ["readings" if s.phase == "final" and s.reads else s.id for s in steps]
+    for anchor in dict.fromkeys(anchors):
         plain.opens_more()
         plain.step.locator(f'.steps-list a[href="#{anchor}"]').tap()
         plain.shows(anchor)
@@ -31,42 +31,71 @@ def test_every_step_can_be_read_by_its_links(bench: Bench, plain: Phone) -> None
         expect(plain.step.get_by_role("heading", level=1)).to_be_visible()
 
 
+def field(plain: Phone, step: str) -> Locator:
+    """Where the reading of a step is typed, in the list of all."""
+    return plain.step.locator(f'input[name="{step}"]')
+
+
+def take(plain: Phone) -> None:
+    plain.step.get_by_role("button", name=SAYS["take_all"], exact=True).tap()
+    plain.shows("readings")
+
+
+def row(plain: Phone, step: str) -> Locator:
+    return plain.step.locator("li").filter(has=plain.page.locator(f'input[name="{step}"]'))
+
+
 @pytest.mark.quick
-def test_one_reading_is_taken_and_comes_back_with_its_verdict(bench: Bench, plain: Phone) -> None:
+def test_readings_are_taken_and_come_back_with_their_verdicts(bench: Bench, plain: Phone) -> None:
     kept = bench.started(peg())
-    plain.turns(kept, 1, "final:s1/read")
-    plain.entry.fill("20,2")
-    plain.step.get_by_role("button", name=SAYS["take"], exact=True).tap()
-    plain.shows("final:s1/read")
-    expect(plain.verdict).to_contain_text("20.2: Right.")
-    assert bench.typed(kept) == ["20,2"]
+    plain.turns(kept, 1, "readings")
+    field(plain, "final:s1").fill("20,2")
+    field(plain, "size:s1").fill("21.6")
+    take(plain)
+    expect(row(plain, "final:s1")).to_contain_text("20.2: Right.")
+    taken = [("s1", "diameter", "sizing", "21.6"), ("s1", "diameter", "final", "20,2")]
+    assert bench.readings(kept) == taken
     plain.page.reload()
-    assert bench.typed(kept) == ["20,2"]
+    assert bench.readings(kept) == taken
 
 
-def test_a_mistake_is_explained_beside_the_field_and_given_back(bench: Bench, plain: Phone) -> None:
+def test_a_tenon_is_read_both_ways_across(bench: Bench, plain: Phone) -> None:
+    kept = bench.started()
+    plain.turns(kept, 1, "readings")
+    field(plain, "final:s1").fill("16.02")
+    field(plain, "final:s1/B").fill("15.98")
+    take(plain)
+    axes = "SELECT axis, typed FROM reading WHERE set_id = ? ORDER BY id"
+    assert bench.rows(axes, kept.id) == [("A", "16.02"), ("B", "15.98")]
+
+
+def test_a_mistake_is_explained_beside_its_field_and_the_others_are_kept(
+    bench: Bench, plain: Phone
+) -> None:
     kept = bench.started(peg())
-    plain.turns(kept, 1, "final:s1/read")
-    plain.entry.fill("about <20>")
-    plain.step.get_by_role("button", name=SAYS["take"], exact=True).tap()
-    expect(plain.entry).to_have_value("about <20>")
-    expect(plain.entry).to_have_attribute("aria-invalid", "true")
-    expect(plain.verdict).to_contain_text("“about <20>” is not a length.")
-    said = plain.entry.get_attribute("aria-describedby")
-    assert said == plain.verdict.get_attribute("id")
-    assert bench.typed(kept) == []
+    plain.turns(kept, 1, "readings")
+    wrong = field(plain, "final:s1")
+    wrong.fill("about <20>")
+    field(plain, "final:s2").fill("14")
+    take(plain)
+    expect(wrong).to_have_value("about <20>")
+    expect(wrong).to_have_attribute("aria-invalid", "true")
+    said = row(plain, "final:s1").locator(".problem")
+    expect(said).to_contain_text("“about <20>” is not a length.")
+    assert wrong.get_attribute("aria-describedby") == said.get_attribute("id")
+    assert bench.typed(kept) == ["14"]
 
 
 @pytest.mark.slow
 def test_a_surprising_figure_is_asked_about_and_then_taken(bench: Bench, plain: Phone) -> None:
     kept = bench.started(peg())
-    plain.turns(kept, 1, "final:s1/read")
-    plain.entry.fill("25")
-    plain.step.get_by_role("button", name=SAYS["take"], exact=True).tap()
-    expect(plain.verdict).to_contain_text("25 is 5.0 mm over what it should be.")
+    plain.turns(kept, 1, "readings")
+    field(plain, "final:s1").fill("25")
+    take(plain)
+    expect(row(plain, "final:s1")).to_contain_text("25 is 5.0 mm over what it should be.")
     plain.step.get_by_label(SAYS["sure"]).check()
-    plain.step.get_by_role("button", name=SAYS["take"], exact=True).tap()
-    expect(plain.verdict).to_contain_text("25.0")
+    take(plain)
+    expect(row(plain, "final:s1").locator(".verdict")).to_contain_text("25.0")
     assert bench.typed(kept) == ["25"]
 
 
@@ -79,11 +108,11 @@ def test_a_step_is_ticked_and_the_next_one_shows(bench: Bench, plain: Phone) -> 
 
 
 @pytest.mark.slow
-def test_a_note_a_skip_and_the_end_of_a_piece_are_kept(bench: Bench, plain: Phone) -> None:
+def test_a_step_a_note_and_the_end_of_a_piece_are_kept(bench: Bench, plain: Phone) -> None:
     kept = bench.started(peg())
-    plain.turns(kept, 1, "final:s1/read")
+    plain.turns(kept, 1, "thin:s1")
     plain.goes_on()
-    plain.shows("final:middle:s1/read")
+    plain.shows("readings")
     plain.opens_more()
     plain.step.get_by_label("A note on this piece").fill("a knot")
     plain.step.get_by_role("button", name="Keep the note").tap()
@@ -92,7 +121,7 @@ def test_a_note_a_skip_and_the_end_of_a_piece_are_kept(bench: Bench, plain: Phon
     plain.big_button.tap()
     plain.shows("mount")
     assert plain.piece == "Piece 2 of 3"
-    assert [what for what, _ in bench.marks(kept)] == ["skip", "note", "done"]
+    assert [what for what, _ in bench.marks(kept)] == ["step", "note", "done"]
 
 
 @pytest.mark.slow

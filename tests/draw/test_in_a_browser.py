@@ -93,7 +93,7 @@ def test_a_step_takes_its_wood_and_its_dashes_from_the_shared_symbols(page: Page
     assert dashes == "4px, 3px"
     boxes = page.eval_on_selector_all(
         "svg.spindle use",
-        "us => us.map(u => Math.max(...['width', 'height'].map(s => u.getBoundingClientRect()[s])))",
+        "us => us.map(u => u.getBoundingClientRect()).map(b => Math.max(b.width, b.height))",
     )
     assert min(boxes) > 0
     page_width = page.evaluate("document.documentElement.scrollWidth")

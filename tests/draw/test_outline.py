@@ -63,8 +63,8 @@ def test_a_bead_passes_through_its_crown_and_a_cove_through_its_root() -> None:
         ends = corners_of(edges(pattern, section, section, scale))
         at_mm = pattern.extreme_at_mm(section)
         assert at_mm is not None
-        assert ends[1] == pytest.approx((520 - at_mm, 100 - extreme_mm), abs=0.011)
-        assert ends[4] == pytest.approx((520 - at_mm, 100 + extreme_mm), abs=0.011)
+        assert ends[1] == pytest.approx((520 - at_mm, 100 - extreme_mm), abs=0.06)
+        assert ends[4] == pytest.approx((520 - at_mm, 100 + extreme_mm), abs=0.06)
 
 
 def test_a_coves_arc_has_the_radius_of_the_sagitta_relation() -> None:
@@ -123,7 +123,7 @@ def test_a_closed_outline_is_its_own_mirror_image_about_the_axis() -> None:
     assert len(ends) == 2 * half
     for (x, y), (mirror_x, mirror_y) in zip(ends[:half], ends[:half:-1], strict=False):
         assert mirror_x == x
-        assert mirror_y == pytest.approx(100 - y, abs=0.011)
+        assert mirror_y == pytest.approx(100 - y, abs=0.06)
 
 
 def test_a_shoulder_jumps_at_its_larger_station() -> None:
