@@ -37,8 +37,8 @@ def test_readings_lie_over_and_under_the_target_in_proportion() -> None:
     upper, lower = (numbers(part(drawing, "limit")[0])[i] for i in (1, 4))
     heights = numbers(part(drawing, "dots")[0].replace("h0", ""))[1::2]
     wanted = [target + share * (upper - target) for share in (0, 2 / 3, -2 / 3, 1 / 3)]
-    assert heights == pytest.approx(wanted, abs=0.07)
-    assert lower - target == pytest.approx(target - upper, abs=0.07)
+    assert heights == pytest.approx(wanted, abs=0.11)
+    assert lower - target == pytest.approx(target - upper, abs=0.11)
 
 
 def test_pieces_stand_in_the_order_of_turning_evenly_apart() -> None:
