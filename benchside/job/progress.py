@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from benchside.lathe.plan import STAGES, Stage, Step
+from benchside.lathe.plan import Stage, Step
 from benchside.store import readings, review, sets
 from benchside.store.database import Shop
 from benchside.store.readings import Mark, Reading
@@ -87,9 +87,9 @@ def next_stage(
     found: Mapping[int, Piece], steps: Iterable[Step], after: int = 0
 ) -> tuple[Stage, Piece] | None:
     """The earliest stage that some piece has not behind it, and the first such piece."""
-    by_stage: dict[Stage, set[str]] = {stage: set() for stage in STAGES}
+    by_stage: dict[Stage, set[str]] = {}
     for step in steps:
-        by_stage[step.stage].add(step.id)
+        by_stage.setdefault(step.stage, set()).add(step.id)
     open_ = sorted((p for p in found.values() if p.to_turn and not p.practice), key=_number)
     for stage, ids in by_stage.items():
         waiting = [p for p in open_ if ids - p.ticked]

@@ -1,17 +1,21 @@
 """The order of work on one spindle: from a pattern to steps, each one thing to do at the lathe.
 
-Order and figures are those of Milton & Wohlers [@milton-wohlers-1919, ch. V] where they give them;
-the rest is marked. A maker's own order, remembered with the pattern, goes first.
+Rules and figures are those of Milton & Wohlers [@milton-wohlers-1919, ch. V] where they give them;
+the rest is marked. Within the rules the cuts stand in the order that costs least
+(`benchside.lathe.order`). A maker's own order, remembered with the pattern, goes first.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Literal, get_args
 
-from benchside.lathe import parts
+from benchside.lathe import course, parts
+from benchside.lathe.course import Bench
+from benchside.lathe.order import Costs, Cut, Reason, cost, in_order, reasons
 from benchside.lathe.sizes import TRY_OVER_MM
 from benchside.pattern import Pattern, Place, places
 
@@ -26,6 +30,13 @@ ROUGH_OVER_MM = 3.175  # 1/8 in over the largest diameter: common practice, no s
 SIZING_OVER_MM = 1.5875
 
 _FINISHING: tuple[Stage, ...] = ("tenon", "run", "form", "thin")
+# All of one level are cut before any of the next: tenons while the wood about them is thick, the
+# thinnest part last. Whether beads and coves or the slopes come first is a matter of cost; either
+# way all of a stage follow one another, so that a set can be turned stage by stage.
+_LEVELS: tuple[dict[Stage, int], ...] = (
+    {"tenon": 0, "run": 1, "form": 2, "thin": 3},
+    {"tenon": 0, "form": 1, "run": 2, "thin": 3},
+)
 
 # What the trade knows about a step, told in turn so that no line is read twice running.
 _WHY: dict[str, tuple[str, ...]] = {
@@ -97,20 +108,53 @@ class Step:
     forms: tuple[int, ...]
 
 
-def plan(pattern: Pattern, order: Sequence[str] = ()) -> tuple[Step, ...]:
+def plan(
+    pattern: Pattern, order: Sequence[str] = (), bench: Bench | None = None
+) -> tuple[Step, ...]:
     """The steps that make one spindle of a pattern, from mounting to done.
 
     High places are sized 1/16 in (1.5875 mm) over the finish, thick to thin, so that equal sizes
-    follow one another; then tenons; shoulders before tapers and straights, these downhill from
-    one high place after another; coves and beads; the thinnest part last; then every place is
-    read once more. Thick before thin keeps the work stiff (common practice, no source).
+    follow one another; then tenons; then all else, shoulders before the tapers and straights that
+    meet them; the thinnest part last; then every place is read once more. Within these rules the
+    cuts stand in the order of least cost: what each one adds to the give of all later ones, and
+    the changes of tool, tool rest and caliper (`order.in_order`).
 
     ``order`` is a maker's own: the steps it names come in its order, every other step stays
     behind the one it follows here; unknown names are ignored. Mounting is always first, done
     always last.
     """
-    steps = _in_order(_one_reading_each(_by_stages(pattern)), order)
+    steps = _in_order(_one_reading_each(_by_stages(pattern, bench or Bench())), order)
     return tuple(_told(pattern, steps))
+
+
+def why_here(
+    pattern: Pattern, steps: Sequence[Step], own: Sequence[str] = (), bench: Bench | None = None
+) -> dict[str, Reason]:
+    """Why each step stands where it does, by id; ``own`` is the order the maker remembered."""
+    bench = bench or Bench()
+    cutting = [step for step in steps if step.stage in _FINISHING]
+    by_id = {cut.id: cut for cut in _cuts(pattern, cutting, bench)}
+    found: dict[str, Reason] = {step.id: "high_first" for step in steps if step.stage == "size"}
+    found |= reasons([by_id[step.id] for step in cutting])
+    found |= {step.id: "before_shoulder" for step in cutting if step.stage == "tenon"}
+    moved = [step.id for step in plan(pattern, (), bench) if step.id in found]
+    now = [step.id for step in steps if step.id in found]
+    return {
+        step_id: "own" if own and moved.index(step_id) != now.index(step_id) else reason
+        for step_id, reason in found.items()
+    }
+
+
+def softens_mm(pattern: Pattern, bench: Bench | None = None) -> dict[str, float]:
+    """What each cut adds to the mean give of the piece, by step id. [mm]"""
+    bench = bench or Bench()
+    cutting = [step for step in plan(pattern, (), bench) if step.stage in _FINISHING]
+    return {cut.id: cut.softens_mm for cut in _cuts(pattern, cutting, bench)}
+
+
+def stock_mm(pattern: Pattern) -> float:
+    """The round a spindle is roughed to: 1/8 in over its thickest place. [mm]"""
+    return max(place.diameter_mm for place in places(pattern)) + ROUGH_OVER_MM
 
 
 def stages(steps: Iterable[Step]) -> dict[Stage, tuple[Step, ...]]:
@@ -126,7 +170,7 @@ def next_step(steps: Iterable[Step], done: set[str]) -> Step | None:
     return next((step for step in steps if step.id not in done), None)
 
 
-def _by_stages(pattern: Pattern) -> list[Step]:
+def _by_stages(pattern: Pattern, bench: Bench) -> list[Step]:
     found = places(pattern)
     high = sorted(parts.high_places(pattern), key=_thick_first)
     tenons = [p for p in found if p.role == "station" and p.kind == "tenon"]
@@ -134,19 +178,96 @@ def _by_stages(pattern: Pattern) -> list[Step]:
     elsewhere = thin | parts.tenon_sections(pattern)
     runs, forms = _runs(pattern, high), _forms(pattern)
     last = sorted((i for i in (*runs, *forms) if i in thin), key=lambda i: -_thick(pattern, i))
-    thickest_mm = max(p.diameter_mm for p in found)
+    thickest_mm = stock_mm(pattern) - ROUGH_OVER_MM
+    cutting = [
+        *(_tenon(p) for p in sorted(tenons, key=_thick_first)),
+        *(_section(pattern, found, "run", i) for i in runs if i not in elsewhere),
+        *(_section(pattern, found, "form", i) for i in forms if i not in elsewhere),
+        *(_section(pattern, found, "thin", i) for i in last),
+    ]
     return [
         _step("mount", "mallet"),
         _step("rough", "roughing_gouge", finish_mm=thickest_mm, over_mm=ROUGH_OVER_MM),
         _step("set_out", "stick"),
         *(_size(p) for p in high),
-        *(_tenon(p) for p in sorted(tenons, key=_thick_first)),
-        *(_section(pattern, found, "run", i) for i in runs if i not in elsewhere),
-        *(_section(pattern, found, "form", i) for i in forms if i not in elsewhere),
-        *(_section(pattern, found, "thin", i) for i in last),
+        *_least_cost(pattern, cutting, bench),
         *(step for p in found for step in _final(p)),
         _step("done", "pencil"),
     ]
+
+
+def _least_cost(pattern: Pattern, cutting: Sequence[Step], bench: Bench) -> list[Step]:
+    by_id = {step.id: step for step in cutting}
+    costs = Costs(limit_mm=bench.limit_mm)
+    ways = [
+        in_order(cuts, costs, bench.calipers)
+        for level in _LEVELS
+        if not _crossed(cuts := _cuts(pattern, cutting, bench, level))
+    ]
+    best = min(ways, key=lambda way: round(cost(way, costs, bench.calipers), 9))
+    return [by_id[cut.id] for cut in best]
+
+
+def _cuts(
+    pattern: Pattern,
+    cutting: Sequence[Step],
+    bench: Bench,
+    level: Mapping[Stage, int] = MappingProxyType(_LEVELS[0]),
+) -> list[Cut]:
+    """The steps as cuts to be put in order."""
+    soft = course.softening_mm(pattern, stock_mm(pattern), bench)
+    forms = {step.section: step for step in cutting if step.section is not None}
+    found = []
+    for step in cutting:
+        i = step.section
+        shares = _tenon_about(pattern, step) if i is None else [i]
+        found.append(
+            Cut(
+                id=step.id,
+                level=level[step.stage],
+                tool=step.tool,
+                reach_mm=_middle_mm(pattern, i) if i is not None else step.at_mm or 0.0,
+                softens_mm=round(sum(soft[j] for j in shares) / (1 if i is not None else 2), 9),
+                caliper_mm=step.stop_mm if step.stage != "run" else None,
+                after=frozenset() if i is None else _shoulders_beside(pattern, i, forms),
+            )
+        )
+    return found
+
+
+def _crossed(cuts: Sequence[Cut]) -> bool:
+    """Whether a cut waits for one of a later level: a bead for the shoulder that it stands by."""
+    level = {cut.id: cut.level for cut in cuts}
+    return any(level[before] > cut.level for cut in cuts for before in cut.after)
+
+
+def _middle_mm(pattern: Pattern, i: int) -> float:
+    return (pattern.stations[i].at_mm + pattern.stations[i + 1].at_mm) / 2
+
+
+def _tenon_about(pattern: Pattern, step: Step) -> list[int]:
+    """The sections of the tenon that a step's station belongs to."""
+    tenon = parts.tenon_sections(pattern)
+    start = end = next(i for i, s in enumerate(pattern.stations) if s.id == step.place_id)
+    while start - 1 in tenon:
+        start -= 1
+    while end in tenon:
+        end += 1
+    return list(range(start, end))
+
+
+def _shoulders_beside(pattern: Pattern, i: int, forms: Mapping[int, Step]) -> frozenset[str]:
+    """The shoulders that a section meets: they come first, but for those of the thinnest part."""
+    if pattern.sections[i].form == "shoulder":
+        return frozenset()
+    last = forms[i].stage == "thin"
+    return frozenset(
+        forms[j].id
+        for j in (i - 1, i + 1)
+        if j in forms
+        and pattern.sections[j].form == "shoulder"
+        and (last or forms[j].stage != "thin")
+    )
 
 
 def _runs(pattern: Pattern, high: Sequence[Place]) -> list[int]:

@@ -24,12 +24,12 @@ def test_a_back_spindle_is_turned_in_the_order_of_the_trade():
         "rough",
         "set_out",
         "size:bulb",
-        "tenon:foot",
-        "tenon:foot-end",
         "tenon:tip",
         "tenon:tip-end",
-        "run:waist",
+        "tenon:foot",
+        "tenon:foot-end",
         "run:bulb",
+        "run:waist",
         "thin:tip-end",
         "final:tip",
         "final:tip-end",
@@ -59,18 +59,35 @@ def test_a_baluster_is_sized_thick_to_thin_with_equal_sizes_together():
     ]
 
 
-def test_shoulders_come_before_runs_and_coves_before_beads():
+def test_shoulders_come_before_all_that_meets_them():
     steps = plan(BALUSTER)
-    assert ids(steps, "run") == ["run:block-top", "run:block", "run:vase", "run:cap"]
-    assert ids(steps, "form") == ["form:ring", "form:fillet", "form:collar"]
+    assert ids(steps, "run") == ["run:block-top", "run:block", "run:cap", "run:vase"]
+    # The fillet's bead stands by the shoulder, so all shoulders and slopes come before the beads.
+    assert ids(steps).index("run:vase") < ids(steps).index("form:ring")
+    assert sorted(ids(steps, "form")) == ["form:collar", "form:fillet", "form:ring"]
+
+
+def test_where_no_bead_waits_for_a_shoulder_beads_and_coves_come_while_the_piece_is_stiff():
+    plain = pattern(
+        ("a", 0, 20.0, T, "straight"),
+        ("b", 30, 20.0, T, "taper"),
+        ("c", 250, 28.0, D, "bead", 34.0),
+        ("d", 266, 28.0, D, "cove", 22.0),
+        ("e", 290, 30.0, D, "taper"),
+        ("f", 600, 14.0, D),
+    )
+    found = [s.id for s in plan(plain) if s.stage in ("form", "run", "thin")]
+    assert found == ["form:c", "form:d", "run:b", "thin:e"]
 
 
 def test_what_meets_the_thinnest_place_waits_till_last():
     steps = plan(BALUSTER)
     # The throat of 18 mm is the thinnest but for the tenons: the long taper down to it and the
     # bead above it.
-    assert ids(steps, "thin") == ["thin:vase-top", "thin:throat"]
-    assert ids(plan(STRETCHER), "run", "thin") == ["thin:neck", "thin:swell"]
+    assert ids(steps, "thin") == ["thin:throat", "thin:vase-top"]
+    # Of two alike the rest stands at the second already: the tenon there was the last cut.
+    assert ids(plan(STRETCHER), "tenon")[-1] == "tenon:right-end"
+    assert ids(plan(STRETCHER), "run", "thin") == ["thin:swell", "thin:neck"]
 
 
 def test_a_plain_cylinder_has_no_thinnest_part():
@@ -143,7 +160,7 @@ def test_where_beads_and_shoulders_lie_is_read_right_after_their_size():
 
 
 def test_the_edge_is_touched_up_at_the_start_before_finishing_and_before_the_thin_part():
-    assert ids(s for s in plan(BACK) if s.touch_up) == ["mount", "tenon:foot", "thin:tip-end"]
+    assert ids(s for s in plan(BACK) if s.touch_up) == ["mount", "tenon:tip", "thin:tip-end"]
     assert ids(s for s in plan(DOWEL) if s.touch_up) == ["mount", "run:left"]
 
 
