@@ -143,28 +143,122 @@ def restore(file: Path, db: Path | None) -> None:
         click.echo(f"What was there before: {kept}")
 
 
-@main.command("export")
+@main.group("export", invoke_without_command=True, cls=_Sentences)
 @click.option("--set", "set_id", type=int, metavar="N", help="Only set N, with its pattern.")
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="A file, not the screen.")
 @click.option("--force", is_flag=True, help="Replace the file if it is there already.")
 @_db_option
-def export_(set_id: int | None, output: Path | None, force: bool, db: Path | None) -> None:
-    """Write one set, or everything, as JSON."""
+@click.pass_context
+def export_(
+    ctx: click.Context, set_id: int | None, output: Path | None, force: bool, db: Path | None
+) -> None:
+    """Write one set, or everything, as JSON; or with a COMMAND, sheets to print and to cut."""
+    if ctx.invoked_subcommand is not None:
+        said = [name for name in ctx.params if _was_typed(ctx, name)]
+        if said:
+            raise BenchsideError(
+                "What is asked of a command stands after it.",
+                hint=f"benchside export {ctx.invoked_subcommand} --set 1 -o FILE",
+            )
+        return
     from benchside.job.exchange import export_all, export_set, to_json
 
     with _opened(db) as shop:
         now = _now()
         found = export_all(shop, now=now) if set_id is None else export_set(shop, set_id, now=now)
-    text = to_json(found)
-    if output is None or str(output) == "-":
-        sys.stdout.buffer.write(text.encode())
-        return
-    if output.exists() and not force:
-        raise BenchsideError(f"There is a file {output} already.", hint="Add --force.")
-    part = output.with_name(f".{output.name}.part")
-    part.write_bytes(text.encode())
-    part.replace(output)
-    click.echo(f"Exported: {output}", err=True)
+    _write(to_json(found).encode(), output, force=force)
+
+
+def _was_typed(ctx: click.Context, name: str) -> bool:
+    return ctx.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE
+
+
+def _paper_options(command: Callable[..., None]) -> Callable[..., None]:
+    for option in (
+        _db_option,
+        click.option("--force", is_flag=True, help="Replace the file if it is there already."),
+        click.option(
+            "-o", "--output", type=click.Path(path_type=Path), help="A file, not the screen."
+        ),
+        click.option("--revision", type=int, help="Of a pattern: not the newest."),
+        click.option("--pattern", "pattern_id", type=int, metavar="N", help="Of pattern N alone."),
+        click.option("--set", "set_id", type=int, metavar="N", help="Of set N."),
+    ):
+        command = option(command)
+    return command
+
+
+_PAGE = click.option(
+    "--page",
+    default="",
+    metavar="PAGE",
+    help="a4, letter, a3, tabloid, WxH in mm, or long for one page as long as it needs.",
+)
+_SHAPE = click.option(
+    "--shape", type=click.Choice(["notch", "half-round"]), default="notch", show_default=True
+)
+
+
+_ADDRESS = click.option(
+    "--address",
+    default="http://localhost:8000",
+    show_default=True,
+    help="Where a phone finds this laptop.",
+)
+
+
+def _print_command(what: str, says: str, *options: Callable[..., Any]) -> None:
+    """The command that writes one kind of sheet."""
+
+    def command(page: str, shape: str = "notch", address: str = "", **where: Any) -> None:
+        from benchside.paper.pdf import pdf
+
+        with _subject(where) as (job, shop, found, words):
+            if what not in job.offered(found):
+                raise BenchsideError("A pattern alone has no pieces.", hint="Add --set N.")
+            printed, endless = _printed(job, shop, page)
+            asked = job.Asked(endless, shape, address)
+            now = _now()
+            sheets = job.sheets(found, what, printed, words, asked, at=now)
+        file = pdf(sheets, title=f"{found.title}, {what}", made_at=now)
+        _write(file, where["output"], force=where["force"])
+
+    made: Callable[..., Any] = command
+    every: tuple[Callable[..., Any], ...] = (*options, _PAGE, _paper_options)
+    for option in every:
+        made = option(made)
+    export_.command(what, help=says)(made)
+
+
+_print_command("stick", "The pattern stick, full size, as PDF.")
+_print_command("half-pattern", "Half the outline and the full diameters, full size, as PDF.")
+_print_command("profile", "The profile to saw from thin ply, full size, as PDF.")
+_print_command("gauges", "Gauges for every size, full size, as PDF.", _SHAPE)
+_print_command("labels", "Labels for the pieces of a set, as PDF.", _ADDRESS)
+
+
+@export_.command("gauges-cut")
+@_paper_options
+@_SHAPE
+@click.option("--as", "kind", type=click.Choice(["dxf", "svg"]), default="dxf", show_default=True)
+@click.option("--sheet", type=int, default=1, show_default=True, help="Which sheet of them.")
+def gauges_cut(shape: str, kind: str, sheet: int, **where: Any) -> None:
+    """Gauges for a laser or saw, as DXF or SVG."""
+    with _subject(where) as (job, shop, found, words):
+        asked = job.Asked(False, shape)
+        drawing = job.cut_file(found, job.printer(shop), words, asked, sheet, at=_now())
+    _write(_drawn(drawing, kind, found.title), where["output"], force=where["force"])
+
+
+@export_.command("outline")
+@_paper_options
+@click.option("--as", "kind", type=click.Choice(["dxf", "svg"]), default="dxf", show_default=True)
+@click.option("--half", is_flag=True, help="Only the half over the axis.")
+def outline(kind: str, half: bool, **where: Any) -> None:
+    """The outline of a pattern for other programs, as DXF or SVG."""
+    with _subject(where) as (job, _, found, _words):
+        drawing = job.outline(found, half=half)
+    _write(_drawn(drawing, kind, found.title), where["output"], force=where["force"])
 
 
 @main.command("import")
@@ -186,6 +280,67 @@ def import_(file: Path, db: Path | None) -> None:
     )
     if brought.already_here:
         click.echo(f"Already here, and left as they are: {', '.join(brought.already_here)}.")
+
+
+@contextmanager
+def _subject(where: dict[str, Any]) -> Iterator[tuple[Any, Shop, Any, Any]]:
+    """The verbs of paper, the open data, the set or pattern that was asked for, and the words."""
+    from benchside.job import paper as job
+    from benchside.web.paper import language
+
+    set_id, pattern_id = where["set_id"], where["pattern_id"]
+    if (set_id is None) == (pattern_id is None):
+        raise BenchsideError("Of which set or pattern?", hint="Add --set N, or --pattern N.")
+    words = language()
+    with _opened(where["db"]) as shop:
+        if set_id is not None:
+            found = job.of_set(shop, set_id, words)
+        else:
+            revision = where["revision"]
+            found = job.of_pattern(shop, pattern_id, words, unit="mm", revision=revision)
+        yield job, shop, found, words
+
+
+def _printed(job: Any, shop: Shop, text: str) -> tuple[Any, bool]:
+    """The page as kept or as asked for, with the printer's correction; and whether it is long."""
+    from dataclasses import replace
+
+    from benchside.paper import page
+
+    kept = job.printer(shop)
+    if text in ("", "long"):
+        return kept, text == "long"
+    size = page.NAMED.get(text.lower())
+    if size is None:
+        try:
+            width, height = (float(part) for part in text.lower().split("x"))
+        except ValueError:
+            raise BenchsideError(
+                f"{text} is no page.", hint=f"Say {', '.join(page.NAMED)}, long, or 330x483."
+            ) from None
+        size = (width, height)
+    other = page.page(*size, along=kept.page.along, across=kept.page.across)
+    return replace(kept, page=other), False
+
+
+def _drawn(drawing: Any, kind: str, title: str) -> bytes:
+    from benchside.paper.dxf import dxf
+    from benchside.paper.svg import drawing_svg
+
+    return dxf(drawing) if kind == "dxf" else drawing_svg(drawing, title).encode()
+
+
+def _write(content: bytes, output: Path | None, *, force: bool) -> None:
+    """Into the file, whole or not at all; without one, to where the output goes."""
+    if output is None or str(output) == "-":
+        sys.stdout.buffer.write(content)
+        return
+    if output.exists() and not force:
+        raise BenchsideError(f"There is a file {output} already.", hint="Add --force.")
+    part = output.with_name(f".{output.name}.part")
+    part.write_bytes(content)
+    part.replace(output)
+    click.echo(f"Exported: {output}", err=True)
 
 
 def _open_the_door(shop: Shop, *, lan: bool, ports: list[int], name: str) -> None:

@@ -294,3 +294,32 @@ def test_every_command_explains_itself(run: Run) -> None:
         assert name in listed
         assert run(name, "--help").exit_code == 0
     assert run("--version").stdout == "benchside 0.1.0\n"
+
+
+@pytest.mark.usefixtures("full")
+@pytest.mark.parametrize(
+    ("arguments", "begins"),
+    [
+        (["stick", "--set", "1", "--page", "long"], b"%PDF"),
+        (["gauges", "--set", "1", "--page", "letter", "--shape", "half-round"], b"%PDF"),
+        (["gauges-cut", "--set", "1", "--as", "svg"], b"<svg"),
+        (["outline", "--pattern", "1", "--half"], b"  0\nSECTION"),
+    ],
+)
+def test_sheets_to_print_and_to_cut_are_written(
+    run: Run, tmp_path: Path, arguments: list[str], begins: bytes
+) -> None:
+    made = run("export", *arguments, "-o", "made")
+    assert made.exit_code == 0, made.output
+    assert made.stderr == "Exported: made\n"
+    assert (tmp_path / "made").read_bytes().startswith(begins)
+    assert "--force" in one_line(run("export", *arguments, "-o", "made"))
+
+
+@pytest.mark.usefixtures("full")
+def test_a_sheet_that_cannot_be_is_refused_in_a_line(run: Run) -> None:
+    assert "Of which set" in one_line(run("export", "stick"))
+    assert "no pieces" in one_line(run("export", "labels", "--pattern", "1"))
+    assert "is no page" in one_line(run("export", "stick", "--set", "1", "--page", "folio"))
+    assert "check scale" in one_line(run("export", "stick", "--set", "1", "--page", "100x200"))
+    assert "stands after it" in one_line(run("export", "--set", "1", "stick"))

@@ -26,7 +26,7 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from typing import Any, get_args
 
-from benchside.errors import PatternBroken
+from benchside.errors import OutOfRange, PatternBroken
 from benchside.job.document import Part, parse
 from benchside.job.exchange_parts import (
     MOST_MM,
@@ -44,6 +44,7 @@ from benchside.job.exchange_parts import (
     repeat_test_out,
     size,
 )
+from benchside.job.paper import PAPER_SETTINGS, printer_of
 from benchside.job.shop import LATHE_SETTINGS, LEAST_RPM, MOST_RPM, Lathe, speed_faults
 from benchside.lathe.outfit import GRIPS, STEADIES
 from benchside.pattern import Form, Kind, Pattern, Section, Station
@@ -213,6 +214,10 @@ def _settings(part: Part) -> dict[str, Any]:
     )
     for fault in speed_faults(described):
         raise found.get(LATHE_SETTINGS[fault.field], part).wrong(fault.message, fault.hint)
+    try:
+        printer_of(read)
+    except OutOfRange as fault:
+        raise part.wrong(fault.message, fault.hint) from fault
     return read
 
 
@@ -235,6 +240,7 @@ SETTINGS: dict[str, Callable[[Part], Any]] = {
     "lathe_grip": lambda part: part.one_of(GRIPS),
     "cut_force_n": _some,
     "give_limit_mm": _some,
+    **dict.fromkeys(PAPER_SETTINGS, lambda part: part.number(0.0, MOST_MM)),
 }
 
 

@@ -9,7 +9,7 @@ import segno
 
 from benchside.errors import OutOfRange
 from benchside.paper import lettering
-from benchside.paper.marks import FINE_MM, Drawing, Mark, Words, box, line
+from benchside.paper.marks import FINE_MM, Blocks, Drawing, Mark, Words, box, line
 from benchside.paper.words import Paper
 
 WIDTH_MM, HEIGHT_MM = 64.0, 36.0
@@ -46,7 +46,7 @@ def label_sheets(
     )
 
 
-def code(address: str, x: float, y: float, size_mm: float = CODE_MM) -> list[Mark]:
+def code(address: str, x: float, y: float, size_mm: float = CODE_MM) -> Blocks:
     """The address as a square code, quiet border included, its upper left corner at x, y. [mm]
 
     Raises `OutOfRange` for an address so long that its modules would be too fine to read.
@@ -65,7 +65,7 @@ def code(address: str, x: float, y: float, size_mm: float = CODE_MM) -> list[Mar
             field="address",
             hint="Give this laptop a short name: benchside serve --lan --name bench.local",
         )
-    marks: list[Mark] = []
+    dark: list[tuple[float, float, float, float]] = []
     for i, row in enumerate(rows):
         start = 0
         while start < len(row):
@@ -73,10 +73,10 @@ def code(address: str, x: float, y: float, size_mm: float = CODE_MM) -> list[Mar
             while end < len(row) and row[end]:
                 end += 1
             if end > start:
-                left, top = x + (start + QUIET) * module, y + (i + QUIET) * module
-                marks.append(box(left, top, (end - start) * module, module, filled=True))
+                left, top = (start + QUIET) * module, (i + QUIET) * module
+                dark.append((left, top, (end - start) * module, module))
             start = end + 1
-    return marks
+    return Blocks(tuple(dark), x, y)
 
 
 def _sheet(
@@ -92,7 +92,9 @@ def _sheet(
 
 def _label(label: Label, x: float, y: float, title: str, below: str, say: Paper) -> list[Mark]:
     room = WIDTH_MM - CODE_MM - 5.0
-    marks = code(label.address, x + WIDTH_MM - CODE_MM - 0.5, y + (HEIGHT_MM - CODE_MM) / 2)
+    marks: list[Mark] = [
+        code(label.address, x + WIDTH_MM - CODE_MM - 0.5, y + (HEIGHT_MM - CODE_MM) / 2)
+    ]
     row = y + 6.0
     for text in lettering.wrapped(title, room, 3.2, 2, bold=True):
         marks.append(Words(text, x + 4, row, 3.2, bold=True))

@@ -86,7 +86,16 @@ class Window:
     y: float
 
 
-Mark = Stroke | Words | Window
+@dataclass(frozen=True, slots=True)
+class Blocks:
+    """Upright rectangles painted solid, many at once: each its left, top, width and height."""
+
+    each: tuple[tuple[float, float, float, float], ...]
+    x: float = 0.0
+    y: float = 0.0
+
+
+Mark = Stroke | Words | Window | Blocks
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,6 +267,8 @@ def reach_x(mark: Mark) -> tuple[float, float]:
         )
         xs = [p.x for p in mark.points]
         return min(xs) - spare / 2 - mark.width_mm, max(xs) + spare / 2 + mark.width_mm
+    if isinstance(mark, Blocks):
+        return mark.x + min(b[0] for b in mark.each), mark.x + max(b[0] + b[2] for b in mark.each)
     if isinstance(mark, Words):
         spare = mark.size_mm * (1.5 if mark.upright else 1.5 + len(mark.text))
         return mark.x - spare, mark.x + spare

@@ -7,7 +7,17 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from benchside.paper import lettering
-from benchside.paper.marks import DASH_MM, GAP_MM, PAINTS, Mark, Stroke, Window, Words, in_steps
+from benchside.paper.marks import (
+    DASH_MM,
+    GAP_MM,
+    PAINTS,
+    Blocks,
+    Mark,
+    Stroke,
+    Window,
+    Words,
+    in_steps,
+)
 from benchside.paper.page import MARGIN_MM, Sheet
 
 if TYPE_CHECKING:
@@ -68,6 +78,8 @@ def _draw(file: FPDF, marks: Iterable[Mark], place: _Place) -> None:
             _stroke(file, mark, place)
         elif isinstance(mark, Words):
             _words(file, mark, place)
+        elif isinstance(mark, Blocks):
+            _blocks(file, mark, place)
         else:
             x, y = place.at(mark.x, mark.y)
             width = (mark.right - mark.left) * place[2]
@@ -94,6 +106,13 @@ def _stroke(file: FPDF, mark: Stroke, place: _Place) -> None:
         file.polyline(points)
     if mark.dashed:
         file.set_dash_pattern()
+
+
+def _blocks(file: FPDF, mark: Blocks, place: _Place) -> None:
+    file.set_fill_color(*PAINTS["ink"])
+    for left, top, width, height in mark.each:
+        x, y = place.at(mark.x + left, mark.y + top)
+        file.rect(x, y, width * place[2], height * place[3], style="F")
 
 
 def _words(file: FPDF, mark: Words, place: _Place) -> None:

@@ -10,10 +10,12 @@ from benchside.paper.marks import (
     DASH_MM,
     GAP_MM,
     PAINTS,
+    Blocks,
     Drawing,
     Mark,
     Paint,
     Stroke,
+    Window,
     Words,
     radius_mm,
     segments,
@@ -38,7 +40,7 @@ def drawing_svg(drawing: Drawing, title: str) -> str:
     """A drawing alone, one unit a millimetre. Each layer is a group with its name."""
     layers: dict[str, list[Mark]] = {}
     for mark in drawing.marks:
-        name = "" if not isinstance(mark, Stroke | Words) else mark.layer
+        name = "" if isinstance(mark, Window | Blocks) else mark.layer
         layers.setdefault(name, []).append(mark)
     groups = "".join(
         f'<g id="{name or "rest"}">{_marks(marks)}</g>' for name, marks in layers.items()
@@ -63,6 +65,8 @@ def _mark(mark: Mark) -> str:
         return _stroke(mark)
     if isinstance(mark, Words):
         return _words(mark)
+    if isinstance(mark, Blocks):
+        return _blocks(mark)
     width, height = mark.right - mark.left, mark.bottom - mark.top
     view = f"{_n(mark.left)} {_n(mark.top)} {_n(width)} {_n(height)}"
     return (
@@ -90,6 +94,15 @@ def _stroke(mark: Stroke) -> str:
         f'<path fill="none" stroke="{colour}" stroke-width="{_n(mark.width_mm)}"'
         f'{dashes} d="{shape}"/>'
     )
+
+
+def _blocks(mark: Blocks) -> str:
+    shape = "".join(
+        f"M{_n(left)} {_n(top)}h{_n(width)}v{_n(height)}h{_n(-width)}z"
+        for left, top, width, height in mark.each
+    )
+    where = f"translate({_n(mark.x)} {_n(mark.y)})"
+    return f'<path fill="{_colour("ink")}" transform="{where}" d="{shape}"/>'
 
 
 def _words(mark: Words) -> str:

@@ -32,6 +32,7 @@ class Paper:
     steady_from_end: str
     whole: str
     revision: str
+    of_revision: str
     forms: Mapping[str, str]
     gauges: str
     gauges_told: str

@@ -86,13 +86,13 @@ def the_list(request: Request, archived: bool = False, choose: bool = False) -> 
         archived=archived,
         choose=choose and not archived,
         others=len(job.listed(shop, archived=not archived)),
-        unit=_typing_unit(request),
+        unit=typing_unit(request),
     )
 
 
 @router.get("/patterns/new")
 def new(request: Request, start: str = "") -> Response:
-    unit = _typing_unit(request)
+    unit = typing_unit(request)
     if start in starting.SHAPES:
         return _editor(request, starting.SHAPES[start](unit))
     return _beginnings(request)
@@ -120,7 +120,7 @@ def write_out(request: Request, pattern_id: Id, revision: Revision = None) -> Re
 @router.get("/patterns/{pattern_id}/edit")
 def edit(request: Request, pattern_id: Id, turned: bool = False) -> Response:
     kept = job.shown(request.app.state.shop, pattern_id).kept
-    draft = drafts.draft_of(kept.pattern, _typing_unit(request))
+    draft = drafts.draft_of(kept.pattern, typing_unit(request))
     if not turned:
         return _editor(request, draft, kept=kept)
     other = drafts.changed(draft, "mirror", base=kept.pattern)
@@ -211,7 +211,7 @@ def read(request: Request, form: Posted) -> Response:
 @router.get("/patterns/{pattern_id}/scale")
 def scale(request: Request, pattern_id: Id) -> Response:
     found = job.shown(request.app.state.shop, pattern_id)
-    unit = _typing_unit(request)
+    unit = typing_unit(request)
     typed = _ScaleForm(
         length=drafts.shown(found.pattern.length_mm, unit),
         unit=unit,
@@ -347,7 +347,7 @@ def _order_page(
         stages=[s for s in plan.STAGES if any(step.stage == s for step in found.steps)],
         speeds={**found.kept.speeds, **typed},
         problem=problem,
-        unit=_typing_unit(request),
+        unit=typing_unit(request),
     )
 
 
@@ -361,7 +361,7 @@ def show_mirrored(request: Request, pattern_id: Id) -> Response:
 
 def _mirror_page(request: Request, pattern_id: int, problem: BenchsideError | None) -> Response:
     found = job.mirrored(request.app.state.shop, pattern_id)
-    unit = _typing_unit(request)
+    unit = typing_unit(request)
     return page(
         request,
         "patterns/mirror.html",
@@ -467,7 +467,7 @@ def _beginnings(
     unit: TypingUnit | None = None,
     problem: BenchsideError | None = None,
 ) -> Response:
-    unit = unit or _typing_unit(request)
+    unit = unit or typing_unit(request)
     shapes = [
         (key, _small(pattern, f"n{i}") if pattern else None)
         for i, (key, make) in enumerate(starting.SHAPES.items())
@@ -654,13 +654,13 @@ def _uploaded(form: FormData) -> str:
 # ------------------------------------------------------------------ the maker's unit
 
 
-def _typing_unit(request: Request) -> TypingUnit:
+def typing_unit(request: Request) -> TypingUnit:
     return "in" if request.cookies.get(_UNIT_COOKIE) == "in" else "mm"
 
 
 def _shown_unit(request: Request) -> TypingUnit:
     asked = request.query_params.get("unit")
-    return "in" if asked == "in" else "mm" if asked == "mm" else _typing_unit(request)
+    return "in" if asked == "in" else "mm" if asked == "mm" else typing_unit(request)
 
 
 def _remember_unit(reply: Response, unit: TypingUnit) -> Response:

@@ -150,7 +150,9 @@ def kind_of(path: str) -> str:
 
 def is_a_file(path: str) -> bool:
     """What is taken home rather than looked at."""
-    return path.startswith("/backup") or path.partition("?")[0].endswith((".json", ".csv"))
+    return path.startswith("/backup") or path.partition("?")[0].endswith(
+        (".json", ".csv", ".pdf", ".svg", ".dxf")
+    )
 
 
 def test_no_page_at_the_door_or_with_a_fault_on_it_has_a_barrier(

@@ -1,0 +1,319 @@
+"""Paper for the wall and the bench: sticks, gauges and labels of a set or of a pattern."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from math import isfinite
+from typing import Literal, get_args
+
+from benchside.draw.spindle import datum_at_left
+from benchside.errors import NotFound, OutOfRange
+from benchside.job import piece as pieces
+from benchside.job import sets
+from benchside.lathe.calipers import SAME_MM
+from benchside.paper import gauges, labels, page, shape, stick
+from benchside.paper.gauges import Cut
+from benchside.paper.marks import Drawing
+from benchside.paper.page import Heading, Page, Sheet
+from benchside.paper.words import Paper
+from benchside.pattern import Pattern, Place, places
+from benchside.store import patterns
+from benchside.store.database import Shop
+from benchside.store.sets import Tolerances
+from benchside.units import Unit
+
+What = Literal["stick", "half-pattern", "profile", "gauges", "labels"]
+WHAT: tuple[What, ...] = get_args(What)
+STICKS: tuple[What, ...] = ("stick", "half-pattern", "profile")
+LINED = ("station", "crown", "root")  # what has a line of its own on a stick
+
+_PAGE = ("paper_width_mm", "paper_height_mm")
+_PRINTER = ("printer_along", "printer_across")
+_WAYS = ("along", "across")
+_KERF = "gauge_kerf_mm"
+PAPER_SETTINGS = (*_PAGE, *_PRINTER, _KERF)
+
+
+@dataclass(frozen=True, slots=True)
+class Printer:
+    """The page in the printer, what the printer needs to come out true, and the cutter's kerf."""
+
+    page: Page
+    kerf_mm: float
+
+    @property
+    def corrected(self) -> bool:
+        return (self.page.along, self.page.across) != (1.0, 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Language:
+    """Words for what stands on paper: the fixed ones, a place's label, a moment as a day."""
+
+    say: Paper
+    place: Callable[[Place], str]
+    day: Callable[[str], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """What is put on paper: a set with its calipers, or a pattern alone.
+
+    ``numbers`` are the set's pieces and whether each is for practice; none for a pattern.
+    """
+
+    title: str
+    pattern: Pattern
+    revision: int
+    revised_at: str
+    unit: Unit
+    datum_left: bool
+    lines: tuple[stick.Line, ...]
+    sizes: tuple[gauges.Size, ...]
+    numbers: tuple[tuple[int, bool], ...] = ()
+    set_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """How a maker wants it. ``endless``: one long page. ``base`` begins the address of a piece."""
+
+    endless: bool = False
+    shape: gauges.Shape = "notch"
+    base: str = ""
+
+
+def printer(shop: Shop) -> Printer:
+    """The page and printer as kept, A4 and no correction to begin with."""
+    kept = shop.settings("")
+    return printer_of({name: json.loads(kept[name]) for name in PAPER_SETTINGS if name in kept})
+
+
+def printer_of(kept: Mapping[str, float]) -> Printer:
+    """The page and printer of settings, those that are missing as to begin with.
+
+    Raises `OutOfRange` for what no page, printer or cutter can be.
+    """
+    width_mm, height_mm = (kept.get(n, mm) for n, mm in zip(_PAGE, page.NAMED["a4"], strict=True))
+    along, across = (kept.get(name, 1.0) for name in _PRINTER)
+    found = page.page(width_mm, height_mm, along=along, across=across)
+    return Printer(found, _checked_kerf(kept.get(_KERF, 0.0)))
+
+
+def keep_page(shop: Shop, width_mm: float, height_mm: float) -> None:
+    """Keep the size of the page. Raises `OutOfRange`."""
+    found = page.page(width_mm, height_mm)
+    sizes = dict(zip(_PAGE, (found.long_mm, found.short_mm), strict=True))
+    shop.keep_settings({name: json.dumps(mm) for name, mm in sizes.items()})
+
+
+def keep_measured(shop: Shop, along_mm: float, across_mm: float) -> None:
+    """Keep what the two scales of a check sheet measure, as the correction each way.
+
+    Raises `OutOfRange`, naming ``along`` or ``across``.
+    """
+    scales = page.scales_mm(printer(shop).page)
+    factors = {
+        name: page.correction(scale, measured, field)
+        for name, scale, measured, field in zip(
+            _PRINTER, scales, (along_mm, across_mm), _WAYS, strict=True
+        )
+    }
+    shop.keep_settings({name: json.dumps(factor) for name, factor in factors.items()})
+
+
+def forget_printer(shop: Shop) -> None:
+    """Draw at full size again, with no correction."""
+    shop.keep_settings(dict.fromkeys(_PRINTER))
+
+
+def keep_kerf(shop: Shop, kerf_mm: float) -> None:
+    """Keep the width that the cutter takes away. Raises `OutOfRange`."""
+    shop.keep_settings({_KERF: json.dumps(_checked_kerf(kerf_mm))})
+
+
+def of_set(shop: Shop, set_id: int, words: Language) -> Subject:
+    """A set: held to its revision, with the caliper letters of its work. Raises `NotFound`."""
+    with shop.snapshot():
+        sheet = pieces.sheet(shop, set_id)
+        numbers = sets.standing(shop, set_id).pieces
+    kept, record = sheet.kept, sheet.record
+    settings: dict[str, list[tuple[str, float]]] = {}
+    for step in sheet.work.steps:
+        if step.id in sheet.letters and step.place_id is not None:
+            use = sheet.letters[step.id]
+            settings.setdefault(step.place_id, []).append((use.letter, use.setting_mm))
+    stood = {use for uses in settings.values() for use in uses}
+    lined = [line for line in sheet.lines if line.place.role in LINED]
+    return Subject(
+        title=kept.name,
+        pattern=record.pattern,
+        revision=record.revision,
+        revised_at=record.revised_at,
+        unit=kept.unit,
+        datum_left=datum_at_left(record.pattern, kept.choices.headstock),
+        lines=tuple(_line(ln.place, words, settings.get(ln.place.id, ())) for ln in lined),
+        sizes=tuple(
+            gauges.Size(
+                words.place(ln.place),
+                ln.place.diameter_mm,
+                ln.tolerance_mm,
+                "".join(
+                    sorted({a for a, mm in stood if abs(mm - ln.place.diameter_mm) <= SAME_MM})
+                ),
+                ln.place.kind == "tenon",
+            )
+            for ln in lined
+        ),
+        numbers=tuple((p.number, p.practice) for p in numbers if p.lot != "spoiled"),
+        set_id=set_id,
+    )
+
+
+def of_pattern(
+    shop: Shop, pattern_id: int, words: Language, *, unit: Unit, revision: int | None = None
+) -> Subject:
+    """A pattern alone, at its newest revision or the one asked for. Raises `NotFound`."""
+    record = patterns.found(shop, pattern_id, revision)
+    lined = [place for place in places(record.pattern) if place.role in LINED]
+    return Subject(
+        title=record.name,
+        pattern=record.pattern,
+        revision=record.revision,
+        revised_at=record.revised_at,
+        unit=unit,
+        datum_left=datum_at_left(record.pattern),
+        lines=tuple(_line(place, words, ()) for place in lined),
+        sizes=tuple(
+            gauges.Size(
+                words.place(place),
+                place.diameter_mm,
+                _tolerance_mm(place, sets.DEFAULT_TOLERANCES),
+                "",
+                place.kind == "tenon",
+            )
+            for place in lined
+        ),
+    )
+
+
+def offered(subject: Subject) -> tuple[What, ...]:
+    """What there is to print: a pattern alone has no pieces to label."""
+    return tuple(what for what in WHAT if what != "labels" or subject.numbers)
+
+
+def sheets(
+    found: Subject, what: What, printed: Printer, words: Language, asked: Asked, *, at: str
+) -> tuple[Sheet, ...]:
+    """The sheets of one thing, ready to be written. ``at`` is this moment.
+
+    Raises `OutOfRange` with a reason where it cannot be legible or does not fit.
+    """
+    say, heading = words.say, heading_of(found, words, at)
+    on = replace(printed.page, endless=asked.endless)
+    if what in ("gauges", "labels"):
+        on = printed.page
+        drawn = [*_many(found, what, printed, words, asked, at)]
+        told = {"gauges": say.gauges_told, "labels": say.labels_told}[what]
+        heading = replace(heading, below=told)
+    else:
+        drawn = [_stick(found, what, words, heading)]
+    made = [sheet for drawing in drawn for sheet in page.sheets(drawing, on, heading, say)]
+    return tuple(made)
+
+
+def whole(found: Subject, what: What, words: Language, *, at: str) -> Drawing:
+    """A stick as it will be when its sheets are glued. Raises as `sheets`."""
+    return _stick(found, what, words, heading_of(found, words, at))
+
+
+def check_sheet(printed: Printer, words: Language, title: str, *, at: str) -> Sheet:
+    """The sheet a printer is measured by."""
+    heading = Heading(title, "", "", words.day(at))
+    return page.check_sheet(printed.page, heading, words.say)
+
+
+def cut_file(
+    found: Subject, printed: Printer, words: Language, asked: Asked, number: int, *, at: str
+) -> Drawing:
+    """One sheet of gauges for the cutter, nothing else on it. Raises `NotFound` beyond the last."""
+    drawn = [*_many(found, "gauges", printed, words, asked, at)]
+    if not 1 <= number <= len(drawn):
+        raise NotFound(f"There are {len(drawn)} sheets of gauges.", field="sheet")
+    return drawn[number - 1]
+
+
+def outline(found: Subject, *, half: bool = False) -> Drawing:
+    """The pattern's outline for other programs."""
+    return shape.shape(found.pattern, half=half)
+
+
+def heading_of(found: Subject, words: Language, at: str) -> Heading:
+    """What every sheet says of itself: the day it was made, and the revision."""
+    pattern = "" if found.title == found.pattern.name else f"{found.pattern.name}, "
+    return Heading(
+        title=found.title,
+        below=words.say.of_revision.format(pattern=pattern, day=words.day(found.revised_at)),
+        revision=words.say.revision.format(n=found.revision),
+        day=words.day(at),
+    )
+
+
+def file_name(found: Subject, what: str, kind: str) -> str:
+    """A name that says what it is and which revision."""
+    of = f"set-{found.set_id}" if found.set_id is not None else "pattern"
+    return f"benchside-{of}-{what}-r{found.revision}.{kind}"
+
+
+def _stick(found: Subject, what: What, words: Language, heading: Heading) -> Drawing:
+    drawn = {"stick": stick.slip, "half-pattern": stick.half_pattern, "profile": stick.trace}[what]
+    return drawn(
+        stick.Stick(found.pattern, found.lines, found.unit, heading, found.datum_left), words.say
+    )
+
+
+def _many(
+    found: Subject, what: What, printed: Printer, words: Language, asked: Asked, at: str
+) -> Iterator[Drawing]:
+    room = page.room(printed.page)
+    if what == "gauges":
+        every = gauges.gauges(found.sizes)
+        cut = Cut(asked.shape, printed.kerf_mm)
+        yield from gauges.gauge_sheets(every, cut, room, found.title, found.unit, words.say)
+        return
+    made = [
+        labels.Label(number, f"{asked.base}/sets/{found.set_id}/pieces/{number}", "", practice)
+        for number, practice in found.numbers
+    ]
+    below = f"{words.say.revision.format(n=found.revision)}, {words.day(at)}"
+    yield from labels.label_sheets(made, room, found.title, below, words.say)
+
+
+def _line(
+    place: Place, words: Language, settings: tuple[()] | list[tuple[str, float]]
+) -> stick.Line:
+    return stick.Line(
+        at_mm=place.at_mm,
+        name=words.place(place),
+        dry_mm=place.diameter_mm,
+        settings=tuple(settings),
+        minor=place.role != "station",
+        fine=place.kind == "tenon",
+    )
+
+
+def _checked_kerf(kerf_mm: float) -> float:
+    if not (isfinite(kerf_mm) and 0 <= kerf_mm <= gauges.MOST_KERF_MM):
+        raise OutOfRange(
+            f"A kerf is 0 to {gauges.MOST_KERF_MM:g} mm, not {kerf_mm:g}.",
+            field="kerf",
+            hint="Cut a slot and measure how much wider it is than drawn.",
+        )
+    return kerf_mm
+
+
+def _tolerance_mm(place: Place, tolerances: Tolerances) -> float:
+    own = place.tolerance_mm
+    return own if own is not None else float(getattr(tolerances, f"{place.kind}_mm"))

@@ -1,0 +1,69 @@
+"""Paper from a phone and from the laptop: looked at, taken home, and read again elsewhere."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import zxingcpp
+from playwright.sync_api import expect
+
+from benchside.paper.page import FOOT_MM, MARGIN_MM, SIDE_MM
+from tests.browser.bench import Bench, stretcher
+from tests.browser.conftest import NewPhone
+from tests.browser.hand import PHONE, TABLET
+from tests.paper import samples
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("size", [PHONE, TABLET], ids=["phone", "tablet"])
+def test_a_printer_is_measured_and_the_next_sheets_come_out_longer(
+    bench: Bench, new_phone: NewPhone, size: dict[str, object]
+) -> None:
+    kept = bench.started(stretcher(), wanted=3)
+    phone = new_phone(size=size)
+    page = phone.page
+    phone.open(f"/sets/{kept.id}")
+    page.get_by_role("navigation", name="This set").get_by_role("link", name="Paper").click()
+    pictures = page.locator("main img")
+    for i in range(pictures.count()):
+        pictures.nth(i).scroll_into_view_if_needed()
+        expect(pictures.nth(i)).to_have_js_property("complete", True)
+        assert pictures.nth(i).evaluate("img => img.naturalWidth") > 200
+    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+
+    phone.open("/paper")
+    page.get_by_label("Letter").check()
+    page.get_by_role("button", name="Keep the page").click()
+    page.get_by_label("The long scale measures").fill("248,5")
+    page.get_by_label("The short scale measures").fill("what?")
+    page.get_by_role("button", name="Keep what I measured").click()
+    expect(page.get_by_label("The long scale measures")).to_have_value("248,5")
+    expect(page.get_by_label("The short scale measures")).to_have_attribute("aria-invalid", "true")
+    page.get_by_label("The short scale measures").fill("190")
+    page.get_by_role("button", name="Keep what I measured").click()
+    expect(page.get_by_text("Kept.")).to_be_visible()
+
+    phone.open(f"/sets/{kept.id}/paper")
+    file = downloaded(phone, "labels.pdf")
+    foot = 215.9 - MARGIN_MM
+    row = samples.seen(file, 10, within=(0, foot - 6.5, 279.4, foot - 5.5)).row()
+    left = MARGIN_MM + SIDE_MM * 250 / 248.5
+    ends = [row.line_near(left + mm) for mm in (0.0, 250 * 250 / 248.5)]
+    assert ends[1] - ends[0] == pytest.approx(250 * 250 / 248.5, abs=0.05)
+    dots = samples.seen(file, 8, within=(0, 0, 279.4, 215.9 - FOOT_MM)).dots
+    read = {code.text for code in zxingcpp.read_barcodes((255 * (1 - dots)).astype(np.uint8))}
+    assert {address.rpartition("/")[2] for address in read} == {"1", "2", "3", "4"}
+    for address in read:
+        assert f"/sets/{kept.id}/pieces/" in address
+    phone.open("/paper")
+    page.get_by_role("button", name="Draw with no correction again").click()
+    page.get_by_label("A4").check()
+    page.get_by_role("button", name="Keep the page").click()
+
+
+def downloaded(phone, name: str) -> bytes:
+    with phone.page.expect_download() as waiting:
+        phone.page.locator(f'a[href$="{name}"]').first.click()
+    return Path(waiting.value.path()).read_bytes()

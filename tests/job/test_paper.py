@@ -1,0 +1,161 @@
+"""Sheets of a set and of a pattern: what stands on them comes from the set's own work."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange
+from benchside.job import exchange, paper, sets, turning
+from benchside.job.paper import Asked, Language
+from benchside.paper.marks import Drawing, Stroke, Words
+from benchside.store import patterns
+from benchside.store.database import Shop
+from benchside.web.labels import place_label
+from tests import shopfloor
+from tests.paper import samples
+
+AT = samples.DAY
+WORDS = Language(samples.say(), place_label, lambda at: f"day {at[:10]}")
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
+    opened = shopfloor.open_shop(tmp_path_factory.mktemp("paper"))
+    shopfloor.started(opened)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def own(tmp_path: Path) -> Iterator[Shop]:
+    opened = shopfloor.open_shop(tmp_path)
+    yield opened
+    opened.close()
+
+
+def said(drawing: Drawing) -> list[str]:
+    return [m.text for m in drawing.marks if isinstance(m, Words)]
+
+
+def test_lines_carry_the_letters_their_calipers_stand_at(shop: Shop) -> None:
+    found = paper.of_set(shop, 1, WORDS)
+    kept = sets.standing(shop, 1).kept
+    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    letters = turning.letters(kept, doing)
+    by_place = {line.at_mm: line for line in found.lines}
+    assert len(found.lines) == 12
+    for step in doing.steps:
+        if step.id in letters and step.at_mm in by_place:
+            use = letters[step.id]
+            assert (use.letter, use.setting_mm) in by_place[step.at_mm].settings
+    assert not any(name.startswith(("Half", "along")) for name in (ln.name for ln in found.lines))
+
+
+def test_gauges_have_the_limits_of_the_set_and_of_stations_with_their_own(own: Shop) -> None:
+    shopfloor.started(own)
+    limits = {s.name: (s.size_mm, s.tolerance_mm) for s in paper.of_set(own, 1, WORDS).sizes}
+    assert limits["Lower tenon"] == (12.7, 0.1)
+    assert limits["Neck"] == (14.0, 0.4)
+    assert limits["Foot"] == (16.0, 0.8)
+    alone = paper.of_pattern(own, 1, WORDS, unit="mm")
+    assert {s.name: s.tolerance_mm for s in alone.sizes}["Neck"] == 0.4
+    assert all(s.letters == "" for s in alone.sizes)
+
+
+@pytest.mark.parametrize("what", paper.WHAT)
+def test_every_sheet_says_today_and_the_revision(shop: Shop, what: paper.What) -> None:
+    found = paper.of_set(shop, 1, WORDS)
+    printed = paper.printer(shop)
+    asked = Asked(base="http://bench.local:8000")
+    for sheet in paper.sheets(found, what, printed, WORDS, asked, at=AT):
+        words = {m.text for m in sheet.marks if isinstance(m, Words)}
+        assert {"day 2026-03-19", "revision 1", "Hall bench"} <= words
+
+
+def test_a_pattern_alone_has_no_labels_and_can_be_an_older_revision(own: Shop) -> None:
+    kept = shopfloor.started(own)
+    with own.transaction() as db:
+        longer = samples.rod(0.0, 90.0, 300.0)
+        patterns.add_revision(db, kept.pattern_id, longer, at=AT, reason="")
+    newest = paper.of_pattern(own, kept.pattern_id, WORDS, unit="in/64")
+    assert (newest.revision, newest.pattern.length_mm, newest.unit) == (2, 300.0, "in/64")
+    assert "labels" not in paper.offered(newest)
+    assert paper.of_pattern(own, kept.pattern_id, WORDS, unit="mm", revision=1).revision == 1
+    assert paper.of_set(own, kept.id, WORDS).revision == 1
+    with pytest.raises(NotFound):
+        paper.of_pattern(own, 9, WORDS, unit="mm")
+    with pytest.raises(NotFound):
+        paper.of_set(own, 9, WORDS)
+
+
+def test_labels_are_for_every_piece_that_is_not_spoiled(own: Shop) -> None:
+    kept = shopfloor.started(own, wanted=2, spares=1)
+    practice = sets.practice_piece(own, kept.id)
+    turning.mark(
+        own,
+        kept.id,
+        2,
+        turning.Marked(key="a" * 32, what="spoiled", text="dug in"),
+        device_id=None,
+        received_at=AT,
+    )
+    found = paper.of_set(own, kept.id, WORDS)
+    assert found.numbers == ((1, False), (3, False), (practice, True))
+
+
+def test_the_page_and_the_printer_are_kept_and_travel_with_the_shop(
+    own: Shop, tmp_path: Path
+) -> None:
+    assert paper.printer(own).page == paper.page.Page()
+    paper.keep_page(own, 215.9, 279.4)
+    paper.keep_measured(own, 248.0, 190.95)
+    paper.keep_kerf(own, 0.18)
+    kept = paper.printer(own)
+    assert (kept.page.long_mm, kept.page.short_mm) == (279.4, 215.9)
+    assert kept.page.along == pytest.approx(250 / 248)
+    assert kept.page.across == pytest.approx(190 / 190.95)
+    assert kept.kerf_mm == 0.18
+    text = exchange.to_json(exchange.export_all(own, now=AT))
+    other = shopfloor.open_shop(tmp_path, "other.db")
+    exchange.import_into(other, exchange.from_json(text), now=AT)
+    assert paper.printer(other) == kept
+    other.close()
+    for name, wrong in (("printer_along", 1.5), ("paper_width_mm", 20), ("gauge_kerf_mm", 3)):
+        document = json.loads(text)
+        document["settings"][name] = wrong
+        with pytest.raises(NotUnderstood, match="settings"):
+            exchange.from_json(json.dumps(document))
+    paper.forget_printer(own)
+    assert not paper.printer(own).corrected
+
+
+@pytest.mark.parametrize(
+    ("keep", "field"),
+    [
+        (lambda shop: paper.keep_page(shop, 100, 200), "page"),
+        (lambda shop: paper.keep_measured(shop, 200, 180), "along"),
+        (lambda shop: paper.keep_measured(shop, 250, 18), "across"),
+        (lambda shop: paper.keep_kerf(shop, -1), "kerf"),
+    ],
+)
+def test_what_cannot_be_is_refused_and_nothing_is_kept(own: Shop, keep, field) -> None:
+    with pytest.raises(OutOfRange) as caught:
+        keep(own)
+    assert caught.value.field == field
+    assert not own.settings("p")
+    assert not own.settings("gauge")
+
+
+def test_the_cutters_sheet_holds_gauges_alone_with_the_kerf_that_is_kept(own: Shop) -> None:
+    shopfloor.started(own)
+    paper.keep_kerf(own, 0.4)
+    found = paper.of_set(own, 1, WORDS)
+    drawing = paper.cut_file(found, paper.printer(own), WORDS, Asked(), 1, at=AT)
+    assert {m.layer for m in drawing.marks if isinstance(m, Stroke)} == {"cut"}
+    assert any(text.startswith("GO") for text in said(drawing))
+    with pytest.raises(BenchsideError, match="sheets of gauges"):
+        paper.cut_file(found, paper.printer(own), WORDS, Asked(), 9, at=AT)
