@@ -52,8 +52,8 @@ class Forecast:
     ``moisture_now`` is that of the last weighing. ``day`` is when the target is met, most likely,
     ``day_low`` and ``day_high`` its 95 % limits. ``day_high`` is infinite where the weights so far
     cannot rule out that it never is; all three are where the air is too damp for it or the weight
-    stands still, and all three are the first dry weighing where it is dry. ``start_mc`` and ``rate_per_day`` are those of the
-    law fitted from ``since_day`` on, toward ``balance_mc``.
+    stands still, and all three are the first dry weighing where it is dry. ``start_mc`` and
+    ``rate_per_day`` are those of the law fitted from ``since_day`` on, toward ``balance_mc``.
     """
 
     verdict: Verdict
