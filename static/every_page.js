@@ -1,8 +1,5 @@
 // Runs on every page; nothing depends on it. What waits on this phone is sent and counted here.
 import { listen, keepTrying, putAside, refused, waiting } from "./outbox.js";
-import { applyScale } from "./scale.js";
-
-applyScale();
 
 const banner = document.querySelector("[data-waiting]");
 

@@ -10,13 +10,17 @@ export const field = (section) => section.querySelector(".entry input");
 
 /**
  * Make a face of every reading in the list that serves without script, each behind the step it
- * belongs to. The list has done its work then. Returns every step's faces, in the order of work.
+ * belongs to. The list has done its work then. Returns every step's faces in the order of work, and
+ * what the list had answered, by step.
  */
-export function makeFaces(deck, { order, entry, words }) {
+export function makeFaces(deck, { order, entry }, words) {
   const list = deck.querySelector("[data-readings]");
   const inMore = deck.querySelector("[data-finals]");
+  const answers = new Map();
   for (const row of list?.querySelectorAll("[data-to]") ?? []) {
     const face = faceOf(row, deck.querySelector("[data-face]"), entry);
+    const answered = row.querySelector("[data-key]");
+    if (answered) answers.set(face.dataset.step, answerIn(answered));
     const cut = document.getElementById(face.dataset.step);
     if (cut) {
       cut.after(face);
@@ -35,7 +39,13 @@ export function makeFaces(deck, { order, entry, words }) {
   for (const face of faces) face.dataset.step ??= face.id;
   if (order.length) faces.sort((a, b) => order.indexOf(a.dataset.step) - order.indexOf(b.dataset.step));
   faces.forEach((face, i) => turnsBack(face, faces[i - 1], faces));
-  return faces;
+  return { faces, answers };
+}
+
+/** The laptop's answer to a reading, from the words it stands in. */
+function answerIn(place) {
+  const [shape, text, say, action] = [".mark-shape", "b", ".say", ".action"].map((part) => place.querySelector(part).textContent);
+  return { ...place.dataset, shape, text, say, action };
 }
 
 /** The face that one row of the list becomes. */
@@ -75,7 +85,7 @@ function inList(like, { id, dataset }, words) {
   const line = like.cloneNode(true);
   delete line.dataset.finals;
   line.querySelector("a").href = `#${id}`;
-  line.querySelector("a").lastElementChild.textContent = fill(words.script.in_list, { name: dataset.label });
+  line.querySelector("a").lastElementChild.textContent = fill(words.in_list, { name: dataset.label });
   return line;
 }
 
@@ -106,8 +116,7 @@ function turnsBack(face, before, faces) {
 
 /** Say one thing where the verdict stands. */
 export function say(section, text) {
-  const place = section.querySelector("[data-said]") ?? section.querySelector("[data-queue]");
-  if (place) place.textContent = text;
+  (section.querySelector("[data-said]") ?? document.querySelector("[data-queue]")).textContent = text;
 }
 
 /** Show what stands for a step, or that nothing does; `sayLot` keeps what becomes of the piece. */
@@ -153,13 +162,11 @@ export function showSummary(deck, id, answer) {
 }
 
 /** How much waits on this phone, and why. */
-export function showQueue(deck, { kind, reply, waiting }, words) {
+export function showQueue(line, { kind, reply, waiting }, words) {
   const count = waiting.length;
   const text = count === 1 ? words.queue.one : fill(words.queue.many, { count });
   const why = kind === "later" ? (reply?.unpaired ? words.unpaired : words.later) : "";
-  for (const line of deck.querySelectorAll("[data-queue]")) {
-    line.textContent = count && kind !== "put" ? `${text} ${why}`.trim() : "";
-  }
+  line.textContent = count && kind !== "put" ? `${text} ${why}`.trim() : "";
 }
 
 /** What the laptop would not take, each with its reason, until it is put aside. */

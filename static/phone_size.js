@@ -2,7 +2,9 @@
 // Shows how large text would be on a measured screen, before it is kept. Only the line that says
 // so changes its size: were the whole page to, the button would move away under the finger.
 
-import { textSize } from "./scale.js";
+const NOMINAL_MM_PER_PX = 0.159; // what sizes are reckoned with where nothing was measured
+const LARGEST_PHONE_MM_PER_PX = 0.19; // above it, no phone: text is large enough as it is
+const MOST_PERCENT = 150;
 
 for (const form of document.querySelectorAll("form[data-phone-size]")) attach(/** @type {HTMLFormElement} */ (form));
 
@@ -18,4 +20,13 @@ function attach(form) {
     says.style.fontSize = textSize(perPx);
     says.textContent = `Text would be this large, with a pixel of ${perPx.toFixed(3)} mm. Keep it if that is right.`;
   });
+}
+
+/**
+ * How large text will be, as a share of the browser's own size: what the laptop makes of it too.
+ * @param {number} mmPerPx mm to a CSS pixel
+ */
+function textSize(mmPerPx) {
+  if (mmPerPx > LARGEST_PHONE_MM_PER_PX) return "";
+  return `${Math.min((100 * NOMINAL_MM_PER_PX) / mmPerPx, MOST_PERCENT).toFixed(2)}%`;
 }

@@ -3,7 +3,7 @@ import { fill, field, makeFaces, say, showAnswer, showButton, showDrift, showHan
 import { attachKeyboard, attachKeypad } from "./keys.js";
 import { freshKey, keepTrying, listen, put, putAside, refused, waiting } from "./outbox.js";
 import { format, parse, provisional, surprising } from "./reading.js";
-import { applyScale } from "./scale.js";
+import all from "./words.js";
 
 const KEYS_REST_MS = 1000; // after a take, so that a caliper's second Enter does not step on
 const DOUBLE_TAP_MS = 500; // after a take: the next tap would skip what was just read
@@ -11,16 +11,18 @@ const TREMBLE_MS = 300; // between two taps that step on
 
 const deck = document.querySelector("[data-deck]");
 const state = JSON.parse(deck.querySelector("[data-state]").textContent);
-const words = state.words.script;
+const words = all.script;
 const handedBack = deck.querySelector("[data-handed-back]");
 const markForm = document.getElementById("go");
+const queueLine = deck.querySelector("[data-queue]");
 const keypad = deck.querySelector("[data-keys]");
-const steps = makeFaces(deck, state);
+const { faces: steps, answers: kept } = makeFaces(deck, state, words);
 const ids = [...new Set(steps.map((s) => s.dataset.step))];
-const ticked = new Map(state.pieces.map((p) => [p.number, new Set(p.ticked)]));
+const pieces = state.pieces.map(([number, open, practice]) => ({ number, open, practice }));
+const ticked = new Map(state.pieces.map(([number, , , ...passed]) => [number, new Set(passed)]));
 const unitSign = state.unit === "mm" ? "mm" : "in";
 let piece = state.piece;
-let answers = new Map(Object.entries(state.answers));
+let answers = kept;
 let takenAt = 0;
 let restsUntil = 0;
 let taking = false;
@@ -49,6 +51,7 @@ function arrived() {
   const section = shown();
   const reading = section.matches(".read");
   keypad.hidden = !reading;
+  section.querySelector(".where").append(queueLine);
   section.querySelector(".where").after(handedBack);
   if (reading) {
     section.querySelector(".go-line").prepend(keypad);
@@ -69,7 +72,7 @@ const tickOf = (id) => deck.querySelector(`.steps-list a[href="#${CSS.escape(ope
 // ---- from piece to piece ------------------------------------------------------------------
 
 function pieceAfter() {
-  const left = state.pieces.filter(
+  const left = pieces.filter(
     (p) => p.open && !p.practice && p.number !== piece && ids.some((id) => !ticked.get(p.number).has(id)),
   );
   return left.find((p) => p.number > piece) ?? left[0];
@@ -143,7 +146,7 @@ function provisionally(section, { key, value, axis }) {
   const judged =
     mm === null
       ? { word: "within", shape: "", say: words.unread, action: "" }
-      : provisional(mm, aim(section), state.words, figure(section));
+      : provisional(mm, aim(section), all, figure(section));
   const text = mm === null ? value : format(mm, state.unit, "fine" in section.dataset);
   return { key, text, axis, ...judged, unsaved: true };
 }
@@ -253,7 +256,7 @@ async function mark(form, button) {
   if (!(await keep(section, { url: form.getAttribute("action"), label, fields }, next))) return;
   if (isGo) tick(section.dataset.step);
   if (["done", "spoiled"].includes(fields.what)) {
-    state.pieces.find((p) => p.number === piece).open = false;
+    pieces.find((p) => p.number === piece).open = false;
     return onward("");
   }
   if (isGo) return onward(next);
@@ -261,17 +264,18 @@ async function mark(form, button) {
   button.textContent = words.kept_mark;
 }
 
-/** What a form says, by the button that sent it: a big one says "what step_id". */
+/** What a form says, by the button that sent it: "what step_id", or "what letter" of a caliper. */
 function fieldsOf(form, button) {
   const { back: _, stage: __, ...fields } = Object.fromEntries(new FormData(form));
-  const [what, step_id] = button.name === "go" ? button.value.split(" ") : [fields.what];
-  return { ...fields, what, ...(step_id && { step_id }), key: freshKey() };
+  const [what, where] = button.name === "go" ? button.value.split(" ") : [fields.what];
+  const place = where && { [what.startsWith("caliper") ? "about" : "step_id"]: where };
+  return { ...fields, what, ...place, key: freshKey() };
 }
 
 // ---- what comes back ----------------------------------------------------------------------
 
 function hear(news) {
-  showQueue(deck, news, words);
+  showQueue(queueLine, news, words);
   const { kind, item, reply } = news;
   if (kind === "kept" && reply.word) settle(item, { ...reply, unsaved: false });
   if (kind === "kept" && reply.moved) location.reload();
@@ -314,7 +318,7 @@ async function takeUp() {
     const [, set, number] = (url.match(/\/sets\/(\d+)\/pieces\/(\d+)\//) ?? []).map(Number);
     if (set !== state.set || !ticked.has(number)) continue;
     if (fields.step_id) ticked.get(number).add(fields.step_id);
-    if (["done", "spoiled"].includes(fields.what)) state.pieces.find((p) => p.number === number).open = false;
+    if (["done", "spoiled"].includes(fields.what)) pieces.find((p) => p.number === number).open = false;
     const section = steps.find(
       ({ dataset: d }) => d.station && d.station === fields.station_id && d.reads === fields.kind && d.phase === fields.phase,
     );
@@ -407,7 +411,6 @@ attachKeyboard({
 addEventListener("hashchange", arrived);
 
 for (const s of steps) if (s.matches(".read")) field(s).value ||= sessionStorage.getItem(draft(s)) ?? "";
-applyScale();
 offerSpeech();
 keepAwake();
 listen(hear);

@@ -25,7 +25,7 @@ STICK_PX = 14.0  # the marked stick along the foot, with the space over it
 SLOT_PX = 4.0  # half the width of the slot that the jaws stand in
 TIP_PX = 2.4  # half the width of a jaw's tip
 SAME_PLACE_MM = 0.01  # closer places along the spindle are one
-GRAIN_PX = 66.0  # after so much the lines of the grain begin again
+GRAIN_PX = 36.0  # after so much the lines of the grain begin again
 GROOVE_PX = 2.5  # half the width of a sizing groove that is already there
 TURNED_DEG = 15.0  # a square blank is drawn turned this far, so that a corner shows
 GROOVE_ALLOWANCE_MM = 1.6  # judgement: grooves are drawn this much over the finished size
@@ -188,36 +188,39 @@ def _rough_wood(seen: View) -> str:
     """The fill of stock that has only been roughed: paler, with its grain."""
     high = svg.number(seen.height_px)
     top, tall = seen.scale.top(seen.stock_mm), 2 * seen.scale.half_px(seen.stock_mm)
+    tiles = range(1, int((top + tall) / GRAIN_PX) + 1)
+    more = "".join(f'<use href="#{seen.prefix}n" y="{svg.number(i * GRAIN_PX)}"/>' for i in tiles)
     return (
         f'<linearGradient id="{seen.prefix}s" x2="0" y2="1"><stop class="rough-lit"/>'
         '<stop class="rough-body" offset=".4"/><stop class="rough-shade" offset="1"/>'
         f'</linearGradient><pattern id="{seen.prefix}r" width="180" height="{high}"'
         f' patternUnits="userSpaceOnUse"><rect width="180" y="{svg.number(top)}"'
         f' height="{svg.number(tall)}" fill="url(#{seen.prefix}s)"/>'
-        f'{_use(seen, "n")}<use href="#{seen.prefix}n" y="{svg.number(GRAIN_PX)}"/></pattern>'
+        f"{_use(seen, 'n')}{more}</pattern>"
     )
 
 
 def _section_symbol(pattern: Pattern, prefix: str, scale: Scale, i: int) -> str:
     """One finished section: its wood, the line where it begins, its two edges."""
+    edge, crease = _joints(pattern, i, scale)
     return (
-        f'<path id="{prefix}o{i}" d="{outline(pattern, i, i, scale)}"/><g id="{prefix}{i}">'
-        f'<use href="#{prefix}o{i}" fill="url(#{prefix}w)"/>'
-        f'<use href="#{prefix}o{i}" fill="url(#{prefix}v)"/>{_joints(pattern, i, scale)}'
-        f'<path class="edge" d="{edges(pattern, i, i, scale)}"/></g>'
+        f'<g id="{prefix}{i}"><g fill="url(#{prefix}w)"><path id="{prefix}o{i}"'
+        f' d="{outline(pattern, i, i, scale)}"/></g><use href="#{prefix}o{i}"'
+        f' fill="url(#{prefix}v)"/>{crease}<path class="edge"'
+        f' d="{edges(pattern, i, i, scale)}{edge}"/></g>'
     )
 
 
-def _joints(pattern: Pattern, i: int, scale: Scale) -> str:
-    """The lines across a section's beginning: an end, a shoulder's wall, or a crease."""
+def _joints(pattern: Pattern, i: int, scale: Scale) -> tuple[str, str]:
+    """The lines across a section's beginning: an end or a shoulder's wall as more of its edge,
+    a crease as a path of its own."""
     start, end = pattern.stations[i], pattern.stations[i + 1]
     forms = {section.form for section in pattern.sections[max(i - 1, 0) : i + 1]}
-    lines = [("edge" if i == 0 or "shoulder" in forms else "crease", start)]
-    if i == len(pattern.sections) - 1:
-        lines.append(("edge", end))
-    return "".join(
-        f'<path class="{kind}" d="{_upright(scale, s.at_mm, s.diameter_mm)}"/>' for kind, s in lines
-    )
+    begins = _upright(scale, start.at_mm, start.diameter_mm)
+    ends = _upright(scale, end.at_mm, end.diameter_mm) if i == len(pattern.sections) - 1 else ""
+    if i == 0 or "shoulder" in forms:
+        return begins + ends, ""
+    return ends, f'<path class="crease" d="{begins}"/>'
 
 
 def _upright(scale: Scale, at_mm: float, diameter_mm: float) -> str:

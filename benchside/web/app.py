@@ -30,10 +30,12 @@ from benchside.web import (
     patterns,
     review,
     sets,
+    text_size,
     turn,
 )
 from benchside.web.door import Door, Guard
 from benchside.web.render import problem_json, render, static_hash, wants_json
+from benchside.web.words import words_module
 
 log = logging.getLogger("benchside")
 
@@ -41,17 +43,24 @@ log = logging.getLogger("benchside")
 class _Forever(StaticFiles):
     """Static files under a hash of the whole tree: they can be kept for a year.
 
-    Stylesheets named together with a plus travel as one file, which saves a phone its requests.
+    Stylesheets named together with a plus travel as one file, which saves a phone its requests;
+    one may be named ``text-PERCENT``, which sizes the text. ``words.js`` is made from the words.
     """
 
     async def get_response(self, path: str, scope: Scope) -> Response:
-        names = path.split("+")
-        if len(names) > 1 and set(names) <= _stylesheets().keys():
-            reply = Response("\n".join(_stylesheets()[n] for n in names), media_type="text/css")
+        sheets = [_stylesheet(name) for name in path.split("+")]
+        if path == "words.js":
+            reply = Response(words_module(), media_type="text/javascript")
+        elif len(sheets) > 1 and None not in sheets:
+            reply = Response("\n".join(filter(None, sheets)), media_type="text/css")
         else:
             reply = await super().get_response(path, scope)
         reply.headers["Cache-Control"] = "max-age=31536000"
         return reply
+
+
+def _stylesheet(name: str) -> str | None:
+    return _stylesheets().get(name) or text_size.rule(name)
 
 
 @cache

@@ -11,15 +11,14 @@ from benchside.errors import BenchsideError
 from benchside.job import sets, shop
 from benchside.sources import sources
 from benchside.units import parse_length
+from benchside.web import text_size
 from benchside.web.render import LOOK_COOKIE, now, render, see
 from benchside.web.sets import picture
 
 router = APIRouter()
 
-SCALE_COOKIE = "benchside_scale"
 BAR_PX = 240  # the bar to be measured, short enough for any phone
 KEEP_S = 10 * 365 * 24 * 3600
-_LEAST_MM_PER_PX, _MOST_MM_PER_PX = 0.08, 0.6  # judgement: no screen lies outside
 _LOCAL_PATH = re.compile(r"/(?![/\\])[\w./~%?=&:,+-]*")
 
 
@@ -78,11 +77,11 @@ def keep_phone_size(
 ) -> Response:
     if forget:
         reply = see("/phone-size")
-        reply.delete_cookie(SCALE_COOKIE, path="/", samesite="strict")
+        reply.delete_cookie(text_size.COOKIE, path="/", samesite="strict")
         return reply
     try:
         per_px = parse_length(measured, "mm", field="measured") / BAR_PX
-        if not _LEAST_MM_PER_PX <= per_px <= _MOST_MM_PER_PX:
+        if not text_size.LEAST_MM_PER_PX <= per_px <= text_size.MOST_MM_PER_PX:
             raise BenchsideError(
                 f"No screen draws this bar {measured.strip()[:20]} long.",
                 field="measured",
@@ -91,8 +90,7 @@ def keep_phone_size(
     except BenchsideError as problem:
         return _phone_size_page(request, measured, problem)
     reply = see("/phone-size")
-    # A script reads it, so it is not HttpOnly; it holds nothing but a size.
-    reply.set_cookie(SCALE_COOKIE, f"{per_px:.5f}", max_age=KEEP_S, path="/", samesite="strict")
+    reply.set_cookie(text_size.COOKIE, f"{per_px:.5f}", max_age=KEEP_S, path="/", samesite="strict")
     return reply
 
 
@@ -126,14 +124,5 @@ def _phone_size_page(request: Request, typed: str, problem: BenchsideError | Non
         typed=typed,
         problems={problem.field: problem} if problem else {},
         bar_px=BAR_PX,
-        per_px=_scale(request),
+        per_px=text_size.measured(request),
     )
-
-
-def _scale(request: Request) -> float | None:
-    """What this device's screen was measured to be, in mm to a CSS pixel."""
-    try:
-        per_px = float(request.cookies.get(SCALE_COOKIE, ""))
-    except ValueError:
-        return None
-    return per_px if _LEAST_MM_PER_PX <= per_px <= _MOST_MM_PER_PX else None

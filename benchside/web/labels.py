@@ -29,7 +29,7 @@ def set_fractions(text: str) -> Markup:
     """A length with its fraction set as one, whatever the device's font can do."""
     return Markup(
         _FRACTION.sub(
-            r'<span class="over-line">\1</span>⁄<span class="under-line">\2</span>',
+            r"<sup>\1</sup>⁄<sub>\2</sub>",
             str(escape(text)),
         )
     )

@@ -16,8 +16,8 @@ from benchside import units
 from benchside.errors import BenchsideError
 from benchside.job import drafts
 from benchside.resources import static_dir
-from benchside.web import labels
-from benchside.web.words import words
+from benchside.web import labels, text_size
+from benchside.web.words import words, words_module
 
 TEMPLATES = Path(__file__).parent / "templates"
 LOOK_COOKIE = "benchside_look"
@@ -25,8 +25,9 @@ LOOK_COOKIE = "benchside_look"
 
 @cache
 def static_hash() -> str:
-    """One hash over every static file; it is a segment of their address, so caching is safe."""
-    digest = hashlib.sha256()
+    """One hash over every static file and the words that travel with them; it is a segment of
+    their address, so caching is safe."""
+    digest = hashlib.sha256(words_module().encode())
     for path in sorted(static_dir().rglob("*")):
         if path.is_file():
             digest.update(path.name.encode() + b"\0" + path.read_bytes())
@@ -91,6 +92,7 @@ def render(
         .render(
             **context,
             here=here,
+            text_size=text_size.sheet(request),
             theme=theme if theme in ("day", "dim") else "",
             database_id=shop.database_id,
             path=request.url.path + (f"?{request.url.query}" if request.url.query else ""),

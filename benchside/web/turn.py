@@ -29,6 +29,7 @@ from benchside.web.words import words
 router = APIRouter()
 
 Text = Annotated[str, Form()]
+OF_THE_SET = ("caliper_checked", "caliper_dropped")
 # After these a phone that never loads the page again hears whether the set drifts now.
 TELLS_DRIFT = ("done", "spoiled", "caliper_checked", "caliper_dropped")
 
@@ -207,10 +208,12 @@ def take_mark(
 ) -> Response:
     """Any other thing tapped. ``reason`` is a ready-made word that goes before ``text``.
 
-    ``go`` is a big button's ``what step_id``; where it leads to is found here.
+    ``go`` is a button's ``what step_id``, or ``what letter`` of a caliper; where it leads to is
+    found here.
     """
     if go:
-        what, _, step_id = go.partition(" ")
+        what, _, where = go.partition(" ")
+        about, step_id = (where, "") if what in OF_THE_SET else ("", where)
         back = f"#{_leads_to(request, set_id, number, stage, what, step_id)}?{stage}"
     marked = turning.Marked(
         key=key,
@@ -226,7 +229,7 @@ def take_mark(
         kept = turning.mark(
             _shop(request),
             set_id,
-            number or None,
+            None if what in OF_THE_SET else number or None,
             marked,
             device_id=_device_id(request),
             received_at=now(),
@@ -330,7 +333,7 @@ def _leads_to(
     steps = turning.sitting(_shop(request), set_id, number, stage or None).steps
     ids = [step.id for step in steps]
     if what == "touched_up" or step_id not in ids:
-        return step_id
+        return step_id or "more"
     after = steps[ids.index(step_id) + 1 :]
     return _anchor(after[0]) if after else step_id
 
@@ -479,19 +482,12 @@ def _state(sitting: turning.Sitting, drift: dict[str, Any] | None) -> dict[str, 
         "of": sitting.spindle_set.choices.wanted,
         "order": [] if tuple(usual) == sitting.steps else ids,
         "pieces": [
-            {
-                "number": p.number,
-                "practice": p.practice,
-                "open": p.to_turn,
-                "ticked": sorted(p.ticked.intersection(ids)) if p.to_turn else [],
-            }
+            [p.number, p.to_turn, p.practice, *sorted(p.ticked.intersection(ids))]
             for p in sitting.pieces.values()
             if p.to_turn or p.number == sitting.number
         ],
-        "answers": {id_: labels.said(answer) for id_, answer in sitting.answers.items()},
         "drift": drift,
         "entry": {reads: entry[reads].format(sign=units.unit_sign(unit)) for reads in entry},
-        "words": {k: words()[k] for k in ("verdict", "action", "script")},
     }
 
 

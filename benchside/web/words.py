@@ -14,6 +14,13 @@ def words() -> dict[str, Any]:
     return {**_read("words.json"), **_read("words_turn.json"), **_read("words_paper.json")}
 
 
+@cache
+def words_module() -> str:
+    """Those that the turn page's script says, as a module that a browser keeps."""
+    said = {group: words()[group] for group in ("verdict", "action", "script")}
+    return f"export default {json.dumps(said, ensure_ascii=False)};\n"
+
+
 def _read(name: str) -> dict[str, Any]:
     path = Path(__file__).parent / "templates" / name
     found: dict[str, Any] = json.loads(path.read_text("utf-8"))

@@ -9,7 +9,7 @@ import pytest
 from benchside.store.sets import SpindleSet
 from tests.browser.bench import Bench
 from tests.browser.hand import Phone
-from tests.shopfloor import back_spindle
+from tests.shopfloor import back_spindle, landing_baluster
 
 pytestmark = pytest.mark.slow  # .ci/run has the time
 
@@ -71,7 +71,20 @@ def test_the_first_visit_to_the_turn_screen_is_light(forty: SpindleSet, phone: P
     assert len(wire.requests) <= FIRST_VISIT_REQUESTS, wire.requests
 
 
-@pytest.mark.slow
+@pytest.mark.parametrize("unit", ["mm", "in/64"])
+def test_a_piece_of_twenty_five_stations_is_light_when_the_page_is_known(
+    bench: Bench, phone: Phone, unit: str
+) -> None:
+    kept = bench.started(landing_baluster(), name="Landing", wanted=38, spares=2, unit=unit)
+    wire = Wire(phone)
+    wire.visit(phone, f"/sets/{kept.id}/turn/1")
+    assert wire.bytes <= FIRST_VISIT_BYTES, wire.requests
+    assert len(wire.requests) <= FIRST_VISIT_REQUESTS, wire.requests
+    wire.visit(phone, f"/sets/{kept.id}/turn/2")
+    assert phone.page.locator(".step.read").count() > 60
+    assert 1000 < wire.bytes <= LATER_BYTES, wire.requests
+
+
 def test_every_later_page_of_a_set_of_forty_is_lighter_still(
     forty: SpindleSet, phone: Phone
 ) -> None:

@@ -1,0 +1,152 @@
+"""The turn page as it travels, and what a browser without script sends from it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import pytest
+from starlette.testclient import TestClient
+
+from benchside.job.demo import load_demo
+from benchside.resources import seed_dir
+from benchside.store import readings
+from benchside.store.database import Shop
+from benchside.web.app import create_app
+from benchside.web.door import Door
+from tests import shopfloor
+
+MOST_BYTES = 14 * 1024  # a later page, headers included
+HEADERS_BYTES = 500  # about what a reply's headers weigh
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
+    opened = shopfloor.open_shop(tmp_path_factory.mktemp("turn"))
+    load_demo(opened, seed_dir(), "2026-01-31T08:00:00.000Z")
+    yield opened
+    opened.close()
+
+
+@pytest.fixture(scope="module")
+def browser(shop: Shop) -> Iterator[TestClient]:
+    app = create_app(shop, Door(shop, frozenset({"testserver"})))
+    with TestClient(app, follow_redirects=False) as client:
+        yield client
+
+
+def weight(browser: TestClient, path: str) -> int:
+    """What a page weighs on its way to a phone."""
+    reply = browser.get(path, headers={"Accept-Encoding": "gzip"})
+    assert reply.status_code == 200
+    assert reply.headers["content-encoding"] == "gzip"
+    return int(reply.headers["content-length"]) + HEADERS_BYTES
+
+
+@pytest.mark.parametrize("path", ["/sets/1/turn/7", "/sets/2/turn/1"])
+def test_the_demos_pieces_leave_room_on_the_page(browser: TestClient, path: str) -> None:
+    assert weight(browser, path) < MOST_BYTES - 1500
+
+
+@pytest.mark.parametrize("unit", ["mm", "in/64"])
+def test_a_piece_of_twenty_five_stations_in_a_set_of_forty_is_light(
+    shop: Shop, browser: TestClient, unit: str
+) -> None:
+    pattern = shopfloor.landing_baluster()
+    assert len(pattern.stations) == 25
+    kept = shopfloor.started(shop, pattern, name=f"In {unit}", wanted=38, spares=2, unit=unit)
+    shopfloor.turn(shop, kept, [1, 2])
+    page = browser.get(f"/sets/{kept.id}/turn/3").text
+    assert page.count('<section class="step') > 30, "too light to be true"
+    assert weight(browser, f"/sets/{kept.id}/turn/3") < MOST_BYTES
+
+
+def keys_of(page: str) -> set[str]:
+    return set(re.findall(r'name="key" value="([0-9a-f]{32})"', page))
+
+
+def test_a_list_sent_twice_is_kept_once(shop: Shop, browser: TestClient) -> None:
+    kept = shopfloor.started(shop)
+    (key,) = keys_of(browser.get(f"/sets/{kept.id}/turn/1").text)
+    form = {
+        "key": key,
+        "stage": "",
+        "final:st4": "22.1",
+        "final:st1": "12.7",
+        "final:st1/B": "12,8",
+    }
+    for _ in range(2):
+        reply = browser.post(f"/sets/{kept.id}/pieces/1/readings", data=form)
+        assert (reply.status_code, reply.headers["location"]) == (
+            303,
+            f"/sets/{kept.id}/turn/1#readings",
+        )
+    taken = {(r.station_id, r.axis, r.typed) for r in readings.every(shop, kept.id)}
+    assert taken == {("st4", "none", "22.1"), ("st1", "A", "12.7"), ("st1", "B", "12,8")}
+    assert len(readings.every(shop, kept.id)) == 3
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("1e9", "not a length"),
+        ("", None),
+        ("🪵", "not a length"),
+        ("9" * 10_000, ""),
+        ("-3", ""),
+        ("0", ""),
+    ],
+)
+def test_what_cannot_be_a_reading_is_given_back_in_the_list(
+    shop: Shop, browser: TestClient, typed: str, said: str | None
+) -> None:
+    kept = shopfloor.started(shop)
+    (key,) = keys_of(browser.get(f"/sets/{kept.id}/turn/1").text)
+    reply = browser.post(
+        f"/sets/{kept.id}/pieces/1/readings", data={"key": key, "final:st4": typed}
+    )
+    assert readings.every(shop, kept.id) == []
+    if said is None:
+        assert reply.status_code == 303
+        return
+    assert 400 <= reply.status_code < 500
+    row = reply.text[reply.text.index('name="final:st4"') :].partition("</li>")[0]
+    assert 'aria-invalid="true"' in row
+    assert 'class="problem"' in row
+    assert said in row
+
+
+def test_a_list_without_its_key_is_not_kept(shop: Shop, browser: TestClient) -> None:
+    kept = shopfloor.started(shop)
+    reply = browser.post(f"/sets/{kept.id}/pieces/1/readings", data={"final:st4": "22"})
+    assert reply.status_code == 422
+    assert readings.every(shop, kept.id) == []
+
+
+@pytest.mark.parametrize(
+    ("go", "stage", "leads_to"),
+    [
+        ("step mount", "", "/turn/1#rough"),
+        ("touched_up mount", "", "/turn/1#mount"),
+        ("touched_up ", "", "/turn/1#more"),
+        ("caliper_dropped B", "", "/turn/1#more"),
+        ("step form:st5", "", "/turn/1#thin:st6"),
+        ("step final:st1", "", "/turn/1#readings"),
+        ("step rough", "rough", "/turn/1?stage=rough#rough"),
+        ("done done", "", "/turn?after=1"),
+    ],
+)
+def test_a_big_button_leads_to_the_next_step(
+    shop: Shop, browser: TestClient, go: str, stage: str, leads_to: str
+) -> None:
+    kept = shopfloor.started(shop)
+    (key,) = keys_of(browser.get(f"/sets/{kept.id}/turn/1").text)
+    data = {"key": key, "stage": stage, "go": go}
+    reply = browser.post(f"/sets/{kept.id}/pieces/1/mark", data=data)
+    assert reply.headers["location"] == f"/sets/{kept.id}{leads_to}"
+    (mark,) = readings.marks(shop, kept.id)
+    what, _, where = go.partition(" ")
+    whole = what.startswith("caliper")
+    assert (mark.what, mark.step_id, mark.about, mark.spindle) == (
+        (what, "", where, None) if whole else (what, where, "", 1)
+    )
