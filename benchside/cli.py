@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,6 +17,7 @@ from benchside import __version__
 from benchside.errors import BenchsideError, NotFound
 
 if TYPE_CHECKING:
+    from benchside.job.taking_in import Fault
     from benchside.store.database import Shop
 
 PORT = 8000
@@ -145,14 +146,27 @@ def restore(file: Path, db: Path | None) -> None:
 
 @main.group("export", invoke_without_command=True, cls=_Sentences)
 @click.option("--set", "set_id", type=int, metavar="N", help="Only set N, with its pattern.")
+@click.option(
+    "--as",
+    "kind",
+    type=click.Choice(["json", "tables"]),
+    default="json",
+    show_default=True,
+    help="One JSON file, or CSV tables in a zip.",
+)
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="A file, not the screen.")
 @click.option("--force", is_flag=True, help="Replace the file if it is there already.")
 @_db_option
 @click.pass_context
 def export_(
-    ctx: click.Context, set_id: int | None, output: Path | None, force: bool, db: Path | None
+    ctx: click.Context,
+    set_id: int | None,
+    kind: str,
+    output: Path | None,
+    force: bool,
+    db: Path | None,
 ) -> None:
-    """Write one set, or everything, as JSON; or with a COMMAND, sheets to print and to cut."""
+    """Write one set, or everything, as JSON or as tables; or with a COMMAND, sheets to print and to cut."""
     if ctx.invoked_subcommand is not None:
         said = [name for name in ctx.params if _was_typed(ctx, name)]
         if said:
@@ -161,12 +175,14 @@ def export_(
                 hint=f"benchside export {ctx.invoked_subcommand} --set 1 -o FILE",
             )
         return
+    from benchside.job.csv_tables import to_tables
     from benchside.job.exchange import export_all, export_set, to_json
 
     with _opened(db) as shop:
         now = _now()
         found = export_all(shop, now=now) if set_id is None else export_set(shop, set_id, now=now)
-    _write(to_json(found).encode(), output, force=force)
+    content = to_tables(found) if kind == "tables" else to_json(found).encode()
+    _write(content, output, force=force)
 
 
 def _was_typed(ctx: click.Context, name: str) -> bool:
@@ -263,17 +279,36 @@ def outline(kind: str, half: bool, **where: Any) -> None:
 
 @main.command("import")
 @click.argument("file", type=click.Path(path_type=Path, allow_dash=True))
+@click.option("--leave-out", is_flag=True, help="Take what can be taken, leave out the rest.")
+@click.option("--readings-of", type=int, metavar="N", help="FILE is a table of readings of set N.")
 @_db_option
-def import_(file: Path, db: Path | None) -> None:
-    """Bring in an exported FILE beside what is here already. As FILE, - is what is piped in."""
-    from benchside.job.exchange import from_json, import_into
+def import_(file: Path, leave_out: bool, readings_of: int | None, db: Path | None) -> None:
+    """Bring in an exported FILE beside what is here already. As FILE, - is what is piped in.
+
+    Every row that cannot be taken is told, and then nothing is taken, unless you say --leave-out.
+    """
+    from benchside.job.exchange import import_into
+    from benchside.job.taking_in import look_through
     from benchside.store.database import Shop
 
-    document = from_json(sys.stdin.buffer.read() if str(file) == "-" else file.read_bytes())
+    given = sys.stdin.buffer.read() if str(file) == "-" else file.read_bytes()
+    if readings_of is not None:
+        _take_readings(given, readings_of, db, leave_out=leave_out)
+        return
+    looked = look_through(given)
+    _tell(looked.faults)
+    if looked.document is None or (looked.faults and not leave_out):
+        first = looked.faults[0]
+        if len(looked.faults) == 1:
+            raise BenchsideError(f"{first.where}: {first.message}", hint=first.hint)
+        raise BenchsideError(
+            f"{len(looked.faults)} rows cannot be taken. Nothing was brought in.",
+            hint="Add --leave-out to take the rest." if looked.document else "",
+        )
     path = _data_file(db)
     path.parent.mkdir(parents=True, exist_ok=True)
     with closing(Shop(path)) as shop:
-        brought = import_into(shop, document, now=_now())
+        brought = import_into(shop, looked.document, now=_now())
     click.echo(
         f"Brought in: {_count(brought.sets, 'set')}, {_count(brought.patterns, 'pattern')},"
         f" {_count(brought.readings, 'reading')}."
@@ -341,6 +376,30 @@ def _write(content: bytes, output: Path | None, *, force: bool) -> None:
     part.write_bytes(content)
     part.replace(output)
     click.echo(f"Exported: {output}", err=True)
+
+
+def _take_readings(given: bytes, set_id: int, db: Path | None, *, leave_out: bool) -> None:
+    from benchside.job.readings_file import take, try_out
+
+    text = given.decode("utf-8-sig", "replace")
+    with _opened(db) as shop:
+        tried = try_out(shop, set_id, text, now=_now())
+        left = (*tried.faults, *(fault for _, fault in tried.asked))
+        _tell(left)
+        if left and not leave_out:
+            raise BenchsideError(
+                f"{_count(len(left), 'row')} cannot be taken as they stand. Nothing was taken.",
+                hint="Add --leave-out to take the rest.",
+            )
+        kept = take(shop, set_id, tried, asked_too=False, now=_now())
+    click.echo(f"Taken: {_count(kept, 'reading')}.")
+
+
+def _tell(faults: Sequence[Fault]) -> None:
+    """Row by row what cannot be taken; a single fault is told by the error itself."""
+    if len(faults) > 1:
+        for fault in faults:
+            click.echo(f"{fault.where}: {fault.message} {fault.hint}".rstrip(), err=True)
 
 
 def _open_the_door(shop: Shop, *, lan: bool, ports: list[int], name: str) -> None:

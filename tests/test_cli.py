@@ -124,6 +124,44 @@ def test_one_set_is_exported_to_the_screen_and_can_be_piped_in(run: Run) -> None
 
 
 @pytest.mark.usefixtures("full")
+def test_tables_come_in_elsewhere_and_are_the_same(run: Run, tmp_path: Path) -> None:
+    tables, other = tmp_path / "all.zip", tmp_path / "other.db"
+    assert run("export", "--as", "tables", "-o", tables).exit_code == 0
+    assert "Brought in" in run("import", tables, "--db", other).stdout
+    ours, theirs = (json.loads(run("export", *more).stdout) for more in ([], ["--db", other]))
+    assert [s["readings"] for s in ours["sets"]] == [s["readings"] for s in theirs["sets"]]
+
+
+@pytest.mark.usefixtures("full")
+def test_every_row_that_cannot_be_taken_is_a_line_and_nothing_is_taken_unless_told_to(
+    run: Run, tmp_path: Path
+) -> None:
+    document = json.loads(run("export").stdout)
+    for row in document["sets"][0]["readings"][:2]:
+        row["value_mm"] = -1
+    file, other = tmp_path / "spoilt.json", tmp_path / "other.db"
+    file.write_text(json.dumps(document), "utf-8")
+    refused = run("import", file, "--db", other)
+    assert refused.exit_code == 1
+    for at in (0, 1):
+        assert f"sets[0].readings[{at}].value_mm: -1 does not lie between" in refused.stderr
+    assert not other.exists()
+    taken = run("import", file, "--leave-out", "--db", other)
+    assert taken.exit_code == 0
+    assert "Brought in" in taken.stdout
+
+
+@pytest.mark.usefixtures("full")
+def test_a_table_of_readings_comes_into_a_set(run: Run, tmp_path: Path) -> None:
+    table = tmp_path / "paper.csv"
+    table.write_text("spindle,station,value_mm\n1,swell,24.2\n1,nowhere,24.2\n", "utf-8")
+    refused = run("import", table, "--readings-of", "1")
+    assert "1 row cannot be taken" in one_line(refused)
+    taken = run("import", table, "--readings-of", "1", "--leave-out")
+    assert taken.stdout == "Taken: 1 reading.\n"
+
+
+@pytest.mark.usefixtures("full")
 def test_an_export_is_not_written_over_a_file_that_is_there(run: Run) -> None:
     run("export", "-o", "all.json")
     assert "Add --force" in one_line(run("export", "-o", "all.json"))

@@ -121,7 +121,15 @@ def to_json(document: dict[str, Any]) -> str:
 
 def from_json(text: str | bytes) -> Document:
     """Read an export and check all of it. Raises `NotUnderstood`, naming the place."""
-    whole = parse(text)
+    return _read(parse(text))
+
+
+def read_export(value: object) -> Document:
+    """Check an export that was read as JSON already. Raises `NotUnderstood`, naming the place."""
+    return _read(Part("", value))
+
+
+def _read(whole: Part) -> Document:
     if isinstance(whole.value, dict) and "benchside" in whole.value:
         form = whole.value["benchside"]
         if isinstance(form, int) and form > FORM:

@@ -8,6 +8,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from benchside.errors import DatabaseTrouble
 from benchside.store.database import Shop, check, copy_whole, opened_to_read, telling_trouble
@@ -77,6 +78,17 @@ def restore(path: Path, backup_file: Path, *, now: str) -> Path | None:
             with suppress(OSError):
                 part.unlink(missing_ok=True)
         return kept
+
+
+@contextmanager
+def on_a_copy(shop: Shop) -> Iterator[Shop]:
+    """The same data in a copy to try something on; it is gone afterwards."""
+    with TemporaryDirectory(prefix="benchside-try-") as folder:
+        path = Path(folder) / "copy.db"
+        copy_whole(shop.db.conn, path)
+        with closing(Shop(path)) as copy:
+            copy.db.execute("PRAGMA synchronous = OFF")  # nothing here is to outlive the trial
+            yield copy
 
 
 @contextmanager

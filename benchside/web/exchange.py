@@ -14,15 +14,16 @@ from starlette.background import BackgroundTask
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 
-from benchside.errors import BenchsideError, NotUnderstood
-from benchside.job import exchange
-from benchside.job.exchange import Imported
+from benchside.errors import BenchsideError, NotFound, NotUnderstood
+from benchside.job import exchange, readings_file, sets
+from benchside.job.csv_tables import table, to_tables
+from benchside.job.taking_in import Looked, look_through
 from benchside.store.backup import backup, stamp
-from benchside.store.database import Shop
 from benchside.web.door import MOST_BYTES
 from benchside.web.render import now, problem_json, render, see, wants_json
 
 router = APIRouter()
+LONGEST_GIVEN_BACK = 2_000_000  # judgement, characters: more than that is chosen again as a file
 
 
 @router.get("/sets/{set_id}/export.json")
@@ -35,6 +36,18 @@ def set_file(request: Request, set_id: int) -> Response:
 def everything_file(request: Request) -> Response:
     document = exchange.export_all(request.app.state.shop, now=now())
     return _json_file(document, f"benchside-{stamp(now())}.json")
+
+
+@router.get("/sets/{set_id}/export.zip")
+def set_tables(request: Request, set_id: int) -> Response:
+    document = exchange.export_set(request.app.state.shop, set_id, now=now())
+    return _zip_file(document, f"benchside-set-{set_id}-{stamp(now())}.zip")
+
+
+@router.get("/export.zip")
+def everything_tables(request: Request) -> Response:
+    document = exchange.export_all(request.app.state.shop, now=now())
+    return _zip_file(document, f"benchside-{stamp(now())}.zip")
 
 
 @router.get("/backup")
@@ -68,17 +81,17 @@ def ask_for_a_file(
 
 @router.post("/import")
 async def bring_in(request: Request) -> Response:
-    pasted = ""
+    given, leave_out = await _sent(request)
+    shop = request.app.state.shop
     try:
-        async with request.form(max_files=1, max_fields=4, max_part_size=MOST_BYTES) as form:
-            sent, text = form.get("file"), form.get("text", "")
-            pasted = text if isinstance(text, str) else ""
-            given = await sent.read() if isinstance(sent, UploadFile) else b""
-        imported = await run_in_threadpool(_bring_in, request.app.state.shop, given or pasted)
+        looked = await run_in_threadpool(_looked_through, given)
+        if looked.document is None or (looked.faults and not leave_out):
+            return _told(request, looked, given)
+        imported = await run_in_threadpool(exchange.import_into, shop, looked.document, now=now())
     except BenchsideError as problem:
         if wants_json(request):
             return problem_json(problem)
-        return _page(request, pasted=pasted, problem=problem)
+        return _page(request, pasted=given if isinstance(given, str) else "", problem=problem)
     if wants_json(request):
         return JSONResponse(asdict(imported))
     if len(imported.set_ids) == 1 and not imported.already_here:
@@ -89,14 +102,94 @@ async def bring_in(request: Request) -> Response:
     )
 
 
-def _bring_in(shop: Shop, given: str | bytes) -> Imported:
+@router.get("/sets/{set_id}/readings.csv")
+def readings_table(request: Request, set_id: int) -> Response:
+    """The readings alone, as a table."""
+    document = exchange.export_set(request.app.state.shop, set_id, now=now())
+    return _file(table(document, "sets-readings").encode(), "text/csv", f"readings-{set_id}.csv")
+
+
+@router.get("/sets/{set_id}/files")
+def files(request: Request, set_id: int, taken: int | None = None) -> Response:
+    return _files_page(request, set_id, taken=taken)
+
+
+@router.post("/sets/{set_id}/files")
+async def take_readings(request: Request, set_id: int) -> Response:
+    given, told = await _sent(request, "take")
+    shop = request.app.state.shop
+    text = given if isinstance(given, str) else given.decode("utf-8-sig", "replace")
+    try:
+        tried = await run_in_threadpool(readings_file.try_out, shop, set_id, text, now=now())
+    except NotFound:
+        raise
+    except BenchsideError as problem:
+        return _files_page(request, set_id, pasted=text, problem=problem)
+    if not told:
+        return _files_page(request, set_id, pasted=text, tried=tried)
+    kept = await run_in_threadpool(
+        readings_file.take, shop, set_id, tried, asked_too=told == "all", now=now()
+    )
+    return see(f"/sets/{set_id}/files?taken={kept}")
+
+
+async def _sent(request: Request, choice: str = "leave_out") -> tuple[str | bytes, str]:
+    """The file, or else what was pasted; and what was chosen besides."""
+    async with request.form(max_files=1, max_fields=4, max_part_size=MOST_BYTES) as form:
+        sent, text, chosen = form.get("file"), form.get("text", ""), form.get(choice, "")
+        file = await sent.read() if isinstance(sent, UploadFile) else b""
+    pasted = text if isinstance(text, str) else ""
+    return file or pasted, chosen if isinstance(chosen, str) else ""
+
+
+def _looked_through(given: str | bytes) -> Looked:
     if not given.strip():
         raise NotUnderstood(
             "There is no file, and nothing was pasted.",
             field="file",
             hint="Choose a file that benchside saved, or paste what is in it.",
         )
-    return exchange.import_into(shop, exchange.from_json(given), now=now())
+    return look_through(given)
+
+
+def _told(request: Request, looked: Looked, given: str | bytes) -> Response:
+    """Nothing was brought in: every row that is in the way, and the file given back."""
+    if wants_json(request):
+        first = looked.faults[0]
+        return JSONResponse(
+            {
+                "field": first.where,
+                "message": f"{first.where}: {first.message}",
+                "hint": first.hint,
+                "faults": [asdict(fault) for fault in looked.faults],
+            },
+            status_code=422,
+        )
+    text = given if isinstance(given, str) else looked.text
+    pasted = text if len(text) <= LONGEST_GIVEN_BACK else ""
+    return _page(request, pasted=pasted, looked=looked)
+
+
+def _files_page(
+    request: Request,
+    set_id: int,
+    *,
+    pasted: str = "",
+    tried: readings_file.Tried | None = None,
+    taken: int | None = None,
+    problem: BenchsideError | None = None,
+) -> Response:
+    return render(
+        request,
+        "sets/files.html",
+        status=problem.status if problem else 200,
+        here="sets",
+        kept=sets.standing(request.app.state.shop, set_id).kept,
+        pasted=pasted,
+        tried=tried,
+        taken=taken,
+        problem=problem,
+    )
 
 
 def _page(
@@ -105,24 +198,34 @@ def _page(
     brought: dict[str, int] | None = None,
     already: int = 0,
     pasted: str = "",
+    looked: Looked | None = None,
     problem: BenchsideError | None = None,
 ) -> Response:
     return render(
         request,
         "import.html",
-        status=problem.status if problem else 200,
+        status=problem.status if problem else 422 if looked else 200,
         here="shop",
         brought=brought,
         already=already,
         pasted=pasted,
+        looked=looked,
         problem=problem,
     )
 
 
 def _json_file(document: dict[str, Any], name: str) -> Response:
+    return _file(exchange.to_json(document).encode(), "application/json", name)
+
+
+def _zip_file(document: dict[str, Any], name: str) -> Response:
+    return _file(to_tables(document), "application/zip", name)
+
+
+def _file(content: bytes, kind: str, name: str) -> Response:
     return Response(
-        exchange.to_json(document),
-        media_type="application/json",
+        content,
+        media_type=kind,
         headers={
             "Content-Disposition": f'attachment; filename="{name}"',
             "Cache-Control": "no-store",

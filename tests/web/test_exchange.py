@@ -185,3 +185,68 @@ def test_the_import_page_is_a_plain_form(browser: TestClient) -> None:
     page = browser.get("/import").text
     assert '<form class="card stack" method="post" action="/import"' in page
     assert 'enctype="multipart/form-data"' in page
+
+
+def test_everything_as_tables_comes_in_elsewhere(
+    shop: Shop, other: Shop, browser: TestClient
+) -> None:
+    fill(shop)
+    zipped = browser.get("/export.zip")
+    assert zipped.headers["content-type"] == "application/zip"
+    with browser_of(other) as there:
+        page = there.post("/import", files={"file": ("all.zip", zipped.content)})
+    assert page.status_code == 200
+    assert len(export_all(other, now=NOW)["sets"]) == len(export_all(shop, now=NOW)["sets"])
+
+
+def test_rows_that_cannot_be_taken_are_told_and_the_rest_comes_in_when_said_so(
+    shop: Shop, other: Shop
+) -> None:
+    fill(shop)
+    wrong = json.loads(to_json(export_all(shop, now=NOW)))
+    wrong["sets"][0]["readings"][0]["value_mm"] = -7
+    rows = len(wrong["sets"][0]["readings"])
+    with browser_of(other) as there:
+        page = there.post("/import", data={"text": json.dumps(wrong)})
+        assert page.status_code == 422
+        assert "sets[0].readings[0].value_mm: -7 does not lie between" in page.text
+        assert export_all(other, now=NOW)["sets"] == []
+        there.post("/import", data={"text": json.dumps(wrong), "leave_out": "yes"})
+    brought = export_all(other, now=NOW)["sets"]
+    assert len(brought) == len(wrong["sets"])
+    assert len(brought[0]["readings"]) < rows
+
+
+def test_readings_on_paper_are_looked_at_and_then_taken(shop: Shop, browser: TestClient) -> None:
+    fill(shop)
+    before = len(readings.every(shop, 1))
+    table = "spindle,station,value_mm\n1,swell,24.2\n1,<b>,24.2\n1,swell,3\n"
+    looked = browser.post("/sets/1/files", data={"text": table})
+    assert "1 row can be taken" in looked.text
+    assert "row 3, column station_id" in looked.text
+    assert "&lt;b&gt;" in looked.text
+    assert "row 4" in looked.text
+    assert len(readings.every(shop, 1)) == before
+    taken = browser.post("/sets/1/files", data={"text": table, "take": "good"})
+    assert "1 reading was taken" in taken.text
+    assert len(readings.every(shop, 1)) == before + 1
+
+
+def test_a_table_without_the_columns_is_told_and_given_back(
+    shop: Shop, browser: TestClient
+) -> None:
+    fill(shop)
+    page = browser.post("/sets/1/files", data={"text": "a,b\n1,2\n"})
+    assert page.status_code == 422
+    assert "no column spindle" in page.text
+    assert "a,b\n1,2" in page.text
+
+
+def test_the_readings_table_of_a_set_can_be_taken_home_and_comes_back_as_the_same_rows(
+    shop: Shop, browser: TestClient
+) -> None:
+    fill(shop)
+    table = browser.get("/sets/1/readings.csv").text
+    before = readings.every(shop, 1)
+    browser.post("/sets/1/files", data={"text": table, "take": "all"})
+    assert readings.every(shop, 1) == before

@@ -1,0 +1,325 @@
+"""An export as a folder of tables, one to a list of it, zipped; and back again, exact.
+
+A list inside each row of another becomes a table of its own, which begins with the number of the
+row it belongs to (1 is the first row beneath the header): ``sets-readings.csv`` begins with
+``sets``. An object inside a row becomes columns with a dot (``tolerances.tenon_mm``). What is no
+list is in ``about.csv``, a name and its value a line. ``tables.json`` says what each column holds.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from benchside.errors import NotUnderstood
+from benchside.job.csv_rows import harmless, original, read_rows, write_rows
+from benchside.job.document import MOST_BYTES
+
+Row = dict[str, Any]
+KINDS = ("text", "text or nothing", "figure", "value")
+FORM_FILE = "tables.json"
+_ABOUT = "about"
+_LONG_AGO = (1980, 1, 1, 0, 0, 0)  # a zip's own time is of no use: the same data, the same bytes
+
+
+@dataclass(slots=True)
+class _Table:
+    """A list of an export: where its rows belong, its rows without the lists in them."""
+
+    parent: str
+    lists: set[str] = field(default_factory=set)
+    rows: list[tuple[int, Row]] = field(default_factory=list)
+
+
+def to_tables(document: Row) -> bytes:
+    """The export as a zip of CSV files and ``tables.json``."""
+    about = [[name, _value(value)] for name, value in _leaves(document) if not _rows_in(value)]
+    tables: dict[str, _Table] = {}
+    for name, value in document.items():
+        if isinstance(value, list):
+            _gather(tables, name, "", 0, value)
+    files = {f"{_ABOUT}.csv": write_rows(["name", "value"], about)}
+    form: dict[str, Any] = {}
+    for name, table in tables.items():
+        kinds = _kinds([row for _, row in table.rows], table.lists)
+        form[name] = {"in": table.parent, "lists": sorted(table.lists), "columns": kinds}
+        files[f"{name}.csv"] = _written(table, kinds)
+    files[FORM_FILE] = json.dumps({"benchside_tables": 1, "tables": form}, indent=1) + "\n"
+    return _zipped(files)
+
+
+def table(document: Row, name: str) -> str:
+    """One list of an export as CSV, such as ``sets-readings``; only a header if it is empty."""
+    *above, last = name.split("-")
+    found = _Table("")
+    rows: list[Row] = [document]
+    for part in [*above, last]:
+        rows = [row for each in rows for row in each[part]]
+    found.rows = [(0, dict(_leaves(row))) for row in rows]
+    return _written(found, _kinds([row for _, row in found.rows], set()))
+
+
+def from_tables(zipped: bytes) -> Row:
+    """The export a zip of tables was made from. Raises `NotUnderstood`, naming the file."""
+    files = _unzipped(zipped)
+    form = _form(files)
+    document: Row = {}
+    for name, value in _about(files):
+        _put(document, name, value)
+    made: dict[str, list[Row]] = {}
+    for name, told in form.items():
+        made[name] = rows = []
+        own = name.removeprefix(f"{told['in']}-") if told["in"] else name
+        belongs = _put_into(document, made, own, told, name)
+        for line, cells in enumerate(_read(files, name, told), 2):
+            row = _row(cells, told, f"{name}.csv, row {line}")
+            rows.append(row)
+            belongs(cells, line).append(row)
+    return document
+
+
+def is_zip(given: bytes) -> bool:
+    """Whether these are the bytes of a zip."""
+    return given[:4] == b"PK\x03\x04"
+
+
+def place_in_tables(where: str) -> str:
+    """A place such as ``sets[0].readings[3].value_mm``, as file, line and column.
+
+    The line is counted within the rows that belong to the same row above, which is named too.
+
+    >>> place_in_tables("sets[0].readings[3].value_mm")
+    'sets-readings.csv, row 4 of sets 1, column value_mm'
+    """
+    parts = where.replace("]", "").split(".")
+    names, rows, column = list[str](), list[int](), list[str]()
+    for part in parts:
+        name, found, index = part.partition("[")
+        if found and index.isdigit():
+            names.append(".".join([*column, name]))
+            rows.append(int(index) + 1)
+            column = []
+        else:
+            column.append(name)
+    if not names:
+        return f"{_ABOUT}.csv, {where}"
+    said = f"{'-'.join(names)}.csv, row {rows[-1]}"
+    if len(rows) > 1:
+        said += f" of {names[-2]} {rows[-2]}"
+    return said + (f", column {'.'.join(column)}" if column else "")
+
+
+def _gather(tables: dict[str, _Table], name: str, parent: str, at: int, members: list[Row]) -> None:
+    table = tables.setdefault(name, _Table(parent))
+    for member in members:
+        row: Row = {}
+        inner: list[tuple[str, list[Row]]] = []
+        for key, value in _leaves(member):
+            if _rows_in(value):
+                inner.append((key, value))
+            else:
+                row[key] = value
+        table.rows.append((at, row))
+        for key, value in inner:
+            table.lists.add(key)
+            _gather(tables, f"{name}-{key}", name, len(table.rows), value)
+
+
+def _leaves(found: Row, before: str = "") -> Iterator[tuple[str, Any]]:
+    for key, value in found.items():
+        if isinstance(value, dict) and value and all("." not in k for k in value):
+            yield from _leaves(value, f"{before}{key}.")
+        else:
+            yield f"{before}{key}", value
+
+
+def _rows_in(value: Any) -> bool:
+    return isinstance(value, list) and any(isinstance(member, dict) for member in value)
+
+
+def _kinds(rows: list[Row], lists: set[str]) -> dict[str, str]:
+    """What each column holds, as all its rows tell. A row may lack a column."""
+    columns: dict[str, list[Any]] = {}
+    for row in rows:
+        for key, value in row.items():
+            if key not in lists:
+                columns.setdefault(key, []).append(value)
+    whole = len(rows)
+    return {key: _kind(values, len(values) < whole) for key, values in columns.items()}
+
+
+def _kind(values: list[Any], some_lack_it: bool) -> str:
+    kinds = {type(value) for value in values}
+    if some_lack_it or not kinds <= {str, int, float, type(None)}:
+        return "value"
+    if kinds == {str}:
+        return "text"
+    if kinds <= {int, float, type(None)}:
+        return "figure"
+    return "text or nothing" if kinds == {str, type(None)} and "" not in values else "value"
+
+
+_CELL: dict[str, Callable[[Any], str]] = {
+    "text": harmless,
+    "text or nothing": lambda value: "" if value is None else harmless(value),
+    "figure": lambda value: "" if value is None else json.dumps(value),
+    "value": lambda value: _value(value),
+}
+
+
+def _written(table: _Table, kinds: dict[str, str]) -> str:
+    columns = ([table.parent] if table.parent else []) + list(kinds)
+    rows = []
+    for at, row in table.rows:
+        cells = [_CELL[kind](row[key]) if key in row else "" for key, kind in kinds.items()]
+        rows.append([str(at), *cells] if table.parent else cells)
+    return write_rows(columns, rows)
+
+
+def _value(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+
+def _row(cells: dict[str, str], told: Row, where: str) -> Row:
+    row: Row = {}
+    for key, kind in told["columns"].items():
+        cell = cells[key]
+        if kind == "value" and not cell:
+            continue
+        _put(row, key, _back(cell, kind, f"{where}, column {key}"))
+    for key in told["lists"]:
+        _put(row, key, [])
+    return row
+
+
+def _back(cell: str, kind: str, where: str) -> Any:
+    if kind == "text":
+        return original(cell)
+    if not cell:
+        return None
+    if kind == "text or nothing":
+        return original(cell)
+    try:
+        return json.loads(cell)
+    except (ValueError, RecursionError):
+        raise NotUnderstood(
+            f"{where}: here should be {'a figure' if kind == 'figure' else 'a value'}.",
+            field="file",
+            hint="With a point, no comma: 15.9. Empty says there is none."
+            if kind == "figure"
+            else "As it was written: texts in quotation marks, lists in brackets.",
+        ) from None
+
+
+def _put(found: Row, name: str, value: Any) -> None:
+    *above, last = name.split(".")
+    for part in above:
+        found = found.setdefault(part, {})
+    found[last] = value
+
+
+def _put_into(
+    document: Row, made: dict[str, list[Row]], own: str, told: Row, name: str
+) -> Callable[[dict[str, str], int], list[Row]]:
+    """Where the rows of a table belong: into the export, or into a row of another table."""
+    above = told["in"]
+    if not above:
+        rows: list[Row] = []
+        document[name] = rows
+        return lambda _cells, _line: rows
+    if above not in made:
+        raise NotUnderstood(f"{FORM_FILE} names no table {above} before {name}.", field="file")
+
+    def belongs(cells: dict[str, str], line: int) -> list[Row]:
+        number = cells[above]
+        if not (number.isdigit() and 1 <= int(number) <= len(made[above])):
+            raise NotUnderstood(
+                f"{name}.csv, row {line}: {above}.csv has no row {number[:20]!r}.", field="file"
+            )
+        found: Any = made[above][int(number) - 1]
+        for part in own.split("."):
+            found = found[part]
+        inner: list[Row] = found
+        return inner
+
+    return belongs
+
+
+def _zipped(files: dict[str, str]) -> bytes:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
+        for name, text in files.items():
+            packed.writestr(zipfile.ZipInfo(name, _LONG_AGO), text.encode(), zipfile.ZIP_DEFLATED)
+    return out.getvalue()
+
+
+def _unzipped(zipped: bytes) -> dict[str, str]:
+    try:
+        with zipfile.ZipFile(io.BytesIO(zipped)) as packed:
+            if sum(info.file_size for info in packed.infolist()) > MOST_BYTES:
+                raise NotUnderstood("There is too much in the zip.", field="file")
+            return {
+                info.filename.rpartition("/")[2]: packed.read(info).decode("utf-8-sig")
+                for info in packed.infolist()
+                if not info.is_dir()
+            }
+    except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError, OSError):
+        raise NotUnderstood(
+            "The zip is not whole.", field="file", hint="Take it as benchside made it."
+        ) from None
+    except UnicodeDecodeError:
+        raise NotUnderstood("A file in the zip is no UTF-8 text.", field="file") from None
+
+
+def _form(files: dict[str, str]) -> dict[str, Row]:
+    """What ``tables.json`` says of each table. Raises `NotUnderstood`."""
+    try:
+        tables = json.loads(files[FORM_FILE])["tables"]
+        for told in tables.values():
+            sound = (
+                isinstance(told["in"], str)
+                and all(isinstance(name, str) for name in told["lists"])
+                and all(kind in KINDS for kind in told["columns"].values())
+            )
+            if not sound:
+                raise ValueError
+    except (KeyError, TypeError, ValueError, AttributeError, RecursionError):
+        raise NotUnderstood(
+            f"The zip has no {FORM_FILE} of benchside's.",
+            field="file",
+            hint="Keep it beside the tables when you pack them again.",
+        ) from None
+    found: dict[str, Row] = tables
+    return found
+
+
+def _about(files: dict[str, str]) -> Iterator[tuple[str, Any]]:
+    _, rows = read_rows(files.get(f"{_ABOUT}.csv", ""))
+    for line, row in enumerate(rows, 2):
+        if len(row) != 2:
+            raise NotUnderstood(f"{_ABOUT}.csv, row {line}: here are two columns.", field="file")
+        yield row[0], _back(row[1], "value", f"{_ABOUT}.csv, row {line}")
+
+
+def _read(files: dict[str, str], name: str, told: Row) -> Iterator[dict[str, str]]:
+    if f"{name}.csv" not in files:
+        raise NotUnderstood(f"{name}.csv is missing from the zip.", field="file")
+    columns, rows = read_rows(files[f"{name}.csv"])
+    wanted = ([told["in"]] if told["in"] else []) + list(told["columns"])
+    if sorted(columns) != sorted(wanted):
+        raise NotUnderstood(
+            f"{name}.csv has other columns than {FORM_FILE} says.",
+            field="file",
+            hint=f"They are: {', '.join(wanted)}.",
+        )
+    for line, row in enumerate(rows, 2):
+        if len(row) != len(columns):
+            raise NotUnderstood(
+                f"{name}.csv, row {line}: {len(row)} cells, where the header has {len(columns)}.",
+                field="file",
+            )
+        yield dict(zip(columns, row, strict=True))

@@ -1,0 +1,129 @@
+"""An export as tables, and the same export again."""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+from collections.abc import Callable
+from contextlib import closing
+from typing import Any
+
+import pandas as pd
+import pytest
+
+from benchside.errors import NotUnderstood
+from benchside.job.csv_tables import from_tables, place_in_tables, to_tables
+from benchside.job.exchange import export_all, to_json
+from tests.full_bench import fill
+from tests.shopfloor import open_shop
+
+NOW = "2026-03-02T16:00:00.000Z"
+Document = dict[str, Any]
+
+
+@pytest.fixture(scope="module")
+def document(tmp_path_factory: pytest.TempPathFactory) -> Document:
+    """Something of everything, as an export holds it."""
+    with closing(open_shop(tmp_path_factory.mktemp("tables"))) as shop:
+        fill(shop)
+        found: Document = json.loads(to_json(export_all(shop, now=NOW)))
+    return found
+
+
+def files_in(zipped: bytes) -> dict[str, str]:
+    with zipfile.ZipFile(io.BytesIO(zipped)) as packed:
+        return {name: packed.read(name).decode() for name in packed.namelist()}
+
+
+def packed_again(files: dict[str, str]) -> bytes:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as packed:
+        for name, text in files.items():
+            packed.writestr(name, text)
+    return out.getvalue()
+
+
+def test_everything_comes_back_exactly(document: Document) -> None:
+    assert from_tables(to_tables(document)) == document
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a, b",
+        'say "so"',
+        "two\nlines",
+        "=1+1",
+        "-5",
+        "'=x",
+        "שלום",
+        "x" * 200,
+        "Größe ½ 🌲",
+        "a\tb",
+    ],
+)
+def test_a_name_of_any_kind_comes_back_exactly(document: Document, text: str) -> None:
+    changed = json.loads(json.dumps(document))
+    changed["sets"][0]["name"] = changed["sets"][0]["readings"][0]["note"] = text
+    assert from_tables(to_tables(changed)) == changed
+
+
+def test_the_same_data_make_the_same_bytes(document: Document) -> None:
+    assert to_tables(document) == to_tables(document)
+
+
+def test_pandas_reads_the_readings_with_their_figures_as_figures(document: Document) -> None:
+    text = files_in(to_tables(document))["sets-readings.csv"]
+    table = pd.read_csv(io.StringIO(text), dtype={"key": str})
+    rows = [reading for kept in document["sets"] for reading in kept["readings"]]
+    assert list(table["value_mm"]) == pytest.approx([row["value_mm"] for row in rows])
+    assert list(table["key"]) == [row["key"] for row in rows]
+    at = pd.to_datetime(table["taken_at"], utc=True, format="ISO8601")
+    assert [f"{moment:%Y-%m-%dT%H:%M}" for moment in at] == [r["taken_at"][:16] for r in rows]
+
+
+def without(name: str) -> Callable[[dict[str, str]], None]:
+    return lambda files: files.pop(name) and None
+
+
+def swapped(name: str, old: str, new: str) -> Callable[[dict[str, str]], None]:
+    def swap(files: dict[str, str]) -> None:
+        assert old in files[name]
+        files[name] = files[name].replace(old, new, 1)
+
+    return swap
+
+
+@pytest.mark.parametrize(
+    ("spoil", "said"),
+    [
+        (without("tables.json"), "no tables.json"),
+        (without("sets-readings.csv"), "sets-readings.csv is missing"),
+        (swapped("sets-readings.csv", "24.209375", "24mm"), "column value_mm"),
+        (swapped("sets-readings.csv", "value_mm", "size"), "other columns"),
+        (swapped("sets-spindles.csv", "\n1,1,", "\n99,1,"), "no row '99'"),
+        (swapped("sets-spindles.csv", "\n1,1,", "\n1,1,true,"), "cells, where the header has"),
+        (swapped("tables.json", '"text"', '"gold"'), "no tables.json of benchside's"),
+    ],
+)
+def test_tables_that_were_spoilt_are_refused_by_file_and_row(
+    document: Document, spoil: Callable[[dict[str, str]], None], said: str
+) -> None:
+    files = files_in(to_tables(document))
+    spoil(files)
+    with pytest.raises(NotUnderstood, match=said):
+        from_tables(packed_again(files))
+
+
+def test_a_truncated_zip_is_refused(document: Document) -> None:
+    zipped = to_tables(document)
+    for length in (4, 30, len(zipped) // 2, len(zipped) - 1):
+        with pytest.raises(NotUnderstood):
+            from_tables(zipped[:length])
+
+
+def test_a_place_is_told_by_file_row_and_column() -> None:
+    told = place_in_tables("patterns[0].revisions[1].stations[2].at_mm")
+    assert told == "patterns-revisions-stations.csv, row 3 of revisions 2, column at_mm"
+    assert place_in_tables("settings.lathe_swing_mm") == "about.csv, settings.lathe_swing_mm"
