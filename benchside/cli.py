@@ -166,7 +166,7 @@ def export_(
     force: bool,
     db: Path | None,
 ) -> None:
-    """Write one set, or everything, as JSON or as tables; or with a COMMAND, sheets to print and to cut."""
+    """Write one set, or everything, as JSON or tables; with a COMMAND, sheets to print and cut."""
     if ctx.invoked_subcommand is not None:
         said = [name for name in ctx.params if _was_typed(ctx, name)]
         if said:

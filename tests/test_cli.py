@@ -143,8 +143,8 @@ def test_every_row_that_cannot_be_taken_is_a_line_and_nothing_is_taken_unless_to
     file.write_text(json.dumps(document), "utf-8")
     refused = run("import", file, "--db", other)
     assert refused.exit_code == 1
-    for at in (0, 1):
-        assert f"sets[0].readings[{at}].value_mm: -1 does not lie between" in refused.stderr
+    for row in (0, 1):
+        assert f"sets[0].readings[{row}].value_mm: -1 does not lie between" in refused.stderr
     assert not other.exists()
     taken = run("import", file, "--leave-out", "--db", other)
     assert taken.exit_code == 0
