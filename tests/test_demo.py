@@ -133,7 +133,7 @@ def test_the_creep_is_told_after_the_sixth_and_not_before_with_the_caliper_that_
 ) -> None:
     watch = seen.watch
     assert watch is not None
-    assert (watch.place.id, watch.letter, watch.how) == ("crown:s4", "E", "creeps")
+    assert (watch.place.id, watch.letter, watch.how) == ("crown:s4", "A", "creeps")
     assert (watch.since, watch.known_after) == (3, 6)
     assert watch.slope_mm == pytest.approx(0.15, abs=0.02)
     assert 27.1 < watch.aim_mm < 27.4

@@ -12,8 +12,9 @@ from sqlite_utils import Database
 from benchside.errors import BenchsideError, NotFound, OutOfRange, PatternBroken
 from benchside.job import drafts
 from benchside.job.drafts import LONGEST_NAME, Draft, TypingUnit
-from benchside.job.shop import lathe
+from benchside.job.shop import bench, lathe
 from benchside.lathe import parts, plan
+from benchside.lathe.course import Bench
 from benchside.lathe.parts import Slenderness
 from benchside.pattern import Pattern, Place, change, places, table
 from benchside.store import patterns, sets
@@ -283,7 +284,7 @@ def archive(shop: Shop, pattern_id: int, at: str | None) -> None:
 def steps(shop: Shop, pattern_id: int) -> Steps:
     """The steps of a pattern in the order the maker wants them."""
     kept = patterns.found(shop, pattern_id)
-    in_order = plan.plan(kept.pattern, kept.step_order)
+    in_order = plan.plan(kept.pattern, kept.step_order, bench(shop))
     known = {place.id: place for place in places(kept.pattern)}
     return Steps(
         kept=kept, steps=in_order, places=known, advice=_advice(kept.pattern, in_order, known)
@@ -297,7 +298,7 @@ def move_step(shop: Shop, pattern_id: int, step_id: str, *, later: bool) -> None
     """
     with shop.transaction() as db:
         kept = patterns.found(shop, pattern_id)
-        order = [step.id for step in plan.plan(kept.pattern, kept.step_order)]
+        order = [step.id for step in plan.plan(kept.pattern, kept.step_order, bench(shop))]
         if step_id not in order:
             raise NotFound("This pattern has no such step.", field="step_id")
         here = order.index(step_id)
@@ -305,7 +306,7 @@ def move_step(shop: Shop, pattern_id: int, step_id: str, *, later: bool) -> None
         last = len(order) - 1
         if 0 < here < last and 0 < there < last:
             order[here], order[there] = order[there], order[here]
-            _keep_order(db, kept, tuple(order))
+            _keep_order(db, kept, tuple(order), bench(shop))
 
 
 def set_order(shop: Shop, pattern_id: int, order: tuple[str, ...]) -> None:
@@ -314,7 +315,7 @@ def set_order(shop: Shop, pattern_id: int, order: tuple[str, ...]) -> None:
     Steps the pattern has not are left out; those not named stay where benchside would have them.
     """
     with shop.transaction() as db:
-        _keep_order(db, patterns.found(shop, pattern_id), order)
+        _keep_order(db, patterns.found(shop, pattern_id), order, bench(shop))
 
 
 def _advice(
@@ -348,9 +349,9 @@ def _cuts_at(pattern: Pattern, step: plan.Step, place: Place) -> bool:
     return place.id == step.place_id or place.section in step.forms or place.id in ends
 
 
-def _keep_order(db: Database, kept: PatternRecord, order: tuple[str, ...]) -> None:
-    ours = [step.id for step in plan.plan(kept.pattern)]
-    theirs = [step.id for step in plan.plan(kept.pattern, order)]
+def _keep_order(db: Database, kept: PatternRecord, order: tuple[str, ...], with_: Bench) -> None:
+    ours = [step.id for step in plan.plan(kept.pattern, (), with_)]
+    theirs = [step.id for step in plan.plan(kept.pattern, order, with_)]
     patterns.change(db, kept.id, step_order=json.dumps([] if ours == theirs else theirs))
 
 

@@ -165,7 +165,7 @@ def overview(shop: Shop, set_id: int) -> Overview:
     in_hand = {}
     for piece in standing.pieces:
         if piece.begun and piece.to_turn:
-            step = next_step(doing.steps, set(piece.ticked))
+            step = next_step(doing.steps, piece.ticked)
             if step is not None:
                 in_hand[piece.number] = step
     return Overview(

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from benchside.lathe.plan import Stage, Step
+from benchside.lathe.plan import Stage, Step, behind
 from benchside.store import readings, review, sets
 from benchside.store.database import Shop
 from benchside.store.readings import Mark, Reading
@@ -88,11 +88,12 @@ def next_stage(
 ) -> tuple[Stage, Piece] | None:
     """The earliest stage that some piece has not behind it, and the first such piece."""
     by_stage: dict[Stage, set[str]] = {}
-    for step in steps:
+    listed = tuple(steps)
+    for step in listed:
         by_stage.setdefault(step.stage, set()).add(step.id)
     open_ = sorted((p for p in found.values() if p.to_turn and not p.practice), key=_number)
     for stage, ids in by_stage.items():
-        waiting = [p for p in open_ if ids - p.ticked]
+        waiting = [p for p in open_ if ids - behind(listed, p.ticked)]
         if waiting:
             return stage, next((p for p in waiting if p.number > after), waiting[0])
     return None

@@ -9,6 +9,8 @@ from datetime import datetime, timedelta
 from math import isfinite
 
 from benchside.errors import BenchsideError, OutOfRange
+from benchside.lathe import course
+from benchside.lathe.course import Bench
 from benchside.lathe.outfit import Grip, Steady, steady_n_per_mm
 from benchside.store import patterns, sets
 from benchside.store.backup import LAST_BACKUP
@@ -83,6 +85,20 @@ def lathe(shop: Shop) -> Lathe:
     kept = shop.settings("")
     said = {field: json.loads(kept[name]) for field, name in LATHE_SETTINGS.items() if name in kept}
     return Lathe(**{**said, "steps_rpm": tuple(said.get("steps_rpm", ()))})
+
+
+def bench(shop: Shop) -> Bench:
+    """What pieces are turned with, as far as stiffness goes; our own figures where nothing is said.
+
+    The wood is that of no set: an even hardwood.
+    """
+    found = lathe(shop)
+    return Bench(
+        force_n=found.cut_force_n or course.FORCE_N,
+        limit_mm=found.give_limit_mm or course.LIMIT_MM,
+        held_fast=found.grip == "chuck",
+        steady_n_per_mm=found.steady_stiffness_n_per_mm,
+    )
 
 
 def keep_lathe(shop: Shop, new: Lathe) -> None:

@@ -13,7 +13,9 @@ from typing import Literal, TypeVar, get_args
 from benchside import units
 from benchside.errors import BenchsideError, NotFound, NotUnderstood, WrongDatabase
 from benchside.job import progress
-from benchside.lathe import calipers, parts, plan, sizes
+from benchside.job.shop import bench
+from benchside.lathe import calipers, parts, plan, sizes, steady
+from benchside.lathe.course import Bench
 from benchside.pattern import Pattern, Place, places
 from benchside.store import patterns, readings, sets
 from benchside.store.database import Shop
@@ -116,9 +118,9 @@ class Sitting:
 
 
 def work(shop: Shop, pattern_id: int, revision: int) -> Work:
-    """The work of one revision, in the order remembered with the pattern."""
+    """The work of one revision, in the order remembered with the pattern, the steady among it."""
     record = patterns.found(shop, pattern_id, revision)
-    steps = _steps_of(record.pattern, record.step_order)
+    steps = _steps_of(record.pattern, record.step_order, bench(shop))
     return Work(record.pattern, revision, _places_of(record.pattern), steps, record.speeds)
 
 
@@ -359,8 +361,8 @@ def _places_of(pattern: Pattern) -> Mapping[str, Place]:
 
 
 @lru_cache(maxsize=64)
-def _steps_of(pattern: Pattern, order: tuple[str, ...]) -> tuple[plan.Step, ...]:
-    return plan.plan(pattern, order)
+def _steps_of(pattern: Pattern, order: tuple[str, ...], with_: Bench) -> tuple[plan.Step, ...]:
+    return steady.with_steady(pattern, plan.plan(pattern, order, with_), with_)
 
 
 def _work_of(shop: Shop, found: sets.SpindleSet, revision: int | None) -> Work:

@@ -8,7 +8,7 @@ the rest is marked. Within the rules the cuts stand in the order that costs leas
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Literal, get_args
@@ -165,9 +165,17 @@ def stages(steps: Iterable[Step]) -> dict[Stage, tuple[Step, ...]]:
     return found
 
 
-def next_step(steps: Iterable[Step], done: set[str]) -> Step | None:
+def next_step(steps: Iterable[Step], done: Set[str]) -> Step | None:
     """The first step whose id is not among ``done``; None when all are."""
-    return next((step for step in steps if step.id not in done), None)
+    listed = tuple(steps)
+    passed = behind(listed, done)
+    return next((step for step in listed if step.id not in passed), None)
+
+
+def behind(steps: Iterable[Step], done: Set[str]) -> frozenset[str]:
+    """The steps that are done, and the steady's for a step that is: it was done without."""
+    steadied = {s.id for s in steps if s.tool == "steady" and s.id.partition(":")[2] in done}
+    return frozenset(done | steadied)
 
 
 def _by_stages(pattern: Pattern, bench: Bench) -> list[Step]:

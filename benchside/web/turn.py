@@ -17,7 +17,7 @@ from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import turning, watching
 from benchside.lathe.calipers import CaliperUse
-from benchside.lathe.plan import STAGES, Step
+from benchside.lathe.plan import STAGES, Step, behind, next_step
 from benchside.pattern import Place, Station
 from benchside.store import sets
 from benchside.store.database import Shop
@@ -301,7 +301,7 @@ def _page(
         stock_mm=sitting.work.stock_mm,
     )
     here = sitting.pieces[number]
-    waiting = next((s for s in sitting.steps if s.id not in here.ticked), sitting.steps[-1])
+    waiting = next_step(sitting.steps, here.ticked) or sitting.steps[-1]
     drift = _drift(_shop(request), set_id)
     return render(
         request,
@@ -381,7 +381,7 @@ def _faces(sitting: turning.Sitting, view: drawing.View) -> list[Face]:
             Face(
                 step=step,
                 back=_anchor(steps[i - 1]) if i else "",
-                name=labels.place_label(place) if place else words()["stage"][step.stage],
+                name=labels.place_label(place) if place else _named(step),
                 picture=picture,
                 caliper=sitting.letters.get(step.id),
                 span=_span(sitting, step),
@@ -396,6 +396,13 @@ def _faces(sitting: turning.Sitting, view: drawing.View) -> list[Face]:
         stands += step.forms
         grooves += _sized([step])
     return faces
+
+
+def _named(step: Step) -> str:
+    """What a step is called that is done at no place of the pattern."""
+    group, key = ("tool", "steady") if step.tool == "steady" else ("stage", step.stage)
+    name: str = words()[group][key]
+    return name
 
 
 def _sized(steps: Iterable[Step]) -> list[float]:
@@ -482,7 +489,7 @@ def _state(sitting: turning.Sitting, drift: dict[str, Any] | None) -> dict[str, 
         "of": sitting.spindle_set.choices.wanted,
         "order": [] if tuple(usual) == sitting.steps else ids,
         "pieces": [
-            [p.number, p.to_turn, p.practice, *sorted(p.ticked.intersection(ids))]
+            [p.number, p.to_turn, p.practice, *sorted(behind(sitting.steps, p.ticked) & set(ids))]
             for p in sitting.pieces.values()
             if p.to_turn or p.number == sitting.number
         ],

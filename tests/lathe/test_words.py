@@ -9,9 +9,11 @@ import pytest
 from hypothesis import given, settings
 
 import benchside
+from benchside.lathe.course import Bench
 from benchside.lathe.parts import Band
 from benchside.lathe.plan import Stage, plan
 from benchside.lathe.sizes import Action, Reads, Word
+from benchside.lathe.steady import with_steady
 from benchside.pattern.places import Role
 from tests.lathe.samples import BACK, BALUSTER, DOWEL, STRETCHER, D, pattern, patterns
 
@@ -35,8 +37,18 @@ STOUT = pattern(
 )
 
 
+# One that asks for the steady at one place and then at another.
+LONG = pattern(
+    ("foot", 0, 12.0, D, "taper"),
+    ("swell", 350, 18.0, D, "taper"),
+    ("tip", 700, 12.0, D),
+)
+
+
 def carried(field):
     steps = [step for p in (BACK, BALUSTER, DOWEL, STRETCHER, STOUT) for step in plan(p)]
+    ring = Bench(steady_n_per_mm=float("inf"))
+    steps += [step for p in (BACK, LONG) for step in with_steady(p, plan(p), ring)]
     return {getattr(step, field) for step in steps} - {None}
 
 
