@@ -13,6 +13,7 @@ from pathlib import Path
 
 from benchside import units
 from benchside.job import as_made, exchange, originals, patterns, sets, turning
+from benchside.job import shop as shop_room
 from benchside.job.original_table import Row, Told
 from benchside.lathe.plan import Stage, Step
 from benchside.pattern import Pattern, Place, table
@@ -74,6 +75,9 @@ AS_MADE = AsMade(
 MISTAKE = (
     "The skew dug in at the neck of 4.",
     "A fresh edge before each neck, and a bare hand flat behind it.",
+)
+LATHE = shop_room.Lathe(
+    steps_rpm=(500.0, 750.0, 1100.0, 1650.0, 2300.0), steady="rollers", grip="spur"
 )
 SPEEDS: dict[str, str] = {"rough": "700", "size": "900", "form": "1100", "thin": "900"}
 
@@ -145,6 +149,7 @@ class _Bench:
         as_made.keep_words(self.shop, self.kept.id, AS_MADE)
         what, cure = MISTAKE
         as_made.note_mistake(self.shop, self.kept.id, what, cure, key="4" * 32, at=self._later(9))
+        shop_room.keep_lathe(self.shop, LATHE)  # described today, the steady just made
         self.clock = TODAY
         self._turn(IN_HAND, self.work.steps[:TICKED_IN_HAND], 5.5)
         return self.clock
