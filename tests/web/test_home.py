@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -96,7 +97,7 @@ def test_the_screen_follows_the_choice(browser):
 
 
 def test_every_source_stands_on_its_page_with_what_it_is_used_for(browser):
-    page = browser.get("/sources").text
+    page = html.unescape(browser.get("/sources").text)
     assert all(source.used_for in page for source in sources())
     assert "Quoted from memory" in page
 

@@ -130,7 +130,7 @@ def test_a_list_without_its_key_is_not_kept(shop: Shop, browser: TestClient) -> 
         ("touched_up mount", "", "/turn/1#mount"),
         ("touched_up ", "", "/turn/1#more"),
         ("caliper_dropped B", "", "/turn/1#more"),
-        ("step form:st5", "", "/turn/1#thin:st6"),
+        ("step form:st5", "", "/turn/1#run:st3"),
         ("step final:st1", "", "/turn/1#readings"),
         ("step rough", "rough", "/turn/1?stage=rough#rough"),
         ("done done", "", "/turn?after=1"),
