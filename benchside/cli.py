@@ -253,6 +253,20 @@ _print_command("gauges", "Gauges for every size, full size, as PDF.", _SHAPE)
 _print_command("labels", "Labels for the pieces of a set, as PDF.", _ADDRESS)
 
 
+@export_.command("set-sheet")
+@click.option("--set", "set_id", type=int, metavar="N", required=True, help="Of set N.")
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="A file, not the screen.")
+@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
+@_db_option
+def set_sheet(set_id: int, output: Path | None, force: bool, db: Path | None) -> None:
+    """All of a set as it stands, as PDF."""
+    from benchside.web.set_sheet import set_sheet_pdf
+
+    with _opened(db) as shop:
+        made = set_sheet_pdf(shop, set_id, at=_now())
+    _write(made, output, force=force)
+
+
 @export_.command("gauges-cut")
 @_paper_options
 @_SHAPE

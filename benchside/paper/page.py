@@ -73,10 +73,14 @@ class Page:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One sheet, ready to be written: the marks stand in true millimetres within its margins."""
+    """One sheet, ready to be written: the marks stand in true millimetres within its margins.
+
+    ``upright``: it stands on its short side, for words.
+    """
 
     page: Page
     marks: tuple[Mark, ...]
+    upright: bool = False
 
 
 def page(

@@ -49,8 +49,10 @@ def pdf(sheets: Sequence[Sheet], *, title: str, made_at: str) -> bytes:
         name = lettering.FILES[bold]
         file.add_font(_NAME, "B" if bold else "", lettering.FONTS / name)
     for sheet in sheets:
-        file.add_page(format=(sheet.page.short_mm, sheet.page.long_mm), orientation="landscape")
-        _draw(file, sheet.marks, _Place(MARGIN_MM, MARGIN_MM, sheet.page.along, sheet.page.across))
+        on = sheet.page
+        lying = "portrait" if sheet.upright else "landscape"
+        file.add_page(format=(on.short_mm, on.long_mm), orientation=lying)
+        _draw(file, sheet.marks, _Place(MARGIN_MM, MARGIN_MM, on.along, on.across))
     return bytes(file.output())
 
 

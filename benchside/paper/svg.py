@@ -28,12 +28,15 @@ LIKE = f"'{lettering.FAMILY}','DejaVu Sans',Verdana,sans-serif"
 def sheet_svg(sheet: Sheet, title: str) -> str:
     """A sheet as it comes out of the printer, its paper white."""
     page = sheet.page
-    paper = f'<path fill="#fff" d="M0 0H{_n(page.long_mm)}V{_n(page.short_mm)}H0z"/>'
+    width, height = page.long_mm, page.short_mm
+    if sheet.upright:
+        width, height = height, width
+    paper = f'<path fill="#fff" d="M0 0H{_n(width)}V{_n(height)}H0z"/>'
     inner = (
         f'<g transform="translate({_n(MARGIN_MM)} {_n(MARGIN_MM)})'
         f'scale({page.along:.6f} {page.across:.6f})">{_marks(sheet.marks)}</g>'
     )
-    return _whole(page.long_mm, page.short_mm, title, paper + inner)
+    return _whole(width, height, title, paper + inner)
 
 
 def drawing_svg(drawing: Drawing, title: str) -> str:

@@ -112,7 +112,7 @@ def check_sheet(request: Request) -> Response:
     printed = job.printer(request.app.state.shop)
     at = now()
     sheet = job.check_sheet(printed, language(), title, at=at)
-    return _file(pdf([sheet], title=title, made_at=at), PDF, "benchside-check-sheet.pdf")
+    return file_reply(pdf([sheet], title=title, made_at=at), PDF, "benchside-check-sheet.pdf")
 
 
 @router.get("/sets/{set_id}/paper")
@@ -187,7 +187,7 @@ def _made(
         return _seen(drawing_svg(job.whole(found, _what(what), language(), at=at), found.title))
     sheets = job.sheets(found, _what(what), printed, language(), asked, at=at)
     if kind == "pdf":
-        return _file(pdf(sheets, title=f"{found.title}, {what}", made_at=at), PDF, called)
+        return file_reply(pdf(sheets, title=f"{found.title}, {what}", made_at=at), PDF, called)
     if not 1 <= number <= len(sheets):
         raise NotFound("There is no such sheet.")
     return _seen(sheet_svg(sheets[number - 1], found.title))
@@ -283,8 +283,8 @@ def _what(text: str) -> What:
 
 def _drawing(drawing: Drawing, kind: str, title: str, called: str) -> Response:
     if kind == "dxf":
-        return _file(dxf(drawing), DXF, called)
-    return _file(drawing_svg(drawing, title).encode(), SVG, called)
+        return file_reply(dxf(drawing), DXF, called)
+    return file_reply(drawing_svg(drawing, title).encode(), SVG, called)
 
 
 def _seen(svg: str) -> Response:
@@ -292,7 +292,8 @@ def _seen(svg: str) -> Response:
     return Response(svg, media_type=SVG, headers={"Cache-Control": "no-store"})
 
 
-def _file(content: bytes, kind: str, called: str) -> Response:
+def file_reply(content: bytes, kind: str, called: str) -> Response:
+    """A file to take home."""
     headers = {
         "Content-Disposition": f'attachment; filename="{called}"',
         "Cache-Control": "no-store",

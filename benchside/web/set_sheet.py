@@ -1,0 +1,331 @@
+"""The set sheet: one telling of a set, shown as a page and written as a PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from fastapi import APIRouter, Request, Response
+from markupsafe import Markup
+
+from benchside.draw.spindle import datum_at_left
+from benchside.job import paper as papers
+from benchside.job import set_sheet as job
+from benchside.job.piece import Line
+from benchside.job.set_sheet import SetSheet
+from benchside.paper.page import Heading, Page
+from benchside.paper.pdf import pdf
+from benchside.paper.report import (
+    Facts,
+    Part,
+    Picture,
+    Report,
+    Section,
+    Table,
+    Text,
+    report_sheets,
+    spindle_picture,
+    text_width_mm,
+)
+from benchside.paper.svg import drawing_svg
+from benchside.store.database import Shop
+from benchside.units import Unit, unit_sign
+from benchside.web.labels import length, place_label, position
+from benchside.web.paper import PDF, file_reply, language
+from benchside.web.render import day, now, render, signed
+from benchside.web.words import words
+
+router = APIRouter()
+
+PIECES_A_TABLE = 10
+CUT_MM = 0.05  # judgement: what stops nearer than this to its size is cut to it
+
+
+@router.get("/sets/{set_id}/sheet")
+def show(request: Request, set_id: int) -> Response:
+    shop = request.app.state.shop
+    found = job.set_sheet(shop, set_id)
+    report = told(found, papers.printer(shop).page, at=now())
+    return render(
+        request,
+        "paper/set_sheet.html",
+        here="home",
+        report=report,
+        kept=found.sheet.kept,
+        picture=_inline,
+        kind=lambda part: type(part).__name__,
+    )
+
+
+@router.get("/sets/{set_id}/sheet.pdf")
+def as_pdf(request: Request, set_id: int) -> Response:
+    content = set_sheet_pdf(request.app.state.shop, set_id, at=now())
+    return file_reply(content, PDF, f"benchside-set-{set_id}-sheet.pdf")
+
+
+def set_sheet_pdf(shop: Shop, set_id: int, *, at: str) -> bytes:
+    """The set sheet on upright pages of the size that is kept. Raises `NotFound`."""
+    page = papers.printer(shop).page
+    report = told(job.set_sheet(shop, set_id), page, at=at)
+    sheets = report_sheets(report, page, language().say)
+    return pdf(sheets, title=f"{report.heading.title}, {_say()['title']}", made_at=at)
+
+
+def told(found: SetSheet, page: Page, *, at: str) -> Report:
+    """The whole set in words and figures, in the unit it is turned in."""
+    kept, record = found.sheet.kept, found.sheet.record
+    sections = (
+        ("pattern", _pattern(found, text_width_mm(page))),
+        ("wood", _wood(found)),
+        ("sizes", _sizes(found)),
+        ("calipers", _calipers(found)),
+        ("order", _order(found)),
+        ("made", _made(found)),
+        ("readings", _readings(found)),
+        ("choice", _choice(found)),
+        ("time", _time(found)),
+        ("mistakes", _mistakes(found)),
+        ("said", _said(found)),
+    )
+    choices = kept.choices
+    return Report(
+        heading=Heading(
+            title=kept.name,
+            below=_say()["held"].format(
+                pattern=record.name,
+                n=record.revision,
+                day=day(record.revised_at),
+                wanted=choices.wanted,
+                spares=choices.spares,
+            ),
+            revision=language().say.revision.format(n=record.revision),
+            day=day(at),
+        ),
+        sections=tuple(
+            Section(_say()["sections"][name], made)
+            for name, parts in sections
+            if (made := tuple(parts))
+        ),
+    )
+
+
+def _say() -> dict[str, Any]:
+    found: dict[str, Any] = words()["set_sheet"]
+    return found
+
+
+def _end(found: SetSheet) -> str:
+    return str(_say()[found.sheet.record.pattern.datum_end])
+
+
+def _pattern(found: SetSheet, width_mm: float) -> Iterator[Part]:
+    say, kept, record = _say(), found.sheet.kept, found.sheet.record
+    left = datum_at_left(record.pattern, kept.choices.headstock)
+    drawing = spindle_picture(record.pattern, width_mm, datum_left=left)
+    yield Picture(drawing, say["picture"].format(pattern=record.name, end=_end(found)))
+    long = f"{position(record.pattern.length_mm, kept.unit)} {unit_sign(kept.unit)}"
+    notes = ((say["note"], kept.choices.note),) if kept.choices.note else ()
+    yield Facts(((say["long"], long), *notes))
+
+
+def _wood(found: SetSheet) -> Iterator[Part]:
+    say, made = _say(), found.made.words
+    each = (
+        (say["wood"], made.wood),
+        (say["bits"], made.bits),
+        (say["finish"], made.finish),
+        (say["remember"], made.note),
+    )
+    if any(text for _, text in each):
+        yield Facts(tuple((name, text) for name, text in each if text))
+
+
+def _sizes(found: SetSheet) -> Iterator[Part]:
+    say, unit = _say(), found.sheet.kept.unit
+    numbers = {s.id: str(i) for i, s in enumerate(found.sheet.record.pattern.stations, 1)}
+    yield Text(say["from_words"].format(sign=unit_sign(unit), end=_end(found)), soft=True)
+    yield Table(
+        say["sections"]["sizes"],
+        tuple(
+            say[name]
+            for name in (
+                *("station", "place", "from_end", "finished", "limit", "stop", "caliper", "why"),
+            )
+        ),
+        (True, False, True, True, True, True, False, False),
+        tuple(
+            (
+                numbers.get(ln.place.id, ""),
+                place_label(ln.place),
+                position(ln.place.at_mm, unit),
+                _size(ln, ln.place.diameter_mm, unit),
+                length(ln.tolerance_mm, unit, fine=True),
+                "" if ln.stop_mm is None else _size(ln, ln.stop_mm, unit),
+                ln.letter,
+                _because(ln, unit),
+            )
+            for ln in found.sheet.lines
+        ),
+    )
+
+
+def _size(ln: Line, mm: float, unit: Unit) -> str:
+    return length(mm, unit, fine=ln.place.kind == "tenon")
+
+
+def _because(ln: Line, unit: Unit) -> str:
+    because = _say()["because"]
+    if ln.stop_mm is None:
+        return str(because["between"])
+    over_mm = ln.stop_mm - ln.place.diameter_mm
+    if over_mm > CUT_MM:
+        over = f"{length(over_mm, unit)} {unit_sign(unit)}"
+        return str(because["over"].format(over=over))
+    return str(because["tenon" if ln.place.kind == "tenon" else "cut"])
+
+
+def _calipers(found: SetSheet) -> Iterator[Part]:
+    unit = found.sheet.kept.unit
+    each = tuple(
+        (letter, ", ".join(length(mm, unit) for mm in sizes) + f" {unit_sign(unit)}")
+        for letter, sizes in found.made.calipers
+    )
+    if each:
+        yield Facts(each)
+
+
+def _order(found: SetSheet) -> Iterator[Part]:
+    """The steps in one run of words, each with where and what it stops at."""
+    unit, work = found.sheet.kept.unit, found.sheet.work
+    told = []
+    for step in work.steps:
+        if step.stage in ("final", "done"):
+            continue
+        text = words()["stage_short"][step.stage]
+        if step.place_id is not None:
+            text += f" {place_label(work.places[step.place_id])}"
+        if step.stop_mm is not None:
+            text += f" {length(step.stop_mm, unit, fine=step.stage == 'tenon')}"
+        told.append(text)
+    yield Text("; ".join(told) + ".")
+
+
+def _made(found: SetSheet) -> Iterator[Part]:
+    say, unit, made = _say(), found.sheet.kept.unit, found.made
+    if not made.pieces:
+        return
+    told = say["averaged_one"] if made.pieces == 1 else say["averaged"].format(n=made.pieces)
+    yield Text(told, soft=True)
+    rows = []
+    for each in made.averages:
+        if each.size is None:
+            continue
+        fine = each.place.kind == "tenon"
+        rows.append(
+            (
+                place_label(each.place),
+                length(each.place.diameter_mm, unit, fine=fine),
+                length(each.size.mean_mm, unit, fine=fine),
+                signed(each.size.mean_mm - each.place.diameter_mm, unit, fine=fine),
+                length(each.size.range_mm, unit, fine=fine) if each.size.n > 1 else "",
+                "" if each.position is None else position(each.position.mean_mm, unit),
+                str(each.size.n),
+            )
+        )
+    heads = ("place", "pattern_size", "average", "off", "range", "lies", "count")
+    yield Table(
+        say["sections"]["made"],
+        tuple(say[name] for name in heads),
+        (False, *(True for _ in heads[1:])),
+        tuple(rows),
+    )
+
+
+def _readings(found: SetSheet) -> Iterator[Part]:
+    say, sheet = _say(), found.sheet
+    read = {number for number, _, _ in sheet.read}
+    every = [n for n in sheet.numbers if n in read]
+    for start in range(0, len(every), PIECES_A_TABLE):
+        numbers = every[start : start + PIECES_A_TABLE]
+        rows = []
+        for ln in sheet.lines:
+            rows.append((place_label(ln.place), *_read(found, numbers, ln, "diameter")))
+            if ln.place.position_matters:
+                name = say["position"].format(place=place_label(ln.place))
+                rows.append((name, *_read(found, numbers, ln, "position")))
+        yield Table(
+            say["readings_of"].format(first=numbers[0], last=numbers[-1]),
+            (say["place"], *(say["piece"].format(n=n) for n in numbers)),
+            (False, *(True for _ in numbers)),
+            tuple(row for row in rows if any(row[1:])),
+        )
+
+
+def _read(found: SetSheet, numbers: list[int], ln: Line, kind: str) -> tuple[str, ...]:
+    fine = ln.place.kind == "tenon" and kind == "diameter"
+    values = [found.sheet.read.get((number, ln.place.id, kind)) for number in numbers]
+    unit = found.sheet.kept.unit
+    return tuple("" if mm is None else length(mm, unit, fine=fine) for mm in values)
+
+
+def _choice(found: SetSheet) -> Iterator[Part]:
+    say, unit, chosen = _say(), found.sheet.kept.unit, found.choice.chosen
+    if chosen is None:
+        return
+    sign = unit_sign(unit)
+    by = length(chosen.apart.by_mm, unit, fine=True)
+    where = place_label(chosen.apart.place)
+    facts = [
+        (say["left_to_right"], ", ".join(map(str, chosen.order))),
+        (say["differ_most"], say["differ"].format(place=where, by=by, sign=sign)),
+    ]
+    if chosen.odd is not None:
+        odd = chosen.odd
+        off = signed(odd.off_mm, unit, fine=True)
+        told = say["odd"].format(n=odd.number, off=off, sign=sign, place=place_label(odd.place))
+        facts.append((say["odd_one"], told))
+    yield Facts(tuple(facts))
+
+
+def _time(found: SetSheet) -> Iterator[Part]:
+    say, made = _say(), found.made
+    if not made.minutes:
+        return
+    facts = [(say["hours"], _minutes(made.minutes))]
+    if made.minutes_each:
+        facts.append((say["each"], _minutes(made.minutes_each)))
+    stages = ", ".join(
+        f"{words()['stage_short'][stage].lower()} {_minutes(minutes)}"
+        for stage, minutes in found.time.stages
+        if minutes >= 0.5
+    )
+    if stages:
+        facts.append((say["stages"], stages))
+    yield Facts(tuple(facts))
+
+
+def _minutes(minutes: float) -> str:
+    if minutes >= 90:
+        return str(_say()["hours_said"].format(hours=f"{minutes / 60:.1f}"))
+    return str(_say()["minutes_said"].format(minutes=round(minutes)))
+
+
+def _mistakes(found: SetSheet) -> Iterator[Part]:
+    for mistake in found.made.mistakes:
+        yield Text(mistake.what)
+        if mistake.cure:
+            yield Facts(((_say()["cure"], mistake.cure),))
+
+
+def _said(found: SetSheet) -> Iterator[Part]:
+    say = _say()
+    each = tuple(
+        (say["of_piece"].format(n=mark.spindle) if mark.spindle else say["of_set"], mark.text)
+        for mark in found.made.told
+    )
+    if each:
+        yield Facts(each)
+
+
+def _inline(part: Picture) -> Markup:
+    return Markup(drawing_svg(part.drawing, part.label))

@@ -1,0 +1,83 @@
+"""The set sheet: the page and the PDF tell the same."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from starlette.testclient import TestClient
+
+from benchside.job import as_made
+from benchside.store.database import Shop
+from benchside.store.judging import AsMade
+from benchside.web.app import create_app
+from benchside.web.door import Door
+from tests import shopfloor
+from tests.paper import samples
+from tests.web.test_sets import text_of
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
+    opened = shopfloor.open_shop(tmp_path_factory.mktemp("sheet"))
+    kept = shopfloor.started(opened, wanted=3, name="Hall bench", note="For the <hall>.")
+    shopfloor.turn(opened, kept, range(1, 5), scatter=0.0, off_mm={(2, "st7"): 0.3})
+    as_made.keep_words(opened, kept.id, AsMade(wood="white ash", bits="16 mm"))
+    as_made.note_mistake(opened, 1, "C slipped", "wax", key="b" * 32, at=samples.DAY)
+    shopfloor.started(opened, name="Nothing turned")
+    yield opened
+    opened.close()
+
+
+@pytest.fixture(scope="module")
+def browser(shop: Shop) -> Iterator[TestClient]:
+    app = create_app(shop, Door(shop, frozenset({"testserver"})))
+    with TestClient(app, follow_redirects=True) as client:
+        yield client
+
+
+TOLD = (
+    "For the <hall>.",
+    "white ash",
+    "C slipped",
+    "wax",
+    "its hole: tried while it is still over",
+    "Averages of 4 pieces done",
+    "Which ones, and where",
+    "14 min",
+    "In this order",
+)
+
+
+def test_the_page_and_the_pdf_tell_the_same(browser: TestClient) -> None:
+    assert 'href="/sets/1/sheet"' in browser.get("/sets/1/paper").text
+    page = browser.get("/sets/1/sheet")
+    assert "<hall>" not in page.text
+    reply = browser.get("/sets/1/sheet.pdf")
+    assert reply.headers["content-disposition"].endswith('filename="benchside-set-1-sheet.pdf"')
+    shown = " ".join(text_of(page.text).replace("&lt;", "<").replace("&gt;", ">").split())
+    printed = " ".join(samples.text_of(reply.content).split())
+    for text in TOLD:
+        assert text in shown, text
+        assert text in printed, text
+
+
+def test_every_final_reading_stands_in_it(browser: TestClient, shop: Shop) -> None:
+    from benchside.job import piece
+
+    page = browser.get("/sets/1/sheet").text
+    sheet = piece.sheet(shop, 1)
+    assert len(sheet.read) > 60
+    row = page[page.index("<td>Neck</td>", page.index("Final readings")) :].split("</tr>")[0]
+    assert row.count("<td") == 5
+    assert "14.3" in row
+
+
+def test_a_set_without_anything_turned_says_what_is_known(browser: TestClient) -> None:
+    said = text_of(browser.get("/sets/2/sheet").text)
+    assert "Sizes, and why" in said
+    assert "Readings" not in said
+    assert "Time" not in said
+    assert browser.get("/sets/2/sheet.pdf").content.startswith(b"%PDF")
+    assert browser.get("/sets/9/sheet").status_code == 404
+    assert browser.get("/sets/9/sheet.pdf").status_code == 404
