@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from math import inf
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import Bounds, LinearConstraint, milp, quadratic_assignment
+from scipy.sparse import csr_array
 
 from benchside.errors import OutOfRange
 
@@ -16,15 +16,20 @@ Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int_]
 
-MOST_PIECES = 60  # judgement: so many are chosen among in seconds
 SAME = 9  # decimals: what differs beyond is the binary form of the figures, not wood
+NO_LESS = 1e-9
 
 # judgement: what two unlike pieces cost, by where they stand, and an odd piece by its place
 MATES = 2.0  # mirrored left and right: the eye compares them
 NEIGHBOURS = 1.0
 ODD = 2.0  # in the middle of the row, falling to nothing at its ends
 EXACT_PLACES = 12  # all orders are weighed up to here
-STARTS = 2  # beyond it, so many exchanges are begun from chance orders, besides two by size
+SHAKES = 100_000  # beyond it, divided by the square of the places: how often one is shaken up
+MOST_SHAKES = 60
+SHAKEN = 3  # pairs
+TRIED = (
+    60_000  # judgement: divided by the pieces: looks for one nearer the middle, of choices as good
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +66,12 @@ def best_set(
 
     Exact: pieces go together within a limit exactly if every two of them do, so the least limit
     is one of the differences between two pieces, and the question for each is whether k pieces
-    all agree with one another, which HiGHS settles. Among choices as good, the pieces nearest the
-    middle of all are taken.
+    all agree with one another, which is settled by branch and bound: in hundredths of a second for
+    40 pieces, in seconds for hundreds. Among choices as good, the pieces nearest the middle of all
+    are taken, as far as a bounded number of looks tells.
 
-    Raises `OutOfRange` for endless sizes, weights that are none, more than 60 candidates, fewer
-    than k, or a pin that is none of them.
+    Raises `OutOfRange` for endless sizes, weights that are none, fewer candidates than k, or a
+    pin that is none of them.
     """
     sizes, weight = _columns(sizes_mm, weights)
     complete = ~np.any(np.isnan(sizes[:, weight > 0]), axis=1)
@@ -73,7 +79,8 @@ def best_set(
     _check(k, rows, pins)
     scaled = sizes[np.ix_(complete, weight > 0)] * weight[weight > 0]
     apart = np.round(np.max(np.abs(scaled[:, None] - scaled[None]), axis=2), SAME)
-    off = np.sqrt(np.mean((scaled - np.median(scaled, axis=0)) ** 2, axis=1))
+    squares = (scaled - np.median(scaled, axis=0)) ** 2
+    off = np.round(np.sqrt(np.asarray(np.mean(squares, axis=1))), SAME)
     pinned = np.isin(rows, list(pins))
     best = _least(apart, off, k, pinned)
     if best is None:
@@ -124,12 +131,6 @@ def _check(k: int, rows: Ints, pins: Collection[int]) -> None:
             hint="Measure the others there too, or leave that station out.",
             field="k",
         )
-    if rows.size > MOST_PIECES:
-        raise OutOfRange(
-            f"These are too many to choose among at once: {rows.size}.",
-            hint=f"Choose among {MOST_PIECES} at most.",
-            field="sizes_mm",
-        )
     if not set(pins) <= set(rows.tolist()):
         raise OutOfRange(
             "A piece that must be in is not measured at every station that counts.", field="pins"
@@ -152,31 +153,71 @@ def _least(
     low, high = 0, limits.size
     middle = 0  # it is often the very first for others, and quickly no for the best
     while low < high:
-        agreed = _agree(apart <= limits[middle], off, k, pinned, but)
-        found = found if agreed is None else agreed
+        agreed = next(_agree(apart <= limits[middle], off, k, pinned, but), None)
+        found = found if agreed is None else limits[middle]
         low, high = (middle + 1, high) if agreed is None else (low, middle)
         middle = (low + high) // 2
-    return found
-
-
-def _agree(near: Bools, off: Floats, k: int, pinned: Bools, but: Ints | None) -> Ints | None:
-    """The k pieces all near one another that lie least off, or None. Rows of ``near``."""
-    keep = _core(near, k, pinned)
-    if keep.size < k or not np.all(np.isin(np.flatnonzero(pinned), keep)):
+    if found is None:
         return None
-    unlike = _unlike_groups(~near[np.ix_(keep, keep)])
-    rules = [LinearConstraint(np.ones((1, keep.size)), k, k)]
-    if unlike.size:
-        rules.append(LinearConstraint(unlike, -np.inf, 1))
-    if but is not None:
-        rules.append(LinearConstraint(np.isin(keep, but)[None] * 1.0, -np.inf, k - 1))
-    solved = milp(
-        off[keep],
-        constraints=rules,
-        bounds=Bounds(pinned[keep] * 1.0, np.ones(keep.size)),
-        integrality=np.ones(keep.size),
-    )
-    return None if solved.x is None else keep[solved.x > 0.5]
+    *_, nearest = _agree(apart <= found, off, k, pinned, but)
+    return nearest
+
+
+def _agree(near: Bools, off: Floats, k: int, pinned: Bools, but: Ints | None) -> Iterator[Ints]:
+    """Choices of k pieces all near one another, each less off than the one before.
+
+    Branch and bound. The pieces still to choose from are dealt into groups no two of which are
+    near, so that each group gives one at most: with fewer groups than are wanted there is no
+    choice, and none is less off than the first of each of the first groups.
+    """
+    rows = _core(near, k, pinned)
+    rows = rows[np.lexsort((rows, off[rows], ~pinned[rows]))]
+    held = int(np.sum(pinned))
+    if rows.size < k or not np.all(pinned[rows[:held]]):
+        return
+    others = [_bits(row) & ~(1 << i) for i, row in enumerate(near[np.ix_(rows, rows)])]
+    cost = off[rows].tolist()
+    barred = 0 if but is None else _bits(np.isin(rows, but))
+    best, tried, found = inf, 0, False
+    free = (1 << rows.size) - (1 << held)
+    branches = [(free, (1 << held) - 1, sum(cost[:held]), k - held)]
+    while branches and not (found and tried * rows.size > TRIED):
+        tried += 1
+        left, chosen, spent, need = branches.pop()
+        if not need:
+            if chosen != barred and spent < best - NO_LESS:
+                best, found = spent, True
+                yield np.sort(rows[[i for i in range(rows.size) if chosen >> i & 1]])
+            continue
+        groups = _unlike_groups(left, others)
+        firsts = [group[0] for group in groups[:need]]
+        if len(firsts) < need or spent + sum(cost[i] for i in firsts) >= best - NO_LESS:
+            continue
+        late = [i for group in groups[need - 1 :] for i in group]
+        after = []
+        for i in reversed(late):
+            after.append((left & others[i], chosen | 1 << i, spent + cost[i], need - 1))
+            left ^= 1 << i
+        branches += reversed(after)
+
+
+def _bits(which: Bools) -> int:
+    """As a whole number whose bit i says whether i is among them."""
+    return int.from_bytes(np.packbits(which, bitorder="little").tobytes(), "little")
+
+
+def _unlike_groups(left: int, others: list[int]) -> list[list[int]]:
+    """All that are left, in groups no two of which are near; the least off comes first in each."""
+    groups = []
+    while left:
+        open_, group = left, []
+        while open_:
+            first = (open_ & -open_).bit_length() - 1
+            group.append(first)
+            open_ &= ~(others[first] | 1 << first)
+            left ^= 1 << first
+        groups.append(group)
+    return groups
 
 
 def _core(near: Bools, k: int, pinned: Bools) -> Ints:
@@ -188,27 +229,6 @@ def _core(near: Bools, k: int, pinned: Bools) -> Ints:
             break
         keep = keep[stays]
     return keep
-
-
-def _unlike_groups(unlike: Bools) -> Floats:
-    """Groups of pieces no two of which go together, so that one at most is chosen: a row each.
-
-    Every unlike pair is in some group, and the larger the groups, the tighter the formulation.
-    """
-    left = np.triu(unlike, 1)
-    rows = []
-    while left.any():
-        first, second = np.argwhere(left)[0]
-        group = [int(first), int(second)]
-        others = unlike[first] & unlike[second]
-        while others.any():
-            group.append(int(np.argmax(others)))
-            others = others & unlike[group[-1]]
-        left[np.ix_(group, group)] = False
-        row = np.zeros(len(unlike))
-        row[group] = 1
-        rows.append(row)
-    return np.array(rows)
 
 
 def arrange(
@@ -223,9 +243,10 @@ def arrange(
     of two pieces was not measured (NaN) is left out between those two. ``pins`` gives pieces
     their places, {row: place}, counted from 0.
 
-    Up to 12 places every order is weighed (outside in, by dynamic programming); beyond that the
-    best is taken of exchanges of two begun from several orders, which comes near. Of an order and
-    its mirror image, the one with the lower row at the left.
+    Up to 12 places every order is weighed (outside in, by dynamic programming). Beyond that the
+    order is one that no exchange of two makes better, and the best of several such; where both can
+    be had it comes within 5 %. Of an order and its mirror image, the one with the lower row at the
+    left.
 
     Raises `OutOfRange` as `best_set` does, or for pins that do not fit.
     """
@@ -261,7 +282,12 @@ def unlikeness(
         raise OutOfRange("Every piece needs one place.", field="order")
     if at.size < 2:
         return 0.0
-    return float(np.sum(_looked_at(at.size) * _unlike(sizes, weight)[np.ix_(at, at)]))
+    return _cost(_unlike(sizes, weight), at)
+
+
+def _cost(unlike: Floats, order: npt.ArrayLike) -> float:
+    at = np.asarray(order, dtype=int)
+    return float(np.sum(_looked_at(at.size) * unlike[np.ix_(at, at)]))
 
 
 def _unlike(sizes: Floats, weight: Floats) -> Floats:
@@ -359,31 +385,67 @@ def _traced(best: Floats, beside: Floats, used: int, inner: list[int]) -> tuple[
 
 
 def _exchanged(unlike: Floats, pinned: Mapping[int, int]) -> tuple[int, ...]:
-    """A good order of many: two pieces change places as long as that helps.
+    """A good order of many: no two that change places make it better.
 
     Begun from all in one line by size, dealt left and right in turn from the thin end and from
-    the thick one, and from chance orders.
+    the thick one; the better is shaken up again and again, and mended.
     """
-    looked = _looked_at(len(unlike))
-    fixed = np.array(sorted((place, piece) for piece, place in pinned.items()), dtype=int)
+    count = len(unlike)
+    free = np.setdiff1d(np.arange(count), list(pinned.values()))
     along = _along(unlike)
-    starts = [_dealt(along, fixed), _dealt(along[::-1], fixed)]
-    starts += [_dealt(np.random.default_rng(i).permutation(along), fixed) for i in range(STARTS)]
-    tried = [
-        quadratic_assignment(
-            looked,
-            unlike,
-            method="2opt",
-            options={
-                "rng": np.random.default_rng(0),
-                "partial_match": fixed.reshape(-1, 2),
-                "partial_guess": start,
-            },
-        )
-        for start in starts
-    ]
-    best = min(tried, key=lambda found: float(found.fun))
-    return tuple(best.col_ind.tolist())
+
+    def mended(order: Ints) -> tuple[float, Ints]:
+        order = _mended(unlike, order, free)
+        return _cost(unlike, order), order
+
+    least, best = min((mended(_dealt(way, pinned)) for way in (along, along[::-1])), key=_first)
+    chance = np.random.default_rng(0)
+    for _ in range(min(MOST_SHAKES, SHAKES // count**2) if free.size > 1 else 0):
+        order = best.copy()
+        for _ in range(SHAKEN):
+            two = chance.choice(free, 2, replace=False)
+            order[two] = order[two[::-1]]
+        cost, order = mended(order)
+        if cost < least - NO_LESS:
+            least, best = cost, order
+    return tuple(best.tolist())
+
+
+def _first(pair: tuple[float, Ints]) -> float:
+    return pair[0]
+
+
+def _mended(unlike: Floats, order: Ints, free: Ints) -> Ints:
+    """Two pieces change places as long as that helps, those that help most first.
+
+    What an exchange brings depends on the four pieces beside and opposite each of the two only,
+    so that several far enough from one another are made at once.
+    """
+    order = order.copy()
+    looked = _looked_at(order.size)
+    alone = np.diag(looked)
+    beside = looked - np.diag(alone)
+    by_place = csr_array(beside)
+    near = [np.flatnonzero(row) for row in beside]
+    fixed = np.ones((len(order), len(order)), dtype=bool)
+    fixed[np.ix_(free, free)] = False
+    while True:
+        here = unlike[np.ix_(order, order)]
+        off = np.diag(here).copy()
+        np.fill_diagonal(here, 0)
+        across = by_place @ here + np.outer(alone, off) / 2
+        now = np.diag(across)
+        more = 2 * (across + across.T - now[:, None] - now) + 4 * beside * here
+        left, right = np.nonzero(np.triu((more < -NO_LESS) & ~fixed))
+        if not left.size:
+            return order
+        touched: set[int] = set()
+        for i in np.argsort(more[left, right], kind="stable"):
+            one, other = int(left[i]), int(right[i])
+            reach = {one, other, *near[one].tolist(), *near[other].tolist()}
+            if not reach & touched:
+                touched |= reach
+                order[[one, other]] = order[[other, one]]
 
 
 def _along(unlike: Floats) -> Ints:
@@ -393,15 +455,12 @@ def _along(unlike: Floats) -> Ints:
     return np.argsort(np.linalg.eigh(-(centred + np.mean(square)))[1][:, -1], kind="stable")
 
 
-def _dealt(along: Ints, fixed: Ints) -> Ints:
-    """Places and pieces: dealt from the ends of the row inward, the pinned ones where they are."""
+def _dealt(along: Ints, pinned: Mapping[int, int]) -> Ints:
+    """Dealt from the ends of the row inward, the pinned ones where they are."""
     count = along.size
-    inward = [
-        place for pair in zip(range(count), range(count)[::-1], strict=True) for place in pair
-    ]
-    taken = set(fixed[:, 0].tolist()) if fixed.size else set()
-    free = [place for place in dict.fromkeys(inward) if place not in taken]
-    pinned = set(fixed[:, 1].tolist()) if fixed.size else set()
-    pieces = [piece for piece in along.tolist() if piece not in pinned]
-    dealt = [*zip(free, pieces, strict=True), *map(tuple, fixed.reshape(-1, 2).tolist())]
-    return np.array(sorted(dealt), dtype=int)
+    order = np.full(count, -1)
+    order[list(pinned.values())] = list(pinned)
+    inward = dict.fromkeys(place for i in range(count) for place in (i, count - 1 - i))
+    free = [place for place in inward if order[place] < 0]
+    order[free] = [piece for piece in along.tolist() if piece not in pinned]
+    return order

@@ -226,7 +226,7 @@ def watch(
     groups: Sequence[str],
     pieces: int,
     *,
-    step_mm: float = 0.0,
+    step_mm: npt.ArrayLike = 0.0,
     worth_mm: float = 0.0,
 ) -> tuple[Alarm, ...]:
     """Whether the last pieces drift, looked at after every piece; the surest alarm first. [mm]
@@ -247,22 +247,23 @@ def watch(
     far more wild pieces than normal makes more (one in six at 40 pieces, for Student's t with 4
     degrees of freedom): take an odd piece out first. For what is caught, and when, see `CAUGHT`.
 
-    ``step_mm``: scatter is never taken to be less than the step of the readings allows.
-    ``worth_mm``: what has moved no farther is not told. After a caliper was set anew, give the
-    pieces since then.
+    ``step_mm``: scatter is never taken to be less than the step of the readings allows; one for
+    all, or one for each station. ``worth_mm``: what has moved no farther is not told. After a
+    caliper was set anew, give the pieces since then.
 
     Raises `OutOfRange` for an endless figure, or groups that are not one for each column.
     """
-    floor_mm = step_floor_mm(step_mm)
     table = np.asarray(off_mm, dtype=np.float64)
     if table.ndim != 2 or table.shape[1] != len(groups):
         raise OutOfRange("Each station needs its caliper.", field="groups")
     measured(table)
+    steps = np.broadcast_to(np.asarray(step_mm, dtype=np.float64), len(groups)).tolist()
+    floors_mm = np.array([step_floor_mm(step) for step in steps])
     columns: dict[str, list[int]] = {}
     for column, group in enumerate(groups):
         columns.setdefault(group, []).append(column)
     limit = alarm_below(max(pieces, len(table)), len(columns))
-    found = [_judge(group, table, of, floor_mm) for group, of in columns.items()]
+    found = [_judge(group, table, of, floors_mm[of]) for group, of in columns.items()]
     alarms = [a for a in found if a and a.p <= limit and abs(a.moved_mm) > worth_mm + NOTHING_MM]
     return tuple(sorted(alarms, key=lambda alarm: alarm.p))
 
@@ -272,7 +273,7 @@ def history(
     groups: Sequence[str],
     pieces: int,
     *,
-    step_mm: float = 0.0,
+    step_mm: npt.ArrayLike = 0.0,
     worth_mm: float = 0.0,
 ) -> tuple[tuple[int, Alarm], ...]:
     """The first alarm of each group, with the row after which it was given. As `watch`."""
@@ -317,7 +318,7 @@ def aim_off_mm(off_mm: npt.ArrayLike, *, to_the_target: bool = False) -> float:
     return (low + high) / 2 if low >= high else min(max(0.0, low), high)
 
 
-def _judge(group: str, table: Floats, columns: list[int], floor_mm: float) -> Alarm | None:
+def _judge(group: str, table: Floats, columns: list[int], floors_mm: Floats) -> Alarm | None:
     """The likeliest beginning of a drift in one group, however unlikely it is."""
     rows = np.flatnonzero(~np.all(np.isnan(table[:, columns]), axis=1))
     n = rows.size
@@ -330,7 +331,8 @@ def _judge(group: str, table: Floats, columns: list[int], floor_mm: float) -> Al
     best = int(np.argmax(np.abs(along)))
     rest = float(np.sum((piece - np.mean(piece)) ** 2) - along[best] ** 2)
     stations = np.mean(np.sum(~np.isnan(read), axis=1))
-    sd = max(sqrt(max(rest, 0.0) / (n - 2)), floor_mm / sqrt(stations), 1e-3 * NOTHING_MM)
+    floor_mm = sqrt(float(np.mean(floors_mm**2)) / stations)
+    sd = max(sqrt(max(rest, 0.0) / (n - 2)), floor_mm, 1e-3 * NOTHING_MM)
     shape, begins, how = shapes[best], _begins(n)[best], _hows(n)[best]
     size = along[best] / float(unit[best] @ shape)
     reach = float(stdtrit(n - 2, (1 + CONFIDENCE) / 2)) * sd / float(unit[best] @ shape)

@@ -65,12 +65,11 @@ def look(shop: Shop, judged: Judged, *, back: bool = False) -> Watch | None:
     off_mm = _fit_to_judge(judged, _set_anew_at(table.keys, by_place, noted))
     off_mm = off_mm[list(table.in_turn)]
     pieces = kept.choices.wanted + kept.choices.spares
-    step_mm = max(table.steps_mm, default=0.0)
     if not groups:
         return None
-    for alarm in drift.watch(off_mm, groups, pieces, step_mm=step_mm):
+    for alarm in drift.watch(off_mm, groups, pieces, step_mm=table.steps_mm):
         if abs(alarm.moved_mm) >= WORTH * judged.limits_mm[alarm.most]:
-            known = _known_after(off_mm, groups, pieces, step_mm, alarm) if back else None
+            known = _known_after(off_mm, groups, pieces, table.steps_mm, alarm) if back else None
             return _told(table, alarm, by_place, known)
     return None
 
@@ -114,12 +113,12 @@ def _set_anew_at(
 
 
 def _known_after(
-    off_mm: Floats, groups: list[str], pieces: int, step_mm: float, alarm: Alarm
+    off_mm: Floats, groups: list[str], pieces: int, steps_mm: tuple[float, ...], alarm: Alarm
 ) -> int | None:
     """The row after which the alarm of this group was first given."""
     if len(off_mm) > MOST_LOOKED_BACK:
         return None
-    told = drift.history(off_mm, groups, pieces, step_mm=step_mm)
+    told = drift.history(off_mm, groups, pieces, step_mm=steps_mm)
     return next((row for row, first in told if first.group == alarm.group), None)
 
 

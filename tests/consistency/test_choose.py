@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
+from benchside.consistency import choose
 from benchside.consistency.choose import arrange, best_set, unlikeness
 from benchside.errors import OutOfRange
 from tests.consistency.samples import scattered
@@ -73,7 +74,7 @@ def test_decoration_does_not_outvote_a_tenon():
 
 
 def test_a_piece_not_measured_everywhere_that_counts_is_named_and_not_chosen():
-    sizes = np.array([[0.0, nan], [0.1, 0.1], [nan, 0.0], [0.2, 0.2]])
+    sizes = np.array([[0.0, nan], [0.1, 0.1], [nan, 0.0], [0.3, 0.3]])
     found = best_set(sizes, 2)
     assert (found.chosen, found.left_out, found.next_best) == ((1, 3), (0, 2), None)
     found = best_set(sizes, 2, weights=[1, 0])
@@ -101,7 +102,6 @@ def test_the_only_piece_is_the_choice():
         ([[1.0], [inf]], 1, {}),
         ([1.0, 2.0], 1, {}),
         (np.zeros((3, 0)), 1, {}),
-        (np.zeros((61, 2)), 5, {}),
         ([[1.0], [2.0]], 1, {"weights": [0.0]}),
         ([[1.0], [2.0]], 1, {"weights": [-1.0]}),
         ([[1.0], [2.0]], 1, {"weights": [1.0, 1.0]}),
@@ -119,7 +119,7 @@ small = hnp.arrays(float, st.tuples(st.integers(2, 6), st.integers(1, 3)), eleme
 
 
 @given(small, st.data())
-@settings(max_examples=30)
+@settings(max_examples=20)
 def test_no_other_order_is_better_in_a_short_row(sizes, data):
     count = len(sizes)
     pinned = data.draw(st.permutations(range(count)))
@@ -156,14 +156,43 @@ def test_a_piece_is_pinned_to_its_place():
     assert sorted(order) == list(range(20))
 
 
+@pytest.mark.parametrize("count", [7, 10])
+def test_the_way_of_long_rows_comes_near_the_best_of_all_in_short_ones(count):
+    for seed in range(4):
+        unlike = choose._unlike(scattered(seed, count, 3), np.ones(3))
+        far = [
+            choose._cost(unlike, way(unlike, {})) for way in (choose._exchanged, choose._outside_in)
+        ]
+        assert far[1] - 1e-9 <= far[0] <= 1.05 * far[1]
+
+
 def test_a_long_row_comes_near_the_best_known():
     # A row of twenty made of ten pairs: the mirrored order, sizes falling to the ends, is as good
-    # as can be by eye. What is found costs no more than a tenth more.
+    # as can be by eye.
     steps = np.arange(10) * 0.1
     sizes = np.repeat(steps, 2)[:, None]
     by_eye = [*range(0, 20, 2), *range(19, 0, -2)]
     found = arrange(sizes)
-    assert unlikeness(sizes, found) <= 1.1 * unlikeness(sizes, by_eye)
+    assert unlikeness(sizes, found) <= unlikeness(sizes, by_eye) + 1e-9
+
+
+def test_no_two_of_a_long_row_are_better_the_other_way_about():
+    sizes = scattered(3, 16, 4)
+    pins = {5: 2, 9: 11}
+    order = list(arrange(sizes, pins=pins))
+    least = unlikeness(sizes, order)
+    for one, other in combinations(set(range(16)) - set(pins.values()), 2):
+        swapped = order.copy()
+        swapped[one], swapped[other] = order[other], order[one]
+        assert unlikeness(sizes, swapped) >= least - 1e-9
+    assert [order[place] for place in pins.values()] == list(pins)
+
+
+def test_a_choice_among_hundreds_is_the_one_the_rule_gives():
+    # One size each: the closest k of a sorted line lie side by side.
+    sizes = np.sort(np.random.default_rng(1).normal(0, 0.3, 200))
+    least = np.min(sizes[29:] - sizes[:-29])
+    assert best_set(sizes[:, None], 30).worst_range_mm == pytest.approx(least)
 
 
 def test_the_same_set_is_always_arranged_alike():

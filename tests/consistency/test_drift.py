@@ -207,3 +207,14 @@ def test_a_tenon_is_always_aimed_at_its_hole():
 @given(sets)
 def test_the_aim_never_makes_the_set_wider(values):
     assert values.min() - 1e-9 <= drift.aim_off_mm(values) <= values.max() + 1e-9
+
+
+def test_a_fine_station_is_not_blurred_by_the_step_of_a_coarse_one():
+    # Hundredths at A creep; B is read to whole millimetres, which would hide it.
+    off = np.zeros((10, 2))
+    off[5:, 0] = 0.02 * np.arange(1, 6)
+    told = drift.watch(off, ["A", "B"], 10, step_mm=[0.01, 1.0])
+    assert [alarm.group for alarm in told] == ["A"]
+    assert not drift.watch(off, ["A", "B"], 10, step_mm=1.0)
+    # Judged together they are only as fine as their mean.
+    assert not drift.watch(off, ["A", "A"], 10, step_mm=[0.01, 1.0])
