@@ -12,7 +12,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from benchside import units
-from benchside.job import as_made, exchange, originals, patterns, sets, turning
+from benchside.job import as_made, exchange, measuring, originals, patterns, sets, turning
 from benchside.job import shop as shop_room
 from benchside.job.original_table import Row, Told
 from benchside.lathe.plan import Stage, Step
@@ -104,6 +104,8 @@ SHARES: dict[Stage, float] = {
 
 SCATTER_MM = {"tenon": 0.035, "slender": 0.12, "decorative": 0.12}
 SCATTER_POSITION_MM = 0.25
+# The repeat test of the calipers, on a spindle of the stack: its three places, and how hands err.
+TESTED_MM, HAND_MM = (27.0, 13.0, 18.0), 0.02
 CREEPS = "crown:s4"  # its nut was not quite tight, so from the third piece on it opened
 STOOD_STILL, CREEP_MM = 2, 0.15
 ODD = 4
@@ -137,6 +139,7 @@ class _Bench:
         self.kept = self._start_the_back_spindles()
         self.work = turning.work(shop, self.kept.pattern_id, self.kept.revision)
         self._start_the_baluster()
+        self._test_the_calipers()
 
     def turn_two_afternoons_and_begin_today(self) -> datetime:
         """Six pieces done and a seventh begun; returns the moment of the last tap."""
@@ -185,6 +188,15 @@ class _Bench:
         )
         kept = sets.start(self.shop, pattern_id, choices, at=self._later(5))
         sets.practice_piece(self.shop, kept.id)
+
+    def _test_the_calipers(self) -> None:
+        """Three places, each read three times, by chances of their own."""
+        chance = random.Random(SEED)
+        test_id = measuring.begin(self.shop, "mm/100", at=self._later(3))
+        while at := measuring.trial(self.shop, test_id).next:
+            place, turn = at
+            typed = f"{TESTED_MM[place - 1] + chance.gauss(0, HAND_MM):.2f}"
+            measuring.take(self.shop, test_id, place, turn, typed, sure=False, at=self._later(0.2))
 
     def _measure_the_old_baluster(self) -> int:
         """Every place at the dot and a quarter turn on, to the nearest 64th."""

@@ -10,10 +10,21 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
+from starlette.testclient import TestClient
 
 from benchside import units
 from benchside.errors import NotFound
-from benchside.job import choosing, demo, exchange, patterns, review, sets, shop, turning
+from benchside.job import (
+    choosing,
+    demo,
+    exchange,
+    patterns,
+    review,
+    sets,
+    shop,
+    turning,
+    watching,
+)
 from benchside.job.demo import SINCE_THE_LAST_TAP, load_demo
 from benchside.job.exchange import Document, from_json
 from benchside.pattern import places
@@ -21,6 +32,8 @@ from benchside.resources import seed_dir
 from benchside.store import readings
 from benchside.store.database import Shop
 from benchside.store.readings import Mark, Reading
+from benchside.web.app import create_app
+from benchside.web.door import Door
 
 NOW = "2031-07-04T06:30:00.000Z"
 BACKS, BALUSTER = 1, 2
@@ -57,6 +70,8 @@ def everything_that_happened(document: Document) -> list[str]:
         found.append(whole.kept.made_at)
         found += [at for r in whole.readings for at in (r.taken_at, r.received_at)]
         found += [at for m in whole.marks for at in (m.taken_at, m.received_at)]
+    for test in document.repeat_tests:
+        found += [test.kept.begun_at, *(repeat.taken_at for repeat in test.readings)]
     return found
 
 
@@ -137,6 +152,47 @@ def test_the_creep_is_told_after_the_sixth_and_not_before_with_the_caliper_that_
     assert (watch.since, watch.known_after) == (3, 6)
     assert watch.slope_mm == pytest.approx(0.15, abs=0.02)
     assert 27.1 < watch.aim_mm < 27.4
+
+
+@pytest.mark.parametrize("done", [4, 5, 6])
+def test_the_drift_is_told_at_the_lathe_after_the_sixth_piece_and_after_no_piece_before(
+    tmp_path: Path, done: int
+) -> None:
+    stored = from_json((seed_dir() / "demo.json").read_bytes())
+    with closing(Shop(tmp_path / "demo.db")) as opened:
+        load_demo(opened, seed_dir(), NOW)
+        with opened.transaction() as db:
+            # What was first taken for a later piece and then moved to an earlier one stays.
+            db.execute(
+                "DELETE FROM reading WHERE spindle > ? AND NOT EXISTS"
+                " (SELECT 1 FROM reading AS after WHERE after.supersedes = reading.key)",
+                [done],
+            )
+        found = watching.watch(opened, BACKS)
+        door = Door(opened, frozenset({"testserver"}))
+        page = TestClient(create_app(opened, door)).get(f"/sets/1/turn/{done + 1}").text
+    assert len(stored.repeat_tests) == 1
+    assert (found is not None) == (done == 6)
+    line = "Bead, crown creeps up: 0.16 mm a piece since piece 3, 0.6 mm by now. Check caliper E"
+    assert (line in " ".join(page.split())) == (done == 6)
+
+
+def test_the_calipers_were_tested_and_the_review_says_how_much_of_the_spread_they_make(
+    seen: review.Review,
+) -> None:
+    # Made with hands that err by 0.02 mm: seven or eight of ten such tests come within a third.
+    assert seen.error.tested
+    assert seen.error.sd_mm == pytest.approx(0.02, rel=1 / 3)
+    assert seen.scatter_mm is not None
+    pieces, reading = seen.scatter_mm
+    assert 0.02 < reading < pieces / 3
+    tenon = seen.columns[seen.column("s1")]
+    assert tenon.by_reading is not None
+    assert tenon.by_reading.low is not None
+    assert tenon.by_reading.low < tenon.by_reading.share < 1
+    # Where readings are to a tenth, the step is more than the hand.
+    neck = seen.columns[seen.column("s7")]
+    assert neck.error_mm == pytest.approx(0.1 / 12**0.5)
 
 
 def test_the_odd_one_is_placed_at_an_end_of_the_back(bench: Shop) -> None:

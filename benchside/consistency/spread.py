@@ -9,7 +9,7 @@ from math import inf, isfinite, nan, sqrt
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import chdtrc, chdtri, chndtrix, ndtri, stdtrit
+from scipy.special import chdtrc, chdtri, chndtrix, fdtri, ndtri, stdtrit
 
 from benchside.errors import OutOfRange
 
@@ -68,6 +68,18 @@ class Repeatability:
     ss_within: float
     f: float | None
     floored: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OfReading:
+    """How much of a spread is the error of reading: the ``share`` of its square, 0 to 1.
+
+    ``low`` to ``high`` are its 95 % limits; None where the error is only the least the step makes.
+    """
+
+    share: float
+    low: float | None
+    high: float | None
 
 
 def step_floor_mm(step_mm: float) -> float:
@@ -165,6 +177,43 @@ def repeatability(readings: npt.ArrayLike, step_mm: float = 0.0) -> Repeatabilit
         f=ss_between / (len(rows) - 1) / sd**2 if len(rows) > 1 and sd > 0 else None,
         floored=sd < floor_mm,
     )
+
+
+def pooled_sd_mm(sds_mm: Sequence[float], degrees: Sequence[int]) -> float | None:
+    """One standard deviation for several places, each weighted by its degrees of freedom. [mm]
+
+    The root of the sum of squares over the sum of degrees [@nist-handbook, 2.4.4.4]. None without
+    a degree.
+    """
+    if not sum(degrees):
+        return None
+    squares = sum(n * sd**2 for sd, n in zip(sds_mm, degrees, strict=True))
+    return sqrt(squares / sum(degrees))
+
+
+def of_reading(
+    sd_mm: float, degrees: int, error_mm: float, error_degrees: int | None = None
+) -> OfReading:
+    """How much of a spread from piece to piece is the calipers and the hand. [mm in]
+
+    Errors add as squares, so the share is error^2 / sd^2. ``degrees`` are those of the spread
+    (n - 1), ``error_degrees`` those of the repeat test behind the error: the ratio of two such
+    squares over the true one follows F [@nist-handbook, 1.3.5.9]. None: the error is that of the
+    step alone, and the share the least it can be. A share is never called more than the whole.
+
+    Raises `OutOfRange` for a spread or an error that is none.
+
+    >>> of_reading(0.2, 8, 0.1).share
+    0.25
+    """
+    if not (isfinite(sd_mm) and isfinite(error_mm) and sd_mm > 0 <= error_mm and degrees > 0):
+        raise OutOfRange("A spread must be more than 0 mm.", field="sd_mm")
+    ratio = error_mm**2 / sd_mm**2
+    if error_degrees is None:
+        return OfReading(min(ratio, 1.0), None, None)
+    tail = (1 - CONFIDENCE) / 2
+    low, high = (ratio / float(fdtri(error_degrees, degrees, p)) for p in (1 - tail, tail))
+    return OfReading(min(ratio, 1.0), min(low, 1.0), min(high, 1.0))
 
 
 def _between(ss_between: float, sd: float, counts: npt.NDArray[np.int_]) -> float | None:

@@ -11,7 +11,7 @@ from benchside.consistency.choose import Choice
 from benchside.errors import BenchsideError, NotFound, OutOfRange
 from benchside.job import judged
 from benchside.job.finals import Floats, Key, Table
-from benchside.job.judged import Judged
+from benchside.job.judged import Judged, TwoLots
 from benchside.job.sets import Standing
 from benchside.pattern import Pattern, Place
 from benchside.store import judging, sets
@@ -115,6 +115,7 @@ class Choosing:
     problem: BenchsideError | None
     over: tuple[Over, ...]
     unread: tuple[Unread, ...]
+    two_lots: TwoLots | None
     pins: tuple[Pin, ...]
     unpinned: tuple[int, ...]
 
@@ -160,6 +161,7 @@ def choosing(shop: Shop, set_id: int, wanted: int | None = None) -> Choosing:
         problem=problem,
         over=over,
         unread=tuple(_unread(table, row, weights) for row in np.flatnonzero(~complete).tolist()),
+        two_lots=judged.two_lots(known),
         pins=in_force,
         unpinned=tuple(pin.spindle for pin in pins if pin.spindle not in candidates),
     )

@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from benchside.consistency import odd
+from benchside.consistency import alike, odd
 from benchside.job import finals, sets, turning
 from benchside.job.finals import Floats, Kind, Table
 from benchside.job.sets import Standing
@@ -32,6 +32,16 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
+class TwoLots:
+    """Pieces, by number, that read like two sets mixed, at ``places`` of ``told``."""
+
+    fewer: tuple[int, ...]
+    more: tuple[int, ...]
+    places: int
+    told: int
+
+
+@dataclass(frozen=True, slots=True)
 class Judged:
     """A set's readings laid out, doubtful ones aside: what review and choice both begin with."""
 
@@ -50,6 +60,16 @@ def judge(shop: Shop, set_id: int) -> Judged:
     table, asked = _believed(readings_of(shop, standing, doing))
     limits_mm = np.array([turning.tolerance_mm(kept, *key) for key in table.keys])
     return Judged(standing, doing, table, limits_mm, asked)
+
+
+def two_lots(judged: Judged) -> TwoLots | None:
+    """Whether it must be asked if all pieces are of this set."""
+    found = alike.two_lots(judged.table.off_mm, judged.limits_mm)
+    if found is None:
+        return None
+    numbers = judged.table.numbers
+    fewer, more = (tuple(numbers[row] for row in lot) for lot in (found.fewer, found.more))
+    return TwoLots(fewer, more, len(found.columns), found.told)
 
 
 def counted_pieces(standing: Standing) -> frozenset[int]:

@@ -40,12 +40,17 @@ _INCHES = re.compile(r'in|["″”]', re.IGNORECASE)
 class Error:
     """The standard deviation of one reading, and the step it is read to. [mm]
 
-    ``tested``: from a repeat test. Otherwise it is the least that the step allows.
+    ``degrees`` of freedom of the repeat test behind it; None: not tested, so it is the least that
+    the step allows.
     """
 
     sd_mm: float
     step_mm: float
-    tested: bool
+    degrees: int | None
+
+    @property
+    def tested(self) -> bool:
+        return self.degrees is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +83,8 @@ def error_mm(shop: Shop) -> Error:
     """What one reading errs by. Until it is tested, no less than its own step makes."""
     newest = newest_whole(shop)
     if newest is None or newest.says is None:
-        return Error(step_floor_mm(STEP_MM), STEP_MM, tested=False)
-    return Error(newest.says.sd_mm, newest.kept.step_mm, tested=True)
+        return Error(step_floor_mm(STEP_MM), STEP_MM, None)
+    return Error(newest.says.sd_mm, newest.kept.step_mm, newest.says.degrees)
 
 
 def error_of(shop: Shop, typed: Iterable[tuple[str, Unit]]) -> Error:
@@ -87,7 +92,7 @@ def error_of(shop: Shop, typed: Iterable[tuple[str, Unit]]) -> Error:
     found = error_mm(shop)
     steps = [step_typed_mm(text, unit) for text, unit in typed]
     step_mm = min(steps, default=found.step_mm)
-    return Error(max(found.sd_mm, step_floor_mm(step_mm)), step_mm, found.tested)
+    return Error(max(found.sd_mm, step_floor_mm(step_mm)), step_mm, found.degrees)
 
 
 def step_typed_mm(text: str, unit: Unit) -> float:

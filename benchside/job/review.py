@@ -14,11 +14,19 @@ import numpy as np
 from benchside.consistency import alike, drift, enough, form, lineup, odd, pace
 from benchside.consistency.enough import Coming, These
 from benchside.consistency.form import Evenness, Ovality
-from benchside.consistency.spread import NOTHING_MM, Spread, spread, step_floor_mm
+from benchside.consistency.spread import (
+    NOTHING_MM,
+    OfReading,
+    Spread,
+    of_reading,
+    pooled_sd_mm,
+    spread,
+    step_floor_mm,
+)
 from benchside.errors import NotFound
 from benchside.job import finals, measuring, timing, turning, watching
 from benchside.job.finals import Bools, Floats, Kind, Table
-from benchside.job.judged import Asked, Judged, counted_pieces, judge
+from benchside.job.judged import Asked, Judged, TwoLots, counted_pieces, judge, two_lots
 from benchside.job.measuring import Error
 from benchside.job.progress import Piece
 from benchside.job.sets import Standing
@@ -44,7 +52,8 @@ class Column:
 
     ``order`` are rows of the review in the order of turning at this place; ``middle_mm`` is what
     the pieces are judged against, as a difference from the target. ``error_mm`` is the standard
-    deviation of one reading. ``these`` and ``coming`` say how alike the pieces read are and what
+    deviation of one reading, ``by_reading`` how much of the spread that makes (None without a
+    spread). ``these`` and ``coming`` say how alike the pieces read are and what
     the next ones will do; ``aim_off_mm`` is what to aim for on them, from the target. ``usual_mm``
     are the limits that single pieces usually keep to, from six pieces on.
     """
@@ -59,6 +68,7 @@ class Column:
     middle_mm: float
     order: tuple[int, ...]
     error_mm: float
+    by_reading: OfReading | None
     these: These
     coming: Coming
     aim_off_mm: float
@@ -166,6 +176,7 @@ class Review:
     together: tuple[int, ...]
     standouts: tuple[Standout, ...]
     strangers: tuple[int, ...]
+    two_lots: TwoLots | None
     asked: tuple[Asked, ...]
     line_up: LineUp
     straights: tuple[Straight, ...]
@@ -177,6 +188,18 @@ class Review:
     @property
     def kept(self) -> SpindleSet:
         return self.standing.kept
+
+    @property
+    def scatter_mm(self) -> tuple[float, float] | None:
+        """From piece to piece, and of one reading: standard deviations of all sizes pooled.
+
+        None while no place was read on two pieces. [mm]
+        """
+        read = [c for c in self.columns if c.kind == "diameter" and c.spread.sd_mm is not None]
+        degrees = [c.spread.n - 1 for c in read]
+        pieces = pooled_sd_mm([c.spread.sd_mm or 0.0 for c in read], degrees)
+        reading = pooled_sd_mm([c.error_mm for c in read], degrees)
+        return None if pieces is None or reading is None else (pieces, reading)
 
     def column(self, column_id: str) -> int:
         """Which column. Raises `NotFound`."""
@@ -221,6 +244,7 @@ def review(shop: Shop, set_id: int) -> Review:
         ),
         standouts=standouts,
         strangers=strangers,
+        two_lots=two_lots(judged),
         asked=judged.asked,
         line_up=_line_up(table, columns),
         straights=_straights(table, columns, judged.doing.pattern),
@@ -251,7 +275,8 @@ def _columns(judged: Judged, error: Error, middles: Floats, unlike: Unlike) -> t
         in_order = table.off_mm[list(table.orders[i]), i]
         usual_in_order = usual[list(table.orders[i]), i]
         to_the_target = bool(tenons[i])
-        error_mm = max(step_floor_mm(step_mm), error.sd_mm if error.tested else 0.0)
+        error_mm, error_degrees = _error_mm(kind, step_mm, error)
+        scatter = spread(in_order + target_mm, step_mm)
         found.append(
             Column(
                 id=place.id if kind == "diameter" else POSITION + place.id,
@@ -260,10 +285,11 @@ def _columns(judged: Judged, error: Error, middles: Floats, unlike: Unlike) -> t
                 target_mm=target_mm,
                 limit_mm=limit_mm,
                 letter=letters.get(place.id, "") if kind == "diameter" else "",
-                spread=spread(in_order + target_mm, step_mm),
+                spread=scatter,
                 middle_mm=float(middles[i]),
                 order=table.orders[i],
                 error_mm=error_mm,
+                by_reading=_by_reading(scatter, error_mm, error_degrees),
                 these=enough.these(
                     table.off_mm[:, i], limit_mm, error_mm, to_the_target=to_the_target
                 ),
@@ -275,6 +301,23 @@ def _columns(judged: Judged, error: Error, middles: Floats, unlike: Unlike) -> t
             )
         )
     return tuple(found)
+
+
+def _error_mm(kind: Kind, step_mm: float, error: Error) -> tuple[float, int | None]:
+    """What one reading errs by, and the degrees of freedom behind it if it was tested.
+
+    The test is of calipers on diameters; where beads lie is read otherwise.
+    """
+    least_mm = step_floor_mm(step_mm)
+    if kind == "diameter" and error.tested and error.sd_mm >= least_mm:
+        return error.sd_mm, error.degrees
+    return least_mm, None
+
+
+def _by_reading(found: Spread, error_mm: float, error_degrees: int | None) -> OfReading | None:
+    if not found.sd_mm:
+        return None
+    return of_reading(found.sd_mm, found.n - 1, error_mm, error_degrees)
 
 
 def _usual_mm(sizes_mm: Floats, step_mm: float) -> tuple[float, float] | None:

@@ -68,3 +68,55 @@ def test_a_piece_read_nowhere_goes_with_no_other():
 def test_nothing_read_at_all_is_no_fault():
     off = np.empty((0, 3))
     assert alike.middles_mm(off, np.zeros(3, dtype=bool)).tolist() == [0, 0, 0]
+
+
+def mixed(pieces, apart_mm=1.5, places=6, seed=1):
+    """Every other piece from another set, off at each place one way or the other."""
+    rng = np.random.default_rng(seed)
+    sides = rng.choice([-1.0, 1.0], places)
+    return (
+        rng.normal(0, 0.1, (pieces, places)) + apart_mm * (np.arange(pieces) % 2)[:, None] * sides
+    )
+
+
+@pytest.mark.parametrize("pieces", [5, 9, 20])
+def test_two_sets_mixed_are_seen_whichever_way_they_differ_at_each_place(pieces):
+    found = alike.two_lots(mixed(pieces), np.full(6, 0.4))
+    assert {found.fewer, found.more} == {tuple(range(0, pieces, 2)), tuple(range(1, pieces, 2))}
+    assert len(found.fewer) <= len(found.more)
+    assert (found.columns, found.told) == (tuple(range(6)), 6)
+
+
+def test_a_place_at_which_two_patterns_agree_does_not_hide_the_rest():
+    off = mixed(9)
+    off[:, :3] = 0.0
+    assert alike.two_lots(off, np.full(6, 0.4)).columns == (3, 4, 5)
+    off[:, 3] = 0.0
+    assert alike.two_lots(off, np.full(6, 0.4)) is None
+
+
+def test_missing_stations_do_not_hide_them():
+    off = mixed(9)
+    off[0, 1] = off[3, 2] = off[8] = NAN
+    found = alike.two_lots(off, np.full(6, 0.4))
+    assert {found.fewer, found.more} == {(0, 2, 4, 6), (1, 3, 5, 7)}
+    assert found.columns == tuple(range(6))
+
+
+@pytest.mark.parametrize(
+    "off",
+    [
+        np.zeros((0, 4)),
+        np.zeros((9, 0)),
+        np.zeros((1, 4)),
+        np.zeros((9, 4)),
+        np.full((9, 4), NAN),
+        mixed(4),  # two and two are too few to say so
+        mixed(9, apart_mm=0.3),  # within the tolerance of one another
+        np.vstack([np.zeros((8, 4)), np.full((1, 4), 3.0)]),  # one odd piece
+        np.vstack([np.zeros((5, 4)), [[3.0, 0, 0, 0]] * 4]),  # one caliper set anew
+        np.arange(9.0)[:, None] * np.ones(4),  # creeping everywhere
+    ],
+)
+def test_what_is_no_two_sets_is_not_asked_about(off):
+    assert alike.two_lots(off, np.full(off.shape[1], 0.4)) is None

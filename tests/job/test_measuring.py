@@ -62,7 +62,7 @@ def test_nine_readings_say_how_well_they_repeat(shop: Shop) -> None:
     assert found.says.degrees == 6
     assert found.says.sd_mm == pytest.approx(sqrt(0.0014 / 6), rel=1e-6)
     assert found.within_mm == pytest.approx(1.959964 * sqrt(0.0014 / 6), rel=1e-6)
-    assert measuring.error_mm(shop) == measuring.Error(found.says.sd_mm, 0.01, tested=True)
+    assert measuring.error_mm(shop) == measuring.Error(found.says.sd_mm, 0.01, 6)
 
 
 def test_readings_that_agree_to_the_last_step_are_floored_by_it(shop: Shop) -> None:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from benchside.errors import NotFound
-from benchside.job import review, sets, turning
+from benchside.job import choosing, review, sets, turning
 from benchside.job.turning import Marked, Taken
 from benchside.pattern import places
 from benchside.store import readings
@@ -243,6 +243,22 @@ def test_a_piece_of_another_set_is_called_a_stranger(shop):
     wide = {(4, place.id): 1.5 for place in places(shopfloor.back_spindle())}
     shopfloor.turn(shop, kept, range(1, 7), off_mm=wide)
     assert review.review(shop, kept.id).strangers == (4,)
+
+
+def test_two_sets_mixed_are_asked_about_in_the_review_and_where_pieces_are_chosen(shop):
+    kept = shopfloor.started(shop)
+    other = {(n, place.id): 1.5 for n in (2, 3, 6) for place in places(shopfloor.back_spindle())}
+    shopfloor.turn(shop, kept, range(1, 8), off_mm=other)
+    for found in (review.review(shop, kept.id), choosing.choosing(shop, kept.id)):
+        assert found.two_lots.fewer == (2, 3, 6)
+        assert found.two_lots.more == (1, 4, 5, 7)
+        assert found.two_lots.places >= 10
+
+
+def test_one_set_is_not_asked_about(shop):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 8))
+    assert review.review(shop, kept.id).two_lots is None
 
 
 def test_a_piece_marked_out_from_another_mark_is_told_as_shifted(shop):

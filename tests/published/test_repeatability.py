@@ -4,7 +4,13 @@ import numpy as np
 import pytest
 
 from benchside.consistency.form import ovality
-from benchside.consistency.spread import repeatability, spread, step_floor_mm
+from benchside.consistency.spread import (
+    of_reading,
+    pooled_sd_mm,
+    repeatability,
+    spread,
+    step_floor_mm,
+)
 
 # Analysis of variance, SiRstv (public domain) [@nist-strd].
 SIRSTV = [
@@ -152,3 +158,30 @@ def test_calipers_see_an_oval_twice_and_three_flats_not_at_all(lobes, ovality_mm
         assert found.out_of_round_mm == pytest.approx(0.2)
     else:
         assert not found.oval
+
+
+def test_the_ratio_of_two_spreads_has_the_handbook_s_limits():
+    # Ceramic strength, two batches of 240 [@nist-handbook, 1.3.5.9]: F = 1.123, critical at 2.5 %
+    # 0.7756 and at 97.5 % 1.289. Standard deviations as read, to three places.
+    found = of_reading(65.549, 239, 61.854, 239)
+    assert 1 / found.share == pytest.approx(1.123, abs=5e-4)
+    assert found.share / found.low == pytest.approx(1.289, abs=5e-4)
+    assert of_reading(80, 239, 60, 239).high / (60 / 80) ** 2 == pytest.approx(1 / 0.7756, abs=5e-4)
+
+
+def test_what_of_six_targets_read_by_four_is_the_targets():
+    # [@shrout-fleiss-1979, Tables 2 to 4]: six targets, four judges; F = 1.79 printed to two
+    # figures, and the intraclass correlation of the one-way case 0.17.
+    found = repeatability(
+        [[9, 2, 5, 8], [6, 1, 3, 2], [8, 4, 6, 8], [7, 1, 2, 6], [10, 5, 6, 9], [6, 2, 4, 7]]
+    )
+    assert found.f == pytest.approx(1.79, abs=5e-3)
+    share = found.between_sd_mm**2 / found.total_sd_mm**2
+    assert share == pytest.approx(0.17, abs=5e-3)
+
+
+def test_repeatability_pooled_over_five_parts():
+    # [@nist-handbook, 2.4.4.4]: sums of squares of five wafers, 60 degrees of freedom each, pool
+    # to s1 = 0.1029.
+    sums = np.array([0.48115, 0.69209, 0.48483, 1.21752, 0.30076])
+    assert pooled_sd_mm(np.sqrt(sums / 60).tolist(), [60] * 5) == pytest.approx(0.1029, abs=5e-5)
