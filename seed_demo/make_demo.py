@@ -12,7 +12,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from benchside import units
-from benchside.job import as_made, exchange, measuring, originals, patterns, sets, turning
+from benchside.job import as_made, exchange, holes, measuring, originals, patterns, sets, turning
 from benchside.job import shop as shop_room
 from benchside.job.original_table import Row, Told
 from benchside.lathe.plan import Stage, Step
@@ -78,6 +78,13 @@ MISTAKE = (
 )
 LATHE = shop_room.Lathe(
     steps_rpm=(500.0, 750.0, 1100.0, 1650.0, 2300.0), steady="rollers", grip="spur"
+)
+# Test holes: how it cuts, the size on it, the wood, what was read along the grain and across, and
+# how many tenons were tried in it.
+HOLES = (
+    ("Lip and spur bit", "16", "white ash", (("16.12", "16.07"), ("16.10", "")), 4),
+    ("Lip and spur bit", "12.7", "white ash", (("12.80", "12.76"),), 2),
+    ("Old spade bit", "16", "sugar maple", (("16.31", "16.24"),), 14),
 )
 SPEEDS: dict[str, str] = {"rough": "700", "size": "900", "form": "1100", "thin": "900"}
 
@@ -153,6 +160,8 @@ class _Bench:
         what, cure = MISTAKE
         as_made.note_mistake(self.shop, self.kept.id, what, cure, key="4" * 32, at=self._later(9))
         shop_room.keep_lathe(self.shop, LATHE)  # described today, the steady just made
+        self.clock = TODAY - timedelta(hours=2)
+        self._bore_test_holes()
         self.clock = TODAY
         self._turn(IN_HAND, self.work.steps[:TICKED_IN_HAND], 5.5)
         return self.clock
@@ -197,6 +206,17 @@ class _Bench:
             place, turn = at
             typed = f"{TESTED_MM[place - 1] + chance.gauss(0, HAND_MM):.2f}"
             measuring.take(self.shop, test_id, place, turn, typed, sure=False, at=self._later(0.2))
+
+    def _bore_test_holes(self) -> None:
+        for n, (bit, named, species, read, tried) in enumerate(HOLES, 1):
+            key = f"{0xB0:030x}{n:02x}"
+            told = holes.Told(bit, named, species, "30", "mm", "in an offcut")
+            holes.add(self.shop, told, key=key, at=self._later(4))
+            for m, (along, across) in enumerate(read, 1):
+                typed: dict[holes.Axis, str] = {"A": along, "B": across}
+                cells, at = f"{0xB1:028x}{n:02x}{m:02x}", self._later(1)
+                holes.read(self.shop, key, typed, key=cells, sure=False, at=at)
+            holes.used(self.shop, key, tried - 1)
 
     def _measure_the_old_baluster(self) -> int:
         """Every place at the dot and a quarter turn on, to the nearest 64th."""

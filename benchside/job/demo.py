@@ -6,17 +6,20 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import TypeVar
 
 from benchside.errors import NotFound
 from benchside.job.exchange import Document, Imported, from_json, import_into
 from benchside.store import exchange as store
 from benchside.store.database import Shop
 from benchside.store.exchange import KeptOriginal, KeptPattern, KeptSet, KeptTest
+from benchside.store.fitting import FitOfSet, HoleReading, KeptHole, KeptPart, Later
 from benchside.store.readings import Mark, Reading
 
 SINCE_THE_LAST_TAP = timedelta(minutes=5)
 
 Shift = Callable[[str], str]
+Kept = TypeVar("Kept", Later, HoleReading)
 
 
 def load_demo(shop: Shop, seed_dir: Path, now: str) -> tuple[Imported, ...]:
@@ -57,6 +60,8 @@ def _moments(document: Document) -> Iterator[str]:
             yield row.taken_at
             yield row.received_at
         yield from (mistake.noted_at for mistake in whole.mistakes)
+        yield from (reading.taken_at for reading in whole.fit.later)
+        yield from (home.at for home in whole.fit.fitted)
     for original in document.originals:
         yield original.kept.made_at
         yield from (reading.taken_at for reading in original.readings)
@@ -73,6 +78,7 @@ def _shifted(document: Document, shift: Shift) -> Document:
         sets=tuple(_set(whole, shift) for whole in document.sets),
         originals=tuple(_original(whole, shift) for whole in document.originals),
         repeat_tests=tuple(_test(whole, shift) for whole in document.repeat_tests),
+        test_holes=tuple(_hole(whole, shift) for whole in document.test_holes),
     )
 
 
@@ -102,7 +108,36 @@ def _set(whole: KeptSet, shift: Shift) -> KeptSet:
             for m in whole.marks
         ),
         mistakes=tuple(replace(m, noted_at=shift(m.noted_at)) for m in whole.mistakes),
+        fit=_fit(whole.fit, shift),
     )
+
+
+def _fit(found: FitOfSet, shift: Shift) -> FitOfSet:
+    return replace(
+        found,
+        later=tuple(_read(reading, shift) for reading in found.later),
+        parts=tuple(
+            KeptPart(
+                replace(whole.kept, made_at=shift(whole.kept.made_at)),
+                tuple(_read(reading, shift) for reading in whole.readings),
+            )
+            for whole in found.parts
+        ),
+        fitted=tuple(replace(home, at=shift(home.at)) for home in found.fitted),
+    )
+
+
+def _hole(whole: KeptHole, shift: Shift) -> KeptHole:
+    kept = whole.kept
+    return KeptHole(
+        replace(kept, bored_at=shift(kept.bored_at), worn_at=kept.worn_at and shift(kept.worn_at)),
+        tuple(_read(reading, shift) for reading in whole.readings),
+    )
+
+
+def _read(reading: Kept, shift: Shift) -> Kept:
+    struck_at = reading.struck_at and shift(reading.struck_at)
+    return replace(reading, taken_at=shift(reading.taken_at), struck_at=struck_at)
 
 
 def _original(whole: KeptOriginal, shift: Shift) -> KeptOriginal:

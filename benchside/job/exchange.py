@@ -19,8 +19,10 @@ from benchside.job.exchange_form import (
     write_tests,
 )
 from benchside.store import exchange as store
+from benchside.store import fitting
 from benchside.store.database import Shop
 from benchside.store.exchange import KeptOriginal, KeptPattern, KeptSet, KeptTest
+from benchside.store.fitting import HoleReading, KeptHole, Later
 from benchside.store.judging import Mistake
 from benchside.store.readings import Mark, Reading
 
@@ -51,7 +53,10 @@ def export_set(shop: Shop, set_id: int, *, now: str) -> dict[str, Any]:
     with shop.snapshot():
         whole = store.whole_set(shop, set_id)
         pattern = store.whole_pattern(shop, whole.kept.pattern_id)
-        return _document(shop, [pattern], [whole], store.whole_originals(shop, pattern.id), now)
+        bored = {kept_part.kept.test_hole for kept_part in whole.fit.parts}
+        holes = [hole for hole in fitting.whole_holes(shop) if hole.kept.key in bored]
+        originals = store.whole_originals(shop, pattern.id)
+        return _document(shop, [pattern], [whole], originals, holes, now)
 
 
 def export_all(shop: Shop, *, now: str) -> dict[str, Any]:
@@ -62,7 +67,9 @@ def export_all(shop: Shop, *, now: str) -> dict[str, Any]:
         kept = {name: shop.setting(name) for name in SETTINGS}
         settings = {name: json.loads(text) for name, text in kept.items() if text is not None}
         return {
-            **_document(shop, patterns, sets, store.whole_originals(shop), now),
+            **_document(
+                shop, patterns, sets, store.whole_originals(shop), fitting.whole_holes(shop), now
+            ),
             "settings": settings,
             "repeat_tests": write_tests(store.whole_tests(shop)),
         }
@@ -88,6 +95,7 @@ def import_into(shop: Shop, brought_in: Document, *, now: str) -> Imported:
         }
         here = [store.whole_pattern(shop, i) for i in store.pattern_ids(shop)]
         pattern_ids = [_bring_pattern(db, kept, here) for kept in brought_in.patterns]
+        _bring_holes(shop, db, brought_in.test_holes)
         known = set(store.set_ids(shop))
         brought: list[int] = []
         already: list[str] = []
@@ -118,10 +126,21 @@ def _document(
     patterns: list[KeptPattern],
     sets: list[KeptSet],
     originals: list[KeptOriginal],
+    holes: list[KeptHole],
     now: str,
 ) -> dict[str, Any]:
     devices = store.device_names(shop)
-    return write(shop.database_id, patterns, sets, devices, originals, now=now)
+    return write(shop.database_id, patterns, sets, devices, originals, holes, now=now)
+
+
+def _bring_holes(shop: Shop, db: Database, brought: Iterable[KeptHole]) -> None:
+    """The test holes that are not here yet, and what was read since of those that are."""
+    here = {kept.key for kept in fitting.test_holes(shop)}
+    for whole in brought:
+        if whole.kept.key not in here:
+            fitting.add_test_hole(db, whole.kept)
+        for reading in whole.readings:
+            fitting.add_test_hole_reading(db, whole.kept.key, reading)
 
 
 def _bring_originals(
@@ -193,17 +212,19 @@ def _same_set(shop: Shop, whole: KeptSet, pattern_id: int, known: Iterable[int])
 
 
 def _holds(here: KeptSet, whole: KeptSet) -> bool:
-    if not (whole.readings or whole.marks or whole.mistakes):
+    if not _bare(whole):
         return here.kept.name == whole.kept.name
     return _bare(whole) <= _bare(here)
 
 
-def _bare(whole: KeptSet) -> set[Reading | Mark | Mistake]:
+def _bare(whole: KeptSet) -> set[Reading | Mark | Mistake | Later | HoleReading]:
     """All rows of a set, without what differs from one database to another."""
     return {
         *(replace(row, set_id=0, device_id=None) for row in whole.readings),
         *(replace(row, set_id=0, device_id=None) for row in whole.marks),
         *whole.mistakes,
+        *(replace(row, struck_at=None) for row in whole.fit.later),
+        *(replace(row, struck_at=None) for part in whole.fit.parts for row in part.readings),
     }
 
 
@@ -211,6 +232,7 @@ def _refuse_known_keys(db: Database, whole: KeptSet) -> None:
     name = store.set_with_reading(db, (row.key for row in whole.readings))
     name = name or store.set_with_mark(db, (row.key for row in whole.marks))
     name = name or store.set_with_mistake(db, (row.key for row in whole.mistakes))
+    name = name or fitting.set_with(db, whole.fit)
     if name is not None:
         raise _some_are_here("set", whole.kept.name, name)
 

@@ -10,8 +10,11 @@ The form, version 2; names and units are those of the code, moments ISO 8601 UTC
                    "stations": […], "sections": […]}]}],
      "sets": [{"pattern": 0, "revision": 1, …, "spindles": […], "readings": […], "marks": […],
                "pinned": [{"spindle", "place"}], "as_made": {"wood", "bits", "finish", "note"},
-               "mistakes": [{"key", "what", "cure", "noted_at"}]}],
+               "mistakes": [{"key", "what", "cure", "noted_at"}],
+               "fit": {"later": […], "log", "parts": [{…, "readings": […]}],
+                       "holes_of": [{"spindle", "hole"}], "fitted": […]}}],   where there is any
      "originals": [{"pattern": 0, "name", …, "stations": […], "readings": […]}],
+     "test_holes": [{"key", "bit", …, "readings": […]}],    those of the sets, or every one
      "repeat_tests": [{"unit", "step_mm", "begun_at", "readings": […]}]}       as the settings
 
 ``pattern`` of a set counts the patterns of the same file from 0; an original of which no pattern
@@ -28,6 +31,7 @@ from typing import Any, get_args
 
 from benchside.errors import OutOfRange, PatternBroken
 from benchside.job.document import Part, parse
+from benchside.job.exchange_fit import fit_in, fit_out, hole_in, hole_out
 from benchside.job.exchange_parts import (
     MOST_MM,
     MOST_SPINDLES,
@@ -55,6 +59,7 @@ from benchside.store.exchange import (
     KeptSet,
     KeptTest,
 )
+from benchside.store.fitting import FitOfSet, KeptHole
 from benchside.store.readings import Mark, Reading, What
 from benchside.store.sets import Choices, Habit, Spindle, SpindleSet, Tolerances
 from benchside.units import Unit
@@ -86,6 +91,7 @@ class Document:
     device_names: tuple[str, ...]
     originals: tuple[KeptOriginal, ...] = ()
     repeat_tests: tuple[KeptTest, ...] = ()
+    test_holes: tuple[KeptHole, ...] = ()
 
 
 def write(
@@ -94,10 +100,11 @@ def write(
     sets: list[KeptSet],
     device_names: dict[int, str],
     originals: list[KeptOriginal],
+    test_holes: list[KeptHole],
     *,
     now: str,
 ) -> dict[str, Any]:
-    """An export of these patterns, and of these sets and originals of them."""
+    """An export of these patterns, and of these sets, originals and test holes of them."""
     places = {kept.id: i for i, kept in enumerate(patterns)}
     return {
         "benchside": FORM,
@@ -106,6 +113,7 @@ def write(
         "patterns": [_pattern_out(kept) for kept in patterns],
         "sets": [_set_out(whole, places[whole.kept.pattern_id], device_names) for whole in sets],
         "originals": [original_out(whole, places) for whole in originals],
+        "test_holes": [hole_out(whole) for whole in test_holes],
     }
 
 
@@ -142,12 +150,16 @@ def _read(whole: Part) -> Document:
         )
     top = whole.named(
         *("benchside", "exported_at", "database_id", "patterns", "sets", "originals"),
-        maybe=["settings", "repeat_tests"],
+        maybe=["settings", "repeat_tests", "test_holes"],
     )
     top["benchside"].whole(1, FORM)
     top["database_id"].text()
     patterns = tuple(_pattern(part) for part in top["patterns"].each())
-    reader = _SetReader(patterns)
+    keys: set[str] = set()
+    test_holes = tuple(
+        hole_in(part, keys) for part in (top["test_holes"].each() if "test_holes" in top else ())
+    )
+    reader = _SetReader(patterns, {whole.kept.key for whole in test_holes}, keys)
     return Document(
         exported_at=top["exported_at"].moment(),
         settings=_settings(top["settings"]) if "settings" in top else {},
@@ -162,6 +174,7 @@ def _read(whole: Part) -> Document:
             repeat_test_in(part)
             for part in (top["repeat_tests"].each() if "repeat_tests" in top else ())
         ),
+        test_holes=test_holes,
     )
 
 
@@ -202,6 +215,7 @@ def _set_out(whole: KeptSet, place: int, device_names: dict[int, str]) -> dict[s
         "pinned": [asdict(pin) for pin in whole.pinned],
         "as_made": asdict(whole.as_made),
         "mistakes": [asdict(mistake) for mistake in whole.mistakes],
+        **({"fit": fit_out(whole.fit)} if whole.fit != FitOfSet() else {}),
     }
 
 
@@ -312,8 +326,12 @@ def _section(part: Part) -> Section:
 class _SetReader:
     """Reads the sets of a file one after another; no key may stand twice in all of them."""
 
-    def __init__(self, patterns: tuple[KeptPattern, ...]) -> None:
+    def __init__(
+        self, patterns: tuple[KeptPattern, ...], test_holes: set[str], fit_keys: set[str]
+    ) -> None:
         self.patterns = patterns
+        self.test_holes = test_holes
+        self.fit_keys = fit_keys
         self.devices: dict[str, int] = {}
         self.reading_keys: set[str] = set()
         self.mark_keys: set[str] = set()
@@ -321,7 +339,7 @@ class _SetReader:
         self.original_keys: set[str] = set()
 
     def read(self, part: Part) -> KeptSet:
-        p = part.named(*_SET)
+        p = part.named(*_SET, maybe=["fit"])
         if not self.patterns:
             raise p["pattern"].wrong("there is no pattern in this file.")
         place = p["pattern"].whole(0, len(self.patterns) - 1)
@@ -349,6 +367,11 @@ class _SetReader:
             pinned=pins_in(p["pinned"], numbers),
             as_made=as_made_in(p["as_made"]),
             mistakes=mistakes_in(p["mistakes"], self.mistake_keys),
+            fit=(
+                fit_in(p["fit"], numbers, self.test_holes, self.fit_keys)
+                if "fit" in p
+                else FitOfSet()
+            ),
         )
 
     def _reading(

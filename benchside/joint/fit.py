@@ -24,6 +24,8 @@ Way = Literal["along", "across", "both"]
 Lies = Literal["tangential", "radial", "between"]
 Warn = Literal["wetter", "loose", "split when driven", "split"]
 
+Month = Literal["", "driest", "dampest"]
+
 MM_PER_INCH = 25.4
 # The tightest that practice we know of drives home is 0.010 in over a 5/8 in hole (common practice,
 # no source); more than that share of the hole across the grain is warned of (judgement).
@@ -131,11 +133,15 @@ class Turning:
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """Something to think about first: how much, and the most it should be. [mm, or percent]"""
+    """Something to think about first: how much, and the most it should be. [mm, or percent]
+
+    ``month`` is the one it is about, "" for when the tenon is driven.
+    """
 
     what: Warn
     value: float
     limit: float
+    month: Month = ""
 
 
 def tenon_size_mm(tenon: Tenon, mc: npt.ArrayLike) -> tuple[Any, Any]:
@@ -310,12 +316,17 @@ def warnings(
     if tenon_mc > mortise_mc:
         found.append(Doubt("wetter", tenon_mc, mortise_mc))
     if least < slack - NOTHING_MM:
-        found.append(Doubt("loose", least, slack))
+        found.append(Doubt("loose", least, slack, _month(through, through.along_mm, least)))
     if driven.across_mm > tight + NOTHING_MM:
         found.append(Doubt("split when driven", float(driven.across_mm), tight))
     if most > tight + NOTHING_MM:
-        found.append(Doubt("split", most, tight))
+        found.append(Doubt("split", most, tight, _month(through, through.across_mm, most)))
     return tuple(found)
+
+
+def _month(through: Year, course_mm: Floats, value_mm: float) -> Month:
+    """The end of the year that an extreme lies at: with one cause, it is one of the two."""
+    return "driest" if course_mm[int(np.argmin(through.moisture))] == value_mm else "dampest"
 
 
 def _size(value_mm: float, field: str, what: str) -> None:

@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import secrets
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 
 from sqlite_utils import Database
 
 from benchside.pattern import Pattern
-from benchside.store import judging, originals, patterns, readings, sets
+from benchside.store import fitting, judging, originals, patterns, readings, sets
 from benchside.store.database import Shop
+from benchside.store.fitting import FitOfSet
 from benchside.store.judging import AsMade, Mistake, Pin, Repeat, RepeatTest
 from benchside.store.originals import Original, OriginalReading, OriginalStation
 from benchside.store.readings import Mark, Reading
@@ -53,6 +54,7 @@ class KeptSet:
     pinned: tuple[Pin, ...]
     as_made: AsMade
     mistakes: tuple[Mistake, ...]
+    fit: FitOfSet = field(default_factory=FitOfSet)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +134,7 @@ def whole_set(shop: Shop, set_id: int) -> KeptSet:
         pinned=tuple(judging.pins(shop, set_id)),
         as_made=judging.as_made(shop, set_id),
         mistakes=tuple(judging.mistakes(shop, set_id)),
+        fit=fitting.whole(shop, set_id),
     )
 
 
@@ -254,6 +257,7 @@ def add_set(db: Database, pattern_id: int, whole: KeptSet, device_ids: dict[int,
         _add_rows(db, table, [{"set_id": set_id, **asdict(row)} for row in kept_rows])
     if whole.as_made != AsMade():
         judging.keep_as_made(db, set_id, whole.as_made)
+    fitting.add_whole(db, set_id, whole.fit)
     return set_id
 
 

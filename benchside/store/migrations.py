@@ -257,3 +257,114 @@ def judging(db: Database) -> None:
         CREATE INDEX original_reading_of ON original_reading (original_id, piece);
         """
     )
+
+
+@migrations(name="0006_fit")
+def fit(db: Database) -> None:
+    # What comes after turning: sizes read again when dry and when a tenon is brought to its fit;
+    # test holes of the shop; the parts of a set with their holes, and what goes into which.
+    db.executescript(
+        """
+        -- Of several rows of one cell the newest counts; a slip is struck out and stays.
+        CREATE TABLE later_reading (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            key TEXT NOT NULL UNIQUE CHECK (length(key) = 32 AND key NOT GLOB '*[^0-9a-f]*'),
+            set_id INTEGER NOT NULL,
+            spindle INTEGER NOT NULL,
+            station_id TEXT NOT NULL CHECK (station_id <> ''),
+            what TEXT NOT NULL CHECK (what IN ('dry', 'sized')),
+            axis TEXT NOT NULL CHECK (axis IN ('A', 'B')),
+            typed TEXT NOT NULL,
+            unit TEXT NOT NULL CHECK (unit IN ('mm', 'in', 'in/16', 'in/64')),
+            value_mm REAL NOT NULL CHECK (value_mm > 0 AND value_mm < 1e6),
+            expected_mm REAL CHECK (expected_mm > 0 AND expected_mm < 1e6),
+            moisture REAL NOT NULL CHECK (moisture BETWEEN 0 AND 250),
+            taken_at TEXT NOT NULL,
+            struck_at TEXT,
+            FOREIGN KEY (set_id, spindle) REFERENCES spindle (set_id, number)
+        ) STRICT;
+        CREATE INDEX later_reading_of_set ON later_reading (set_id, spindle);
+
+        -- The log a set's wood is from, in the maker's words: sets that share one learn together.
+        CREATE TABLE log_of (
+            set_id INTEGER PRIMARY KEY REFERENCES spindle_set (id),
+            log TEXT NOT NULL CHECK (log <> '')
+        ) STRICT;
+
+        CREATE TABLE test_hole (
+            key TEXT PRIMARY KEY CHECK (length(key) = 32 AND key NOT GLOB '*[^0-9a-f]*'),
+            bit TEXT NOT NULL CHECK (bit <> ''),
+            named_mm REAL NOT NULL CHECK (named_mm > 0 AND named_mm < 1000),
+            species TEXT NOT NULL DEFAULT '',
+            depth_mm REAL CHECK (depth_mm > 0 AND depth_mm < 10000),
+            unit TEXT NOT NULL CHECK (unit IN ('mm', 'in', 'in/16', 'in/64')),
+            note TEXT NOT NULL DEFAULT '',
+            uses INTEGER NOT NULL DEFAULT 0 CHECK (uses >= 0),
+            bored_at TEXT NOT NULL,
+            worn_at TEXT
+        ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE hole_reading (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            key TEXT NOT NULL UNIQUE CHECK (length(key) = 32 AND key NOT GLOB '*[^0-9a-f]*'),
+            hole TEXT NOT NULL REFERENCES test_hole (key),
+            axis TEXT NOT NULL CHECK (axis IN ('A', 'B')),
+            typed TEXT NOT NULL,
+            unit TEXT NOT NULL CHECK (unit IN ('mm', 'in', 'in/16', 'in/64')),
+            value_mm REAL NOT NULL CHECK (value_mm > 0 AND value_mm < 1000),
+            taken_at TEXT NOT NULL,
+            struck_at TEXT
+        ) STRICT;
+        CREATE INDEX hole_reading_of ON hole_reading (hole);
+
+        -- across: how the part shrinks across its grain at the mouth of the hole.
+        CREATE TABLE part (
+            key TEXT PRIMARY KEY CHECK (length(key) = 32 AND key NOT GLOB '*[^0-9a-f]*'),
+            set_id INTEGER NOT NULL REFERENCES spindle_set (id),
+            name TEXT NOT NULL CHECK (name <> ''),
+            species TEXT NOT NULL CHECK (species <> ''),
+            moisture REAL NOT NULL CHECK (moisture BETWEEN 0 AND 250),
+            across TEXT NOT NULL CHECK (across IN ('tangential', 'radial', 'between')),
+            tenon TEXT NOT NULL CHECK (tenon <> ''),
+            test_hole TEXT REFERENCES test_hole (key),
+            school TEXT NOT NULL,
+            own_fit_mm REAL CHECK (own_fit_mm BETWEEN -5 AND 5),
+            tenon_moisture REAL NOT NULL CHECK (tenon_moisture BETWEEN 0 AND 250),
+            turning TEXT NOT NULL CHECK (turning IN ('along', 'across')),
+            made_at TEXT NOT NULL,
+            UNIQUE (set_id, tenon)
+        ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE mortise_reading (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            key TEXT NOT NULL UNIQUE CHECK (length(key) = 32 AND key NOT GLOB '*[^0-9a-f]*'),
+            part TEXT NOT NULL REFERENCES part (key),
+            hole INTEGER NOT NULL CHECK (hole > 0),
+            axis TEXT NOT NULL CHECK (axis IN ('A', 'B')),
+            typed TEXT NOT NULL,
+            unit TEXT NOT NULL CHECK (unit IN ('mm', 'in', 'in/16', 'in/64')),
+            value_mm REAL NOT NULL CHECK (value_mm > 0 AND value_mm < 1000),
+            taken_at TEXT NOT NULL,
+            struck_at TEXT
+        ) STRICT;
+        CREATE INDEX mortise_reading_of ON mortise_reading (part, hole);
+
+        CREATE TABLE hole_of (
+            set_id INTEGER NOT NULL,
+            spindle INTEGER NOT NULL,
+            hole INTEGER NOT NULL CHECK (hole > 0),
+            PRIMARY KEY (set_id, spindle),
+            UNIQUE (set_id, hole),
+            FOREIGN KEY (set_id, spindle) REFERENCES spindle (set_id, number)
+        ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE fitted (
+            set_id INTEGER NOT NULL,
+            spindle INTEGER NOT NULL,
+            tenon TEXT NOT NULL CHECK (tenon <> ''),
+            at TEXT NOT NULL,
+            PRIMARY KEY (set_id, spindle, tenon),
+            FOREIGN KEY (set_id, spindle) REFERENCES spindle (set_id, number)
+        ) STRICT, WITHOUT ROWID;
+        """
+    )

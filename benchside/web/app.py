@@ -23,6 +23,7 @@ from benchside.web import (
     choosing,
     devices,
     exchange,
+    holes,
     home,
     lathe,
     originals,
@@ -109,6 +110,7 @@ def create_app(shop: Shop, door: Door) -> FastAPI:
         choosing,
         calipers,
         exchange,
+        holes,
     ):
         app.include_router(part.router)
     app.include_router(devices.router(door))

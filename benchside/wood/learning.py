@@ -73,7 +73,8 @@ class Learned:
 
     ``percent`` lies from ``low`` to ``high`` 19 times in 20, ``sd`` its standard deviation;
     ``book`` is the handbook's, ``seen`` the mean of the pieces alone (None: none), ``pieces``
-    how many, ``weight`` the share of the pieces in ``percent`` (0: the handbook's alone).
+    how many, ``weight`` the share of the pieces in ``percent`` (0: the handbook's alone), and
+    ``each`` what each piece showed.
     """
 
     percent: float
@@ -84,6 +85,7 @@ class Learned:
     seen: float | None
     pieces: int
     weight: float
+    each: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +110,7 @@ def shrinkage_seen(
     Raises `OutOfRange` when the piece dried by less than `LEAST_DRIED` below saturation.
     """
     before, after = _shares(green_mc, dry_mc, fiber_saturation)
-    if (after - before) * fiber_saturation < LEAST_DRIED:
+    if not dried_enough(green_mc, dry_mc, fiber_saturation):
         raise OutOfRange(
             f"From {green_mc:g} % to {dry_mc:g} % wood hardly shrinks.",
             field="dry_mc",
@@ -117,6 +119,13 @@ def shrinkage_seen(
         )
     ratio = dry_mm / green_mm
     return 100 * (1 - ratio) / (after - ratio * before)
+
+
+def dried_enough(
+    green_mc: float, dry_mc: float, fiber_saturation: float = FIBER_SATURATION
+) -> bool:
+    """Whether between two moistures wood shrinks by enough to be learned from. [percent]"""
+    return min(green_mc, fiber_saturation) - dry_mc >= LEAST_DRIED
 
 
 def learn(
@@ -166,7 +175,7 @@ def _believed(
     tree = (TREE * book) ** 2
     pieces = _by_piece(read, fiber_saturation)
     if not pieces:
-        return _learned(book, tree, book, None, 0, 0.0)
+        return _learned(book, tree, book, None, (), 0.0)
     variances = [(PIECE * book) ** 2 + piece.variance for piece in pieces]
     weights = [1 / variance for variance in variances]
     total = sum(weights)
@@ -177,15 +186,21 @@ def _believed(
     uncertain = birge / total + (shift * moisture_sd) ** 2
     weight = tree / (tree + uncertain)
     percent = book + weight * (seen - book)
-    return _learned(percent, weight * uncertain, book, seen, len(pieces), weight)
+    each = tuple(piece.percent for piece in pieces)
+    return _learned(percent, weight * uncertain, book, seen, each, weight)
 
 
 def _learned(
-    percent: float, variance: float, book: float, seen: float | None, pieces: int, weight: float
+    percent: float,
+    variance: float,
+    book: float,
+    seen: float | None,
+    each: tuple[float, ...],
+    weight: float,
 ) -> Learned:
     sd = sqrt(variance)
     wide = CONFIDENCE_Z * sd
-    return Learned(percent, sd, percent - wide, percent + wide, book, seen, pieces, weight)
+    return Learned(percent, sd, percent - wide, percent + wide, book, seen, len(each), weight, each)
 
 
 def _by_piece(read: Sequence[tuple[Pair, float]], fiber_saturation: float) -> list[_Seen]:

@@ -249,6 +249,15 @@ def test_tight_enough_to_split_is_told_when_driven_and_when_it_comes_with_the_da
     assert warned(Tenon(16 + just, 6, 4.9, 7.8), Mortise(16, 6, 7.8), driest=6, dampest=6) == []
 
 
+def test_a_part_that_moves_more_than_its_tenon_splits_in_the_driest_month():
+    tenon, hole = Tenon(16.1, 6, 4, 5, 90), Mortise(16, 12, 12)
+    through = year(tenon, hole, 6, 11)
+    driven = interference_mm(tenon, hole, 6, 12)
+    (doubt,) = warnings(driven, through, 16, 6, 12, glued=True)
+    assert (doubt.what, doubt.month) == ("split", "driest")
+    assert doubt.value == pytest.approx(through.driest.across_mm)
+
+
 # ------------------------------------------------------------------ bad input
 
 

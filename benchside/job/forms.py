@@ -1,0 +1,86 @@
+"""Forms of many fields: every trouble is told at once, and nothing is kept unless all is well."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Callable, Mapping
+from typing import TypeVar
+
+from benchside.errors import BenchsideError, NotUnderstood, OutOfRange
+from benchside.job.turning import KEY
+
+LONGEST = 200
+Found = TypeVar("Found")
+_NO_CHARACTER = re.compile("[\ud800-\udfff\0]")
+
+
+class Wrong(BenchsideError):
+    """Some fields of a form cannot be taken; nothing of it was. ``problems`` are by field."""
+
+    def __init__(self, problems: Mapping[str, BenchsideError]) -> None:
+        count = len(problems)
+        super().__init__(
+            f"{'One thing' if count == 1 else f'{count} things'} to look at; nothing is kept yet.",
+            field=next(iter(problems)),
+        )
+        self.problems = problems
+
+
+class Asked:
+    """Reads the fields of one form one after another, keeping what is wrong with each."""
+
+    def __init__(self) -> None:
+        self.problems: dict[str, BenchsideError] = {}
+
+    def read(
+        self, field: str, otherwise: Found, how: Callable[..., Found], *given: object
+    ) -> Found:
+        """What ``how`` makes of what was given, or ``otherwise`` with the problem kept."""
+        try:
+            return how(*given)
+        except BenchsideError as problem:
+            problem.field = field
+            self.problems.setdefault(field, problem)
+            return otherwise
+
+    def settle(self) -> None:
+        """Raises `Wrong` if anything was."""
+        if self.problems:
+            raise Wrong(self.problems)
+
+
+def keyed(key: str) -> str:
+    """The key of a form. Raises `NotUnderstood`."""
+    if not KEY.fullmatch(key):
+        raise NotUnderstood("This came without a proper key.", hint="Open the page again.")
+    return key
+
+
+def cell_key(form_key: str, *where: object) -> str:
+    """The key of one cell of a form, so that a form sent twice is kept once."""
+    return hashlib.sha256(" ".join(map(str, (form_key, *where))).encode()).hexdigest()[:32]
+
+
+def short(text: str, longest: int = LONGEST) -> str:
+    """A line of words that can be kept, without the blanks around it."""
+    if len(text) > longest:
+        raise OutOfRange(f"There is room for {longest} characters.", hint="Shorten it.")
+    if _NO_CHARACTER.search(text):
+        raise NotUnderstood("A sign in this cannot be kept.", hint="Type it anew.")
+    return text.strip()
+
+
+def named(text: str, ask: str, hint: str) -> str:
+    """The same of a line that must say something."""
+    said = short(text)
+    if not said:
+        raise NotUnderstood(ask, hint=hint)
+    return said
+
+
+def by_field(problem: BenchsideError | None) -> Mapping[str, BenchsideError]:
+    """The problems of a form by their fields, whether there is one or several."""
+    if isinstance(problem, Wrong):
+        return problem.problems
+    return {problem.field: problem} if problem else {}

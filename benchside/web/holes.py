@@ -1,0 +1,121 @@
+"""The register of test holes: the bit, the wood, the hole as measured, and how worn it is."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request, Response
+
+from benchside.errors import BenchsideError
+from benchside.job import holes as job
+from benchside.job.forms import by_field
+from benchside.joint.hole import TIRED
+from benchside.store.database import Shop
+from benchside.store.fitting import Axis
+from benchside.web.render import now, render, see
+from benchside.web.sets import fresh_key
+
+router = APIRouter()
+
+Text = Annotated[str, Form()]
+
+
+@router.get("/holes")
+def the_register(request: Request) -> Response:
+    return _register(request, job.Told(), None)
+
+
+@router.post("/holes")
+def add(
+    request: Request,
+    key: Text = "",
+    bit: Text = "",
+    named: Text = "",
+    species: Text = "",
+    depth: Text = "",
+    unit: Text = "mm",
+    note: Text = "",
+) -> Response:
+    told = job.Told(bit, named, species, depth, unit, note)
+    try:
+        hole = job.add(_shop(request), told, key=key, at=now())
+    except BenchsideError as problem:
+        return _register(request, told, problem)
+    return see(f"/holes/{hole.kept.key}")
+
+
+@router.get("/holes/{hole_key}")
+def one(request: Request, hole_key: str) -> Response:
+    return _one(request, hole_key, {}, None)
+
+
+@router.post("/holes/{hole_key}")
+def read(
+    request: Request, hole_key: str, key: Text = "", a: Text = "", b: Text = "", sure: Text = ""
+) -> Response:
+    typed: dict[Axis, str] = {"A": a, "B": b}
+    try:
+        job.read(_shop(request), hole_key, typed, key=key, sure=bool(sure), at=now())
+    except BenchsideError as problem:
+        if problem.status == 404:
+            raise
+        return _one(request, hole_key, typed, problem)
+    return see(f"/holes/{hole_key}")
+
+
+@router.post("/holes/{hole_key}/strike")
+def strike(request: Request, hole_key: str, key: Text = "", back: Text = "") -> Response:
+    job.strike(_shop(request), hole_key, key, None if back else now())
+    return see(f"/holes/{hole_key}#read")
+
+
+@router.post("/holes/{hole_key}/use")
+def use(request: Request, hole_key: str, uses: Annotated[int, Form()] = 0) -> Response:
+    job.used(_shop(request), hole_key, uses)
+    return see(f"/holes/{hole_key}")
+
+
+@router.post("/holes/{hole_key}/wear")
+def wear(request: Request, hole_key: str, fresh: Text = "") -> Response:
+    job.wear(_shop(request), hole_key, None if fresh else now())
+    return see(f"/holes/{hole_key}")
+
+
+def _register(request: Request, told: job.Told, problem: BenchsideError | None) -> Response:
+    return render(
+        request,
+        "fit/holes.html",
+        status=problem.status if problem else 200,
+        here="shop",
+        holes=job.listed(_shop(request)),
+        typed=told,
+        problem=problem,
+        problems=by_field(problem),
+        key=fresh_key(),
+        tired=TIRED,
+    )
+
+
+def _one(
+    request: Request, hole_key: str, typed: dict[Axis, str], problem: BenchsideError | None
+) -> Response:
+    found = job.seen(_shop(request), hole_key)
+    return render(
+        request,
+        "fit/hole.html",
+        status=problem.status if problem else 200,
+        here="shop",
+        hole=found,
+        kept=found.kept,
+        unit=found.kept.unit,
+        typed=typed,
+        problem=problem,
+        problems=by_field(problem),
+        key=fresh_key(),
+        tired=TIRED,
+    )
+
+
+def _shop(request: Request) -> Shop:
+    shop: Shop = request.app.state.shop
+    return shop

@@ -1,0 +1,64 @@
+"""The register of test holes, without scripts."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from benchside.web.app import create_app
+from benchside.web.door import Door
+from tests import shopfloor
+from tests.web.test_sets import text_of
+
+
+@pytest.fixture
+def browser(tmp_path: Path) -> Iterator[TestClient]:
+    shop = shopfloor.open_shop(tmp_path)
+    app = create_app(shop, Door(shop, frozenset({"testserver"})))
+    with TestClient(app, follow_redirects=True) as client:
+        yield client
+    shop.close()
+
+
+def key_of(page: str) -> str:
+    found = re.search(r'name="key" value="([0-9a-f]{32})"', page)
+    assert found
+    return found[1]
+
+
+def test_a_hole_from_the_empty_register_to_its_size_and_its_wear(browser: TestClient) -> None:
+    page = browser.get("/holes").text
+    assert "/holes" in browser.get("/shop").text
+    form = {"key": key_of(page), "bit": "Spade <b>", "named": "16", "species": "soft maple"}
+    wrong = browser.post("/holes", data={**form, "named": "sixteen", "species": "mapel"})
+    assert wrong.status_code == 422
+    assert "Spade &lt;b&gt;" in wrong.text
+    assert 'value="sixteen"' in wrong.text
+    assert 'id="named-problem"' in wrong.text
+    assert 'id="species-problem"' in wrong.text
+    page = browser.post("/holes", data={**form, "unit": "mm"}).text
+    assert "Measure it" in text_of(page)
+    path = re.findall(r'action="(/holes/[0-9a-f]{32})"', page)[0]
+    asked = browser.post(path, data={"key": key_of(page), "a": "17,9", "b": "16,1"})
+    assert asked.status_code == 422
+    assert 'value="17,9"' in asked.text
+    assert 'name="sure"' in asked.text
+    page = browser.post(path, data={"key": key_of(asked.text), "a": "16,3", "b": "16,1"}).text
+    assert "16.20 mm" in text_of(page)
+    assert "+0.20 mm on the bit" in text_of(page)
+    reading = re.findall(r'name="key" value="([0-9a-f]{32})"', page)[-1]
+    page = browser.post(f"{path}/strike", data={"key": reading}).text
+    assert "<s>16,1</s>" in page
+    assert "One tenon more" in browser.post(f"{path}/use", data={"uses": "11"}).text
+    assert "bore a fresh one" in text_of(browser.get("/holes").text)
+    assert "worn since" in text_of(browser.post(f"{path}/wear", data={}).text)
+    assert "for rough sizing only" in text_of(browser.get("/holes").text)
+
+
+def test_a_hole_that_is_not_there_is_said_to_be_none(browser: TestClient) -> None:
+    assert browser.get("/holes/" + "0" * 32).status_code == 404
+    assert browser.post("/holes/" + "0" * 32, data={"a": "16"}).status_code == 404
