@@ -87,7 +87,8 @@ class Step:
     position). ``try_mm`` is a tenon's stop-and-try line. ``tool``, ``say``, ``why`` and
     ``caution`` are keys of sentences. ``reads`` is the reading that can be taken; among the steps
     that take one, no two share place, kind and ``phase``. ``touch_up`` asks for a fresh edge
-    first. ``forms`` are the sections that stand finished after this step.
+    first. ``forms`` are the sections that stand finished after this step. ``brings`` are the
+    places that stood at their sizing size and are brought to the finished one by it.
     """
 
     id: str
@@ -106,6 +107,7 @@ class Step:
     touch_up: bool
     caution: str | None
     forms: tuple[int, ...]
+    brings: tuple[str, ...] = ()
 
 
 def plan(
@@ -114,17 +116,19 @@ def plan(
     """The steps that make one spindle of a pattern, from mounting to done.
 
     High places are sized 1/16 in (1.5875 mm) over the finish, thick to thin, so that equal sizes
-    follow one another; then tenons; then all else, shoulders before the tapers and straights that
-    meet them; the thinnest part last; then every place is read once more. Within these rules the
-    cuts stand in the order of least cost: what each one adds to the give of all later ones, and
-    the changes of tool, tool rest and caliper (`order.in_order`).
+    follow one another, and brought to the finish by the first section that is cut beside them (a
+    place that none comes to is sized to its finish at once); then tenons; then all else, shoulders
+    before the tapers and straights that meet them; the thinnest part last; then every place is
+    read once more. Within these rules the cuts stand in the order of least cost: what each one
+    adds to the give of all later ones, and the changes of tool, tool rest and caliper
+    (`order.in_order`).
 
     ``order`` is a maker's own: the steps it names come in its order, every other step stays
     behind the one it follows here; unknown names are ignored. Mounting is always first, done
     always last.
     """
     steps = _in_order(_one_reading_each(_by_stages(pattern, bench or Bench())), order)
-    return tuple(_told(pattern, steps))
+    return tuple(_told(pattern, _brought_to_finish(pattern, steps)))
 
 
 def why_here(
@@ -421,6 +425,39 @@ def _in_order(steps: list[Step], order: Sequence[str]) -> list[Step]:
             ids.insert(ids.index(before) + 1, name)
         before = name
     return [by_id[name] for name in (*ids, last)]
+
+
+def _brought_to_finish(pattern: Pattern, steps: list[Step]) -> list[Step]:
+    """No place is left at its sizing size: each is told its finish by a later step, or at once."""
+    brings: dict[str, list[str]] = {}
+    for i, step in enumerate(steps):
+        if step.stage != "size":
+            continue
+        beside = (s for s in steps[i:] if s.section is not None and _ends_at(pattern, s, step))
+        finisher = next(beside, step)
+        brings.setdefault(finisher.id, []).append(step.place_id or "")
+    return [
+        replace(
+            step,
+            stop_mm=step.finish_mm if step.place_id in brings.get(step.id, ()) else step.stop_mm,
+            brings=tuple(brings.get(step.id, ())),
+        )
+        for step in steps
+    ]
+
+
+def _ends_at(pattern: Pattern, cut: Step, sized: Step) -> bool:
+    """Whether the section of one step is cut down to the place of another.
+
+    A shoulder runs at its smaller end, so it leaves its larger one as it was.
+    """
+    i = cut.section or 0
+    if sized.place_id == cut.place_id:
+        return True
+    ends = pattern.stations[i : i + 2]
+    if pattern.sections[i].form == "shoulder":
+        ends = tuple(s for s in ends if s.diameter_mm == min(e.diameter_mm for e in ends))
+    return any(s.id == sized.place_id for s in ends)
 
 
 def _told(pattern: Pattern, steps: list[Step]) -> Iterable[Step]:

@@ -18,7 +18,7 @@ from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import turning, watching
 from benchside.lathe.calipers import CaliperUse
 from benchside.lathe.plan import STAGES, Step, behind, next_step
-from benchside.pattern import Place, Station
+from benchside.pattern import Place
 from benchside.store import sets
 from benchside.store.database import Shop
 from benchside.web import labels
@@ -35,6 +35,15 @@ TELLS_DRIFT = ("done", "spoiled", "caliper_checked", "caliper_dropped")
 
 
 @dataclass(frozen=True, slots=True)
+class End:
+    """One end of a section: its finished size, and the size it was left at until now."""
+
+    name: str
+    finish_mm: float
+    from_mm: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Face:
     """One step at the lathe as the page shows it; ``back`` is the anchor of the one before."""
 
@@ -44,7 +53,7 @@ class Face:
     picture: str
     caliper: CaliperUse | None
     span: tuple[float, float]
-    ends: tuple[Station, Station] | None
+    ends: list[End]
     off_side_mm: float | None
     fine: bool
     speed: str
@@ -451,12 +460,18 @@ def _span(sitting: turning.Sitting, step: Step) -> tuple[float, float]:
     return turning.tenon_span_mm(sitting.work.pattern, at_mm)
 
 
-def _ends(sitting: turning.Sitting, step: Step) -> tuple[Station, Station] | None:
-    """The two stations that a taper or a straight is planed between."""
-    if step.section is None or step.say in ("form_bead", "form_cove"):
-        return None
-    stations = sitting.work.pattern.stations
-    return stations[step.section], stations[step.section + 1]
+def _ends(sitting: turning.Sitting, step: Step) -> list[End]:
+    """The two ends of a section that is cut; one that still stands at its sizing size says so."""
+    if step.section is None:
+        return []
+    sized = {s.place_id: s.stop_mm for s in sitting.work.steps if s.stage == "size"}
+    stations = sitting.work.pattern.stations[step.section : step.section + 2]
+    return [
+        End(labels.place_label(sitting.work.places[s.id]), s.diameter_mm, sized[s.id])
+        if s.id in step.brings
+        else End(labels.place_label(sitting.work.places[s.id]), s.diameter_mm, None)
+        for s in stations
+    ]
 
 
 def _before(sitting: turning.Sitting, first: Step) -> list[Step]:

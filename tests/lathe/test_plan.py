@@ -114,8 +114,37 @@ def test_roughing_leaves_an_eighth_of_an_inch_over_the_largest_diameter():
 def test_sizing_stops_a_sixteenth_of_an_inch_over():
     # Calipers 1/16 in (1.5875 mm) over [@milton-wohlers-1919, ch. V].
     for s in plan(BALUSTER):
-        if s.stage == "size":
+        if s.stage == "size" and not s.brings:
             assert s.stop_mm == pytest.approx(s.finish_mm + 1.5875)
+
+
+def test_what_was_sized_over_is_brought_to_its_finish_by_what_is_cut_beside_it():
+    # Slopes are planed from the high places down, ends to size: common practice.
+    brings = {s.id: s.brings for s in plan(BALUSTER) if s.brings}
+    assert brings == {
+        "run:block": ("block", "block-top"),
+        "form:fillet": ("crown:fillet",),
+        "run:vase": ("vase", "vase-top"),
+        "run:cap": ("head",),
+        "thin:throat": ("crown:throat",),
+        "form:collar": ("crown:collar",),
+    }
+
+
+def test_a_place_that_nothing_is_cut_to_later_is_sized_to_its_finish_at_once():
+    runs = [name for name in ids(plan(DOWEL)) if name.startswith("run:")]
+    late = plan(DOWEL, [*runs, "size:left"])
+    sized = step(late, "size:left")
+    assert (sized.stop_mm, sized.brings) == (sized.finish_mm, ("left",))
+    # A ring between two shoulders: both run below it.
+    ring = pattern(
+        ("a", 0, 20.0, D, "straight"),
+        ("b", 100, 20.0, D, "shoulder"),
+        ("ring", 120, 30.0, D, "shoulder"),
+        ("c", 140, 20.0, D, "straight"),
+        ("d", 240, 20.0, D),
+    )
+    assert step(plan(ring), "size:ring").stop_mm == 30.0
 
 
 def test_a_tenon_is_stopped_and_tried_before_its_size():
@@ -278,6 +307,12 @@ def test_the_laws_of_the_plan_hold_for_any_pattern_in_any_order(any_pattern, ran
 
     read = Counter((s.place_id, s.reads, s.phase) for s in steps if s.reads)
     assert not read or max(read.values()) == 1
+
+    brought = [place for s in steps for place in s.brings]
+    assert sorted(brought) == sorted(s.place_id for s in steps if s.stage == "size")
+    for i, s in enumerate(steps):
+        if s.stage == "size" and s.stop_mm > s.finish_mm:
+            assert any(s.place_id in later.brings for later in steps[i + 1 :])
 
     for s in steps:
         if s.place_id is not None:
