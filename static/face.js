@@ -35,7 +35,7 @@ export function makeFaces(deck, { order, entry }, words) {
   }
   list?.remove();
   inMore?.remove();
-  const faces = [...deck.querySelectorAll(".step:not(#more)")];
+  const faces = [...deck.querySelectorAll(".step:not(.aside)")];
   for (const face of faces) face.dataset.step ??= face.id;
   if (order.length) faces.sort((a, b) => order.indexOf(a.dataset.step) - order.indexOf(b.dataset.step));
   faces.forEach((face, i) => turnsBack(face, faces[i - 1], faces));
@@ -70,6 +70,7 @@ function faceOf(row, mould, entry) {
   if (kind && reads === "diameter") face.dataset.fine = "";
   else face.querySelector("[data-axis]").remove();
   if (phase === "final") putCaliper(face.querySelector(".drawing"), at);
+  else face.querySelector("[data-rest]").remove();
   return face;
 }
 
@@ -153,12 +154,34 @@ export function showButton(section, { asking, answered, words }) {
     ? fill(asking === text ? words.take_sure : words.take_it, { text })
     : answered ? words.next : words.skip;
   go.classList.toggle("quiet", !text && !answered);
+  const rest = section.querySelector("[data-rest]");
+  if (rest) rest.hidden = Boolean(text || answered);
 }
 
 /** The line of a reading in the summary of the piece. */
 export function showSummary(deck, id, answer) {
   const cell = deck.querySelector(`[data-of="${CSS.escape(id)}"] [data-value]`);
   cell?.replaceChildren(answer ? span(answer.word, `${answer.text} ${answer.shape}`) : "–");
+}
+
+/** The last readings of the piece in hand, newest first: where, and what was typed. */
+export function latestIn(deck) {
+  return [...deck.querySelectorAll("[data-latest] li")].map((li) => [li.firstChild.data.replace(/: $/, ""), li.lastChild.textContent]);
+}
+
+/** Show the last few of these. */
+export function showLatest(deck, latest) {
+  const place = deck.querySelector("[data-latest]");
+  place.hidden = !latest.length;
+  place.querySelector("ul").replaceChildren(
+    ...latest.slice(0, 6).map(([where, typed]) => {
+      const line = document.createElement("li");
+      const figure = document.createElement("b");
+      figure.textContent = typed;
+      line.append(`${where}: `, figure);
+      return line;
+    }),
+  );
 }
 
 /** How much waits on this phone, and why. */

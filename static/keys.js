@@ -26,11 +26,12 @@ export function attachKeypad(pad, current) {
 
 /**
  * Real keys: Enter, arrows and page keys step (a pedal types these); a digit goes where a reading
- * is expected. `field()` is the reading field in view or null, `press`, `back` and `digit` act.
+ * is expected. `field()` is the reading field in view or null, `press`, `back` and `digit` act;
+ * where the page `scrolls()`, all keys are the browser's own.
  */
-export function attachKeyboard({ field, press, back, digit }) {
+export function attachKeyboard({ scrolls, field, press, back, digit }) {
   document.addEventListener("keydown", (event) => {
-    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    if (event.ctrlKey || event.metaKey || event.altKey || scrolls()) return;
     const inField = event.target === field();
     const busy = event.target.closest?.("input, select, textarea, button, a, summary") && !inField;
     const editing = inField && event.target.value !== "";

@@ -1,5 +1,5 @@
 // The turn page: one step at a time; readings and marks into the outbox; the next piece, wi-fi or not.
-import { fill, field, makeFaces, say, showAnswer, showButton, showDrift, showHandedBack, showQueue, showSummary } from "./face.js";
+import { fill, field, latestIn, makeFaces, say, showAnswer, showButton, showDrift, showHandedBack, showLatest, showQueue, showSummary } from "./face.js";
 import { attachKeyboard, attachKeypad } from "./keys.js";
 import { freshKey, keepTrying, listen, put, putAside, refused, waiting } from "./outbox.js";
 import { format, parse, provisional, surprising } from "./reading.js";
@@ -7,6 +7,7 @@ import all from "./words.js";
 
 const KEYS_REST_MS = 1000; // after a take, so that a caliper's second Enter does not step on
 const DOUBLE_TAP_MS = 500; // after a take: the next tap would skip what was just read
+const LEARN_MS = 8000; // for what the laptop knows of another piece
 const TREMBLE_MS = 300; // between two taps that step on
 
 const deck = document.querySelector("[data-deck]");
@@ -21,8 +22,10 @@ const ids = [...new Set(steps.map((s) => s.dataset.step))];
 const pieces = state.pieces.map(([number, open, practice]) => ({ number, open, practice }));
 const ticked = new Map(state.pieces.map(([number, , , ...passed]) => [number, new Set(passed)]));
 const unitSign = state.unit === "mm" ? "mm" : "in";
+const known = new Map([[state.piece, { answers: kept, latest: latestIn(deck), leftOut: state.left_out }]]);
 let piece = state.piece;
-let answers = kept;
+let { answers } = known.get(piece);
+let missing = false; // what the laptop knows of a piece that was turned to without it
 let takenAt = 0;
 let restsUntil = 0;
 let taking = false;
@@ -57,6 +60,7 @@ function arrived() {
     section.querySelector(".go-line").prepend(keypad);
     show(section);
   }
+  if (section.matches(".more")) showLatest(deck, known.get(piece).latest);
   scrollTo(0, 0);
   (reading ? field(section) : (section.querySelector("h1") ?? section.querySelector("a"))).focus({ preventScroll: true });
   speak(section);
@@ -79,8 +83,9 @@ function pieceAfter() {
 }
 
 function turnTo(number) {
+  if (!known.has(number)) known.set(number, { answers: new Map(), latest: [], leftOut: "" });
   piece = number;
-  answers = new Map();
+  ({ answers } = known.get(number));
   for (const form of deck.querySelectorAll("form[action*='/pieces/']")) {
     form.setAttribute("action", form.getAttribute("action").replace(/pieces\/[1-9]\d*\//, `pieces/${number}/`));
   }
@@ -88,15 +93,55 @@ function turnTo(number) {
   const line = fill(number > state.of ? words.spare_piece : words.piece_of, { number, of: state.of });
   for (const place of deck.querySelectorAll("[data-piece-line]")) place.textContent = line;
   for (const place of deck.querySelectorAll("[data-piece-number]")) place.textContent = number;
+  for (const s of steps) if (s.matches(".read")) field(s).value = sessionStorage.getItem(draft(s)) ?? "";
+  showPiece();
+  learn(number);
+}
+
+/** Everything the page shows of the piece in hand. */
+function showPiece() {
   for (const id of ids) {
-    tickOf(id).textContent = ticked.get(number).has(id) ? "✓" : "·";
+    tickOf(id).textContent = ticked.get(piece).has(id) ? "✓" : "·";
     showSummary(deck, id, null);
   }
-  for (const s of steps) {
-    if (!s.matches(".read")) continue;
-    field(s).value = sessionStorage.getItem(draft(s)) ?? "";
-    show(s);
+  for (const s of steps) if (s.matches(".read")) show(s);
+  showLeftOut();
+}
+
+/** What the laptop and this phone's outbox hold of a piece that was not in hand when the page came. */
+async function learn(number) {
+  missing = ticked.get(number).size > 0;
+  await takeUp().catch(() => {});
+  try {
+    const url = `/sets/${state.set}/turn/${number}?stage=${state.stage}`;
+    const reply = await fetch(url, { headers: { Accept: "application/json" }, signal: AbortSignal.timeout(LEARN_MS) });
+    const kept = await reply.json();
+    if (reply.ok) remember(number, kept);
+  } catch {
+    // It is asked again when the laptop next answers.
   }
+  if (number !== piece) return;
+  showPiece();
+}
+
+/** What this phone took and the laptop has not yet answered stands before what the laptop knows. */
+function remember(number, kept) {
+  const here = known.get(number);
+  for (const [id, answer] of Object.entries(kept.answers)) {
+    if (!here.answers.get(id)?.unsaved) here.answers.set(id, answer);
+  }
+  for (const id of kept.ticked) ticked.get(number).add(id);
+  here.latest = kept.latest;
+  here.leftOut ||= kept.left_out;
+  if (number === piece) missing = false;
+}
+
+function showLeftOut() {
+  const line = deck.querySelector("[data-left-out]");
+  const { leftOut } = known.get(piece);
+  if (!line) return;
+  line.hidden = !leftOut;
+  line.querySelector("button").value = `withdrawn ${leftOut}`;
 }
 
 /** On to the next step, or from the last one to the next piece. */
@@ -133,7 +178,8 @@ const figure = (section) => (mm) => `${format(mm, state.unit, "fine" in section.
 function show(section) {
   const id = section.dataset.step;
   const answer = answers.get(id);
-  showAnswer(section, answer, words, sayLot);
+  const stopped = missing ? `${words.stopped} ${words.not_here_yet}` : words.stopped;
+  showAnswer(section, answer, { ...words, stopped }, sayLot);
   const quarterOn = section.querySelector('[data-axis] input[value="B"]');
   if (quarterOn && answer?.axis === "A" && answer.word === "within") quarterOn.checked = true;
   showButton(section, { asking, answered: Boolean(answer), words });
@@ -206,6 +252,7 @@ async function take(section) {
   const held = answers.get(section.dataset.step);
   if (held?.key !== item.fields.key) answers.set(section.dataset.step, provisionally(section, item.fields));
   if (section.dataset.phase === "final") tick(section.dataset.step);
+  known.get(piece).latest.unshift([section.dataset.label, text]);
   show(section);
 }
 
@@ -252,8 +299,10 @@ async function mark(form, button) {
   const fields = fieldsOf(form, button);
   if (isGo && section.matches(".read")) fields.what = answers.has(section.dataset.step) ? "step" : "skip";
   const label = `Piece ${piece}, ${button.textContent.trim()}`;
-  const next = isGo ? stepAfter(section) : section.id;
+  const next = isGo && section.dataset.step ? stepAfter(section) : section.id;
   if (!(await keep(section, { url: form.getAttribute("action"), label, fields }, next))) return;
+  if (fields.what === "withdrawn") return takeUpTheRest();
+  if (section.id === "skip-rest") return leaveOut(fields.key);
   if (isGo) tick(section.dataset.step);
   if (["done", "spoiled"].includes(fields.what)) {
     pieces.find((p) => p.number === piece).open = false;
@@ -264,11 +313,30 @@ async function mark(form, button) {
   button.textContent = words.kept_mark;
 }
 
+/** All readings not taken lie behind; what comes after them, or the next piece, shows. */
+function leaveOut(key) {
+  known.get(piece).leftOut = key;
+  for (const s of steps) if (s.dataset.phase === "final") tick(s.dataset.step);
+  showLeftOut();
+  onward(document.getElementById("done") ? "done" : "");
+}
+
+function takeUpTheRest() {
+  known.get(piece).leftOut = "";
+  const left = steps.filter(({ dataset: d }) => d.phase === "final" && !answers.has(d.step));
+  for (const { dataset } of left) {
+    ticked.get(piece).delete(dataset.step);
+    tickOf(dataset.step).textContent = "·";
+  }
+  showLeftOut();
+  go(left[0]?.id ?? opening(ids[0]));
+}
+
 /** What a form says, by the button that sent it: "what step_id", or "what letter" of a caliper. */
 function fieldsOf(form, button) {
   const { back: _, stage: __, ...fields } = Object.fromEntries(new FormData(form));
   const [what, where] = button.name === "go" ? button.value.split(" ") : [fields.what];
-  const place = where && { [what.startsWith("caliper") ? "about" : "step_id"]: where };
+  const place = where && { [/^(caliper|withdrawn)/.test(what) ? "about" : "step_id"]: where };
   return { ...fields, what, ...place, key: freshKey() };
 }
 
@@ -279,6 +347,7 @@ function hear(news) {
   const { kind, item, reply } = news;
   if (kind === "kept" && reply.word) settle(item, { ...reply, unsaved: false });
   if (kind === "kept" && reply.moved) location.reload();
+  if (kind === "kept" && missing) learn(piece);
   if (kind === "kept" && reply.drift !== undefined) showDrift(deck, reply.drift);
   if (kind === "refused") {
     settle(item, null);
@@ -319,13 +388,19 @@ async function takeUp() {
     if (set !== state.set || !ticked.has(number)) continue;
     if (fields.step_id) ticked.get(number).add(fields.step_id);
     if (["done", "spoiled"].includes(fields.what)) pieces.find((p) => p.number === number).open = false;
-    const section = steps.find(
-      ({ dataset: d }) => d.station && d.station === fields.station_id && d.reads === fields.kind && d.phase === fields.phase,
-    );
-    if (number !== piece || !section) continue;
-    answers.set(section.dataset.step, provisionally(section, fields));
-    if (fields.phase === "final") tick(section.dataset.step);
+    if (number === piece) takeUpReading(fields);
   }
+}
+
+function takeUpReading(fields) {
+  const section = steps.find(
+    ({ dataset: d }) => d.station && d.station === fields.station_id && d.reads === fields.kind && d.phase === fields.phase,
+  );
+  if (fields.step_id === "final") known.get(piece).leftOut = fields.key;
+  if (!section || answers.get(section.dataset.step)?.key === fields.key) return;
+  answers.set(section.dataset.step, provisionally(section, fields));
+  known.get(piece).latest.unshift([section.dataset.label, fields.value]);
+  if (fields.phase === "final") tick(section.dataset.step);
 }
 
 // ---- extras where the device has them -----------------------------------------------------
@@ -381,17 +456,17 @@ deck.addEventListener("input", (event) => {
   showButton(section, { asking, answered: answers.has(section.dataset.step), words });
 });
 
-deck.querySelector("[data-return]").addEventListener("click", (event) => {
-  event.preventDefault();
-  go(opening(firstOpen()));
-});
-
 deck.addEventListener("click", (event) => {
+  if (event.target.closest("[data-return]")) {
+    event.preventDefault();
+    go(opening(firstOpen()));
+  }
   if (event.target.closest("[data-wrong]")) correct(event.target.closest(".step"));
 });
 
 attachKeypad(keypad, () => field(shown()));
 attachKeyboard({
+  scrolls: () => shown().matches(".more"),
   field: () => field(shown()),
   press() {
     const typed = shown().matches(".read") && field(shown()).value.trim();

@@ -172,7 +172,8 @@ class PairingCodes:
 def pair(shop: Shop, codes: PairingCodes, code: str, name: str, now: str) -> tuple[Device, str]:
     """Let a device in for good: spends the code, keeps the device, returns it and its secret.
 
-    The secret (64 hex digits) is known to the device alone; the database holds its SHA-256.
+    The secret (64 hex digits) is known to the device alone; the database holds its SHA-256. A name
+    that another device has meanwhile gets a number after it.
     Raises what `PairingCodes.spend` and `named` raise, and `DatabaseTrouble`; then nothing is
     kept, and a good code stays good.
     """
@@ -181,7 +182,7 @@ def pair(shop: Shop, codes: PairingCodes, code: str, name: str, now: str) -> tup
     secret = secrets.token_hex(32)
     try:
         with shop.transaction() as db:
-            device_id = devices.add(db, called, _digest(secret), at=now)
+            device_id = devices.add(db, free_name(shop, called), _digest(secret), at=now)
         return devices.found(shop, device_id), secret
     except Exception:
         codes.give_back(code)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from benchside.errors import BenchsideError, NotFound, Refused
-from benchside.job import sets, turning
+from benchside.job import progress, sets, turning
 from benchside.job.progress import Piece
 from benchside.job.sets import Standing
 from benchside.job.turning import Answer, Marked, Work
@@ -165,7 +165,7 @@ def overview(shop: Shop, set_id: int) -> Overview:
     in_hand = {}
     for piece in standing.pieces:
         if piece.begun and piece.to_turn:
-            step = next_step(doing.steps, piece.ticked)
+            step = next_step(doing.steps, progress.passed(piece, doing.steps))
             if step is not None:
                 in_hand[piece.number] = step
     return Overview(

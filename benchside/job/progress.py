@@ -17,7 +17,10 @@ LOTS: tuple[Lot, ...] = ("sound", "spoiled", "mend", "odd", "spare")
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One piece as it stands. ``lot`` is what has become of it, ``ticked`` the steps behind it."""
+    """One piece as it stands. ``lot`` is what has become of it, ``ticked`` the steps behind it.
+
+    ``rest_skipped`` is the key of the mark that left out all readings not taken, or empty.
+    """
 
     number: int
     practice: bool
@@ -25,6 +28,7 @@ class Piece:
     lot_reason: str
     done: bool
     ticked: frozenset[str]
+    rest_skipped: str
     begun_at: str | None
     last_at: str | None
 
@@ -77,6 +81,18 @@ def in_brief(shop: Shop, set_id: int) -> dict[int, Piece]:
     return found
 
 
+def passed(piece: Piece, steps: Iterable[Step]) -> set[str]:
+    """The steps of these that lie behind a piece: ticked one by one, or left out with the rest."""
+    listed = tuple(steps)
+    left_out = {s.id for s in listed if piece.rest_skipped and is_final_reading(s)}
+    return behind(listed, piece.ticked | left_out) & {s.id for s in listed}
+
+
+def is_final_reading(step: Step) -> bool:
+    """Whether nothing is done at a step but reading."""
+    return step.phase == "final" and step.reads is not None
+
+
 def next_piece(found: Mapping[int, Piece], after: int = 0) -> Piece | None:
     """The piece to turn next: one in hand before one not begun, the lowest number first."""
     open_ = [p for p in found.values() if p.to_turn and not p.practice and p.number > after]
@@ -93,7 +109,7 @@ def next_stage(
         by_stage.setdefault(step.stage, set()).add(step.id)
     open_ = sorted((p for p in found.values() if p.to_turn and not p.practice), key=_number)
     for stage, ids in by_stage.items():
-        waiting = [p for p in open_ if ids - behind(listed, p.ticked)]
+        waiting = [p for p in open_ if ids - passed(p, listed)]
         if waiting:
             return stage, next((p for p in waiting if p.number > after), waiting[0])
     return None
@@ -115,9 +131,17 @@ def _piece(spindle: sets.Spindle, marks: list[Mark], taken: list[Reading]) -> Pi
         lot_reason=lots[-1].text if lots else "",
         done=bool(ends) and ends[-1].what == "done",
         ticked=frozenset(_ticked(marks, taken)),
+        rest_skipped=_rest_skipped(marks),
         begun_at=moments[0] if moments else None,
         last_at=moments[-1] if moments else None,
     )
+
+
+def _rest_skipped(marks: list[Mark]) -> str:
+    """The mark that stands for leaving out all readings not taken."""
+    withdrawn = {m.about for m in marks if m.what == "withdrawn"}
+    said = [m.key for m in marks if m.what == "skip" and m.step_id == "final"]
+    return next((key for key in reversed(said) if key not in withdrawn), "")
 
 
 def _ticked(marks: list[Mark], taken: list[Reading]) -> Iterable[str]:

@@ -221,7 +221,7 @@ def take(
     with shop.transaction() as db:
         _piece_exists(shop, set_id, number)
         before = readings.before(shop, reading)
-        kept = readings.add(db, reading)
+        kept = readings.add(db, readings.head(db, reading))
     return replace(answered, reading=kept, earlier=before)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Literal
 
 from sqlite_utils import Database
@@ -134,6 +134,26 @@ def before(shop: Shop, reading: Reading) -> Reading | None:
         _values(reading),
     )
     return None if row is None else Reading(**row)
+
+
+def head(db: Database, reading: Reading) -> Reading:
+    """The reading as it has to be kept: a correction of one that was corrected already supersedes
+    the last correction, so that of two sent for the same reading only the later counts.
+
+    One that is kept already stays as it was kept.
+    """
+    known = _kept(db, "reading", reading.key)
+    if known is not None:
+        return replace(reading, supersedes=known["supersedes"])
+    last = reading.supersedes
+    while last is not None:
+        row = db.execute(
+            "SELECT key FROM reading WHERE supersedes = ? ORDER BY id DESC LIMIT 1", [last]
+        ).fetchone()
+        if row is None:
+            break
+        last = str(row[0])
+    return replace(reading, supersedes=last)
 
 
 def every(shop: Shop, set_id: int, spindle: int | None = None) -> list[Reading]:

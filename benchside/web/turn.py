@@ -15,9 +15,9 @@ from fastapi.responses import JSONResponse
 from benchside import units
 from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError, NotUnderstood
-from benchside.job import turning, watching
+from benchside.job import progress, turning, watching
 from benchside.lathe.calipers import CaliperUse
-from benchside.lathe.plan import STAGES, Step, behind, next_step
+from benchside.lathe.plan import STAGES, Step, next_step
 from benchside.pattern import Place
 from benchside.store import sets
 from benchside.store.database import Shop
@@ -99,7 +99,12 @@ def turn_next(request: Request, set_id: int, after: int = 0) -> Response:
 
 @router.get("/sets/{set_id}/turn/{number}")
 def turn_page(request: Request, set_id: int, number: int, stage: str = "") -> Response:
-    """One sitting: piece by piece, or one stage of every piece."""
+    """One sitting: piece by piece, or one stage of every piece. A script asks for what is kept
+    of one piece only."""
+    if wants_json(request):
+        return JSONResponse(
+            _kept_of(turning.sitting(_shop(request), set_id, number, stage or None))
+        )
     return _page(request, set_id, number, stage)
 
 
@@ -217,12 +222,12 @@ def take_mark(
 ) -> Response:
     """Any other thing tapped. ``reason`` is a ready-made word that goes before ``text``.
 
-    ``go`` is a button's ``what step_id``, or ``what letter`` of a caliper; where it leads to is
-    found here.
+    ``go`` is a button's ``what step_id``, or what it is ``about``: a caliper's letter, the key of
+    what is withdrawn; where it leads to is found here.
     """
     if go:
         what, _, where = go.partition(" ")
-        about, step_id = (where, "") if what in OF_THE_SET else ("", where)
+        about, step_id = (where, "") if what in (*OF_THE_SET, "withdrawn") else ("", where)
         back = f"#{_leads_to(request, set_id, number, stage, what, step_id)}?{stage}"
     marked = turning.Marked(
         key=key,
@@ -310,7 +315,8 @@ def _page(
         stock_mm=sitting.work.stock_mm,
     )
     here = sitting.pieces[number]
-    waiting = next_step(sitting.steps, here.ticked) or sitting.steps[-1]
+    passed = progress.passed(here, sitting.steps)
+    waiting = next_step(sitting.steps, passed) or sitting.steps[-1]
     drift = _drift(_shop(request), set_id)
     return render(
         request,
@@ -319,10 +325,12 @@ def _page(
         sitting=sitting,
         unit=sitting.spindle_set.unit,
         piece=here,
+        passed=passed,
         faces=_faces(sitting, view),
         readings_by_stage=[(s, list(rows)) for s, rows in groupby(_rows(sitting), _stage_of)],
         current="readings" if troubles else _anchor(waiting),
         troubles=troubles,
+        latest=_latest(sitting),
         lines=[p for p in sitting.work.places.values() if p.role in ("station", "crown", "root")],
         symbols=drawing.symbols(pattern, view, _sized(sitting.work.steps)),
         ends_done=sitting.steps[-1].stage == "done",
@@ -341,6 +349,8 @@ def _leads_to(
     """The anchor that a big button leads to: the step after its own."""
     steps = turning.sitting(_shop(request), set_id, number, stage or None).steps
     ids = [step.id for step in steps]
+    if what in ("withdrawn", "skip"):
+        return "readings" if what == "withdrawn" or "done" not in ids else "done"
     if what == "touched_up" or step_id not in ids:
         return step_id or "more"
     after = steps[ids.index(step_id) + 1 :]
@@ -374,7 +384,7 @@ def _faces(sitting: turning.Sitting, view: drawing.View) -> list[Face]:
     rounded = steps[0].stage not in ("mount", "rough")
     grooves = _sized(_before(sitting, steps[0]))
     for i, step in enumerate(steps):
-        if _only_read(step):
+        if progress.is_final_reading(step):
             continue
         place = sitting.work.places[step.place_id] if step.place_id else None
         picture = drawing.at_step(
@@ -479,20 +489,15 @@ def _before(sitting: turning.Sitting, first: Step) -> list[Step]:
     return list(sitting.work.steps[: sitting.work.steps.index(first)])
 
 
-def _only_read(step: Step) -> bool:
-    """Whether nothing is done at a step but reading: it stands in the list alone."""
-    return step.phase == "final" and step.reads is not None
-
-
 def _anchor(step: Step) -> str:
     """Where a step is found without script."""
-    return "readings" if _only_read(step) else step.id
+    return "readings" if progress.is_final_reading(step) else step.id
 
 
 def _state(sitting: turning.Sitting, drift: dict[str, Any] | None) -> dict[str, Any]:
     """What the page's script starts from: every piece still to turn, what stands for this one."""
-    ids = [step.id for step in sitting.steps]
-    usual = sorted(sitting.steps, key=lambda s: (s.stage == "done", _only_read(s)))
+    steps = sitting.steps
+    usual = sorted(steps, key=lambda s: (s.stage == "done", progress.is_final_reading(s)))
     unit = sitting.spindle_set.unit
     entry = words()["page"]["entry"]
     return {
@@ -502,15 +507,39 @@ def _state(sitting: turning.Sitting, drift: dict[str, Any] | None) -> dict[str, 
         "revision": sitting.work.revision,
         "piece": sitting.number,
         "of": sitting.spindle_set.choices.wanted,
-        "order": [] if tuple(usual) == sitting.steps else ids,
+        "order": [] if tuple(usual) == steps else [step.id for step in steps],
         "pieces": [
-            [p.number, p.to_turn, p.practice, *sorted(behind(sitting.steps, p.ticked) & set(ids))]
+            [p.number, p.to_turn, p.practice, *sorted(progress.passed(p, steps))]
             for p in sitting.pieces.values()
             if p.to_turn or p.number == sitting.number
         ],
         "drift": drift,
+        "left_out": sitting.pieces[sitting.number].rest_skipped,
         "entry": {reads: entry[reads].format(sign=units.unit_sign(unit)) for reads in entry},
     }
+
+
+def _kept_of(sitting: turning.Sitting) -> dict[str, Any]:
+    """What is kept of the piece in hand, for a page that turns to it without being loaded."""
+    here = sitting.pieces[sitting.number]
+    return {
+        "answers": {id_: labels.said(answer) for id_, answer in sitting.answers.items()},
+        "ticked": sorted(progress.passed(here, sitting.steps)),
+        "latest": _latest(sitting),
+        "left_out": here.rest_skipped,
+    }
+
+
+def _latest(sitting: turning.Sitting) -> list[tuple[str, str]]:
+    """The last readings of the piece in hand: where, and what was typed."""
+    known = sitting.work.places
+    return [
+        (
+            labels.place_label(known[r.station_id]) if r.station_id in known else r.station_id,
+            r.typed,
+        )
+        for r in sitting.latest
+    ]
 
 
 def _anchor_and_stage(back: str) -> tuple[str, str]:

@@ -349,3 +349,30 @@ def test_a_thumb_that_trembles_at_the_end_leaves_out_no_piece(bench: Bench, phon
     assert phone.piece == "Piece 3 of 3"
     phone.waits(lambda: len(bench.marks(kept)) == 2)
     assert (bench.marks(kept, 1), bench.marks(kept, 2)) == ([("done", "done")],) * 2
+
+
+def test_the_rest_of_the_readings_is_skipped_in_two_taps_and_taken_up_again(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    phone.takes("20.1")
+    phone.goes_on()
+    phone.step.get_by_role("link", name=SAYS["rest"]["link"]).tap()
+    phone.shows("skip-rest")
+    phone.step.get_by_role("link", name=SAYS["rest"]["back"]).tap()
+    phone.goes_to("final:s2/read")
+    phone.step.get_by_role("link", name=SAYS["rest"]["link"]).tap()
+    phone.taps_the_big_button()
+    phone.shows("done")
+    expect(phone.step.get_by_text(SAYS["rest"]["left_out"])).to_be_visible()
+    phone.waits(lambda: bench.marks(kept)[-1:] == [("skip", "final")])
+    phone.open("/")
+    phone.turns(kept, 1)
+    phone.shows("mount")
+    phone.goes_to("done")
+    phone.step.get_by_role("button", name=SAYS["rest"]["undo"]).tap()
+    phone.shows("final:middle:s1/read")
+    phone.waits(lambda: bench.marks(kept)[-1][0] == "withdrawn")
+    phone.goes_to("done")
+    expect(phone.step.get_by_text(SAYS["rest"]["left_out"])).to_be_hidden()

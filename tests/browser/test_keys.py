@@ -76,6 +76,17 @@ def test_a_pedal_steps_on_and_back(bench: Bench, phone: Phone) -> None:
     phone.waits(lambda: bench.marks(kept) == [("step", "mount")] * 2)
 
 
+def test_page_keys_scroll_the_page_of_everything_else(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "more")
+    phone.page.keyboard.press("PageDown")
+    phone.waits(lambda: phone.page.evaluate("scrollY") > 200)
+    phone.page.keyboard.press("PageUp")
+    phone.waits(lambda: phone.page.evaluate("scrollY") == 0)
+    phone.shows("more")
+    assert bench.marks(kept) == []
+
+
 @pytest.mark.slow
 def test_a_pedal_held_down_steps_once(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())

@@ -7,6 +7,7 @@ from playwright.sync_api import expect
 
 from tests.browser.bench import Bench, peg
 from tests.browser.conftest import NewPhone
+from tests.browser.hand import SAYS, Phone, offline, online
 
 pytestmark = pytest.mark.slow  # .ci/run has the time
 
@@ -76,3 +77,50 @@ def test_the_next_free_piece_is_not_one_that_is_in_hand_on_another_phone_and_don
     two.open(f"/sets/{kept.id}/turn")
     two.shows("mount")
     assert two.piece == "Piece 2 of 3"
+
+
+@pytest.mark.parametrize("wifi", [True, False], ids=["with wi-fi", "without"])
+def test_a_page_turned_to_a_piece_that_another_phone_began_shows_what_was_read_there(
+    bench: Bench, new_phone: NewPhone, wifi: bool
+) -> None:
+    kept = bench.started(peg())
+    one, two = new_phone(name="One"), new_phone(name="Two")
+    two.turns(kept, 2, "final:s1/read")
+    two.takes("20.3")
+    two.waits(lambda: bench.typed(kept, 2) == ["20.3"])
+    one.turns(kept, 1, "done")
+    one.page.evaluate("window.neverLoadedAgain = true")
+    if not wifi:
+        offline(one)
+    one.goes_on()
+    assert one.piece == "Piece 2 of 3"
+    if not wifi:
+        one.goes_to("final:s1/read")
+        expect(one.verdict).to_contain_text(SAYS["not_here_yet"])
+        online(one)
+        one.page.evaluate("dispatchEvent(new Event('online'))")
+        expect(one.verdict).to_contain_text("20.3: Right.")
+        expect(one.queue).to_be_empty()
+    else:
+        one.goes_to("final:s1/read")
+        expect(one.verdict).to_contain_text("20.3: Right.")
+    one.opens_more()
+    expect(one.step.locator("[data-latest]")).to_contain_text("Head: 20.3")
+    assert one.page.evaluate("window.neverLoadedAgain") is True
+
+
+def test_a_piece_turned_to_without_wifi_keeps_what_was_tapped_on_it_before(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg(), habit="stage")
+    phone.turns(kept, 1, "final:s1/read", stage="final")
+    offline(phone)
+    for figure in ("20.1", "17.1"):
+        phone.takes(figure)
+        phone.goes_on()
+    phone.goes_on_to_the_next_piece()  # the last is skipped
+    phone.takes("20.4")
+    phone.opens_more()
+    expect(phone.step.locator("[data-latest] li")).to_have_text(["Head: 20.4"])
+    online(phone)
+    phone.waits(lambda: bench.typed(kept) == ["20.1", "17.1", "20.4"])

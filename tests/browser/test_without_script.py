@@ -124,6 +124,21 @@ def test_a_step_a_note_and_the_end_of_a_piece_are_kept(bench: Bench, plain: Phon
     assert [what for what, _ in bench.marks(kept)] == ["step", "note", "done"]
 
 
+def test_the_rest_of_the_readings_is_skipped_and_taken_up_again(bench: Bench, plain: Phone) -> None:
+    kept = bench.started(peg())
+    plain.turns(kept, 1, "readings")
+    plain.step.get_by_role("link", name=SAYS["rest"]["link"]).tap()
+    plain.shows("skip-rest")
+    plain.big_button.tap()
+    plain.shows("done")
+    expect(plain.step.get_by_text(SAYS["rest"]["left_out"])).to_be_visible()
+    plain.step.get_by_role("button", name=SAYS["rest"]["undo"]).tap()
+    plain.shows("readings")
+    assert [what for what, _ in bench.marks(kept)] == ["skip", "withdrawn"]
+    plain.turns(kept, 1, "done")
+    expect(plain.step.get_by_text(SAYS["rest"]["left_out"])).to_be_hidden()
+
+
 @pytest.mark.slow
 def test_every_other_page_can_be_read(bench: Bench, plain: Phone) -> None:
     kept = bench.started()

@@ -131,6 +131,8 @@ def test_a_list_without_its_key_is_not_kept(shop: Shop, browser: TestClient) -> 
         ("touched_up ", "", "/turn/1#more"),
         ("caliper_dropped B", "", "/turn/1#more"),
         ("step form:st5", "", "/turn/1#run:st3"),
+        ("skip final", "", "/turn/1#done"),
+        ("withdrawn 0123456789abcdef0123456789abcdef", "", "/turn/1#readings"),
         ("step final:st1", "", "/turn/1#readings"),
         ("step rough", "rough", "/turn/1?stage=rough#rough"),
         ("done done", "", "/turn?after=1"),
@@ -146,7 +148,7 @@ def test_a_big_button_leads_to_the_next_step(
     assert reply.headers["location"] == f"/sets/{kept.id}{leads_to}"
     (mark,) = readings.marks(shop, kept.id)
     what, _, where = go.partition(" ")
-    whole = what.startswith("caliper")
-    assert (mark.what, mark.step_id, mark.about, mark.spindle) == (
-        (what, "", where, None) if whole else (what, where, "", 1)
-    )
+    whole, about = what.startswith("caliper"), what.startswith(("caliper", "withdrawn"))
+    said = ("", where) if about else (where, "")
+    assert (mark.what, mark.step_id, mark.about) == (what, *said)
+    assert mark.spindle == (None if whole else 1)

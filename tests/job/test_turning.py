@@ -1,0 +1,114 @@
+"""At the lathe: what is kept of what two phones say, and how far a piece has come."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+
+import pytest
+
+from benchside.job import devices, progress, turning
+from benchside.job.devices import PairingCodes
+from benchside.store import devices as store
+from benchside.store import readings
+from benchside.store.database import Shop
+from tests import shopfloor
+
+AT = "2026-01-31T09:00:00.000Z"
+PLACE = "st4"
+
+
+@pytest.fixture
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
+    opened = shopfloor.open_shop(tmp_path_factory.mktemp("turning"))
+    yield opened
+    opened.close()
+
+
+class TwoPhones:
+    """Two phones at one set."""
+
+    def __init__(self, shop: Shop) -> None:
+        self.shop = shop
+        self.kept = shopfloor.started(shop)
+        self.rng = random.Random(3)
+        codes = PairingCodes()
+        self.ids = [devices.pair(shop, codes, codes.make(AT), "Phone", AT)[0].id for _ in range(2)]
+
+    def takes(self, phone: int, typed: str, *, key: str = "", corrects: str = "") -> turning.Answer:
+        taken = turning.Taken(
+            key=key or shopfloor.key(self.rng),
+            station_id=PLACE,
+            typed=typed,
+            unit="mm",
+            supersedes=corrects,
+        )
+        return turning.take(
+            self.shop, self.kept.id, 1, taken, device_id=self.ids[phone], received_at=AT
+        )
+
+    @property
+    def counts(self) -> list[str]:
+        return [r.typed for r in readings.standing(self.shop, self.kept.id)]
+
+
+def test_of_two_corrections_of_one_reading_the_later_counts_and_is_told_of_the_other(
+    shop: Shop,
+) -> None:
+    both = TwoPhones(shop)
+    first = both.takes(0, "22.5").reading.key
+    assert both.takes(0, "22.1", corrects=first).earlier is None
+    late = both.takes(1, "22.3", corrects=first)
+    assert both.counts == ["22.3"]
+    assert late.earlier is not None
+    assert (late.earlier.typed, late.earlier.device_id) == ("22.1", both.ids[0])
+    assert len(readings.every(shop, both.kept.id)) == 3
+
+
+def test_a_late_correction_sent_again_changes_nothing(shop: Shop) -> None:
+    both = TwoPhones(shop)
+    first = both.takes(0, "22.5").reading.key
+    one, other = shopfloor.key(both.rng), shopfloor.key(both.rng)
+    both.takes(0, "22.1", key=one, corrects=first)
+    both.takes(1, "22.3", key=other, corrects=first)
+    for _ in range(2):  # a lost reply on either phone
+        both.takes(0, "22.1", key=one, corrects=first)
+        both.takes(1, "22.3", key=other, corrects=first)
+    assert both.counts == ["22.3"]
+    assert len(readings.every(shop, both.kept.id)) == 3
+
+
+def test_corrections_of_corrections_from_both_sides_leave_one(shop: Shop) -> None:
+    both = TwoPhones(shop)
+    first = both.takes(0, "22.5").reading.key
+    mine = both.takes(0, "22.1", corrects=first).reading.key
+    both.takes(1, "22.3", corrects=first)
+    both.takes(0, "22.2", corrects=mine)
+    assert both.counts == ["22.2"]
+
+
+def test_two_phones_that_pair_at_once_are_told_apart(shop: Shop) -> None:
+    TwoPhones(shop)
+    assert [d.name for d in store.listed(shop)] == ["Phone", "Phone 2"]
+
+
+def test_the_rest_of_the_readings_is_skipped_at_one_stroke_and_taken_up_again(shop: Shop) -> None:
+    kept = shopfloor.started(shop)
+    rng = random.Random(4)
+
+    def mark(what: str, **said: str) -> str:
+        marked = turning.Marked(key=shopfloor.key(rng), what=what, **said)
+        return turning.mark(shop, kept.id, 1, marked, device_id=None, received_at=AT).key
+
+    def behind() -> set[str]:
+        sitting = turning.sitting(shop, kept.id, 1)
+        return progress.passed(sitting.pieces[1], sitting.steps)
+
+    finals = {s.id for s in turning.sitting(shop, kept.id, 1).steps if s.stage == "final"}
+    assert len(finals) > 10
+    key = mark("skip", step_id="final")
+    assert behind() == finals
+    mark("withdrawn", about=key)
+    assert behind() == set()
+    mark("skip", step_id="final")
+    assert behind() == finals
