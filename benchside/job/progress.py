@@ -81,7 +81,7 @@ def in_brief(shop: Shop, set_id: int) -> dict[int, Piece]:
     return found
 
 
-def passed(piece: Piece, steps: Iterable[Step]) -> set[str]:
+def passed(piece: Piece, steps: Iterable[Step]) -> frozenset[str]:
     """The steps of these that lie behind a piece: ticked one by one, or left out with the rest."""
     listed = tuple(steps)
     left_out = {s.id for s in listed if piece.rest_skipped and is_final_reading(s)}
