@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import isfinite
 from typing import Literal, get_args
@@ -13,6 +13,7 @@ from benchside.errors import NotFound, OutOfRange
 from benchside.job import piece as pieces
 from benchside.job import sets
 from benchside.lathe.calipers import SAME_MM
+from benchside.lathe.plan import Step
 from benchside.paper import gauges, labels, page, shape, stick
 from benchside.paper.gauges import Cut
 from benchside.paper.marks import Drawing
@@ -62,6 +63,7 @@ class Subject:
     """What is put on paper: a set with its calipers, or a pattern alone.
 
     ``numbers`` are the set's pieces and whether each is for practice; none for a pattern.
+    ``steadies_mm`` is where its steady stands for a cut, if it owns and needs one.
     """
 
     title: str
@@ -74,6 +76,7 @@ class Subject:
     sizes: tuple[gauges.Size, ...]
     numbers: tuple[tuple[int, bool], ...] = ()
     set_id: int | None = None
+    steadies_mm: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +172,7 @@ def of_set(shop: Shop, set_id: int, words: Language) -> Subject:
         ),
         numbers=tuple((p.number, p.practice) for p in numbers if p.lot != "spoiled"),
         set_id=set_id,
+        steadies_mm=steadies_mm(sheet.work.steps),
     )
 
 
@@ -269,9 +273,10 @@ def file_name(found: Subject, what: str, kind: str) -> str:
 
 def _stick(found: Subject, what: What, words: Language, heading: Heading) -> Drawing:
     drawn = {"stick": stick.slip, "half-pattern": stick.half_pattern, "profile": stick.trace}[what]
-    return drawn(
-        stick.Stick(found.pattern, found.lines, found.unit, heading, found.datum_left), words.say
+    made = stick.Stick(
+        found.pattern, found.lines, found.unit, heading, found.datum_left, found.steadies_mm
     )
+    return drawn(made, words.say)
 
 
 def _many(
@@ -289,6 +294,12 @@ def _many(
     ]
     below = f"{words.say.revision.format(n=found.revision)}, {words.day(at)}"
     yield from labels.label_sheets(made, room, found.title, below, words.say)
+
+
+def steadies_mm(steps: Iterable[Step]) -> tuple[float, ...]:
+    """Where the steady is set up in the order of the steps, each place once. [mm]"""
+    set_up = (s.at_mm for s in steps if s.tool == "steady" and s.id.startswith("steady:"))
+    return tuple(sorted({at_mm for at_mm in set_up if at_mm is not None}))
 
 
 def _line(

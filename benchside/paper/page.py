@@ -31,6 +31,7 @@ MOST_SHORT_MM = 1600.0  # judgement
 LEAST_CORRECTION, MOST_CORRECTION = 0.95, 1.05
 OVERLAP_MM = 18.0  # judgement: what two sheets share, to be glued
 NOTHING_MM = 1e-6
+EDGE_MM = 0.3  # a line along the edge of a drawing is shown in its whole width
 SIDE_MM = 13.0  # the check scale the short way stands here
 TOP_MM = 17.0  # the heading
 FOOT_MM = 19.0  # what to do at a join, and the check scale the long way
@@ -239,7 +240,15 @@ def _sheet(
     spare = room(found)[1] - drawing.height_mm
     top = TOP_MM + spare / 2
     seen = tuple(m for m in drawing.marks if reach_x(m)[1] >= left and reach_x(m)[0] <= right)
-    shown = Window(seen, left, 0.0, right, drawing.height_mm, SIDE_MM, top)
+    shown = Window(
+        seen,
+        left - (EDGE_MM if number == 0 else 0.0),
+        -EDGE_MM,
+        right + (EDGE_MM if number == len(cuts) - 1 else 0.0),
+        drawing.height_mm + EDGE_MM,
+        SIDE_MM - (EDGE_MM if number == 0 else 0.0),
+        top - EDGE_MM,
+    )
     tab: tuple[Mark, ...] = ()
     if number < len(cuts) - 1:
         at = SIDE_MM + right - left - OVERLAP_MM

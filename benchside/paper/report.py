@@ -35,6 +35,7 @@ LEADING = 1.34
 GAP_MM, WIDEST_GAP_MM = 3.2, 8.0  # between two columns of a table
 ROW_MM = 1.3  # over and under the words of a row
 LEAST_COLUMN_MM = 20.0  # judgement: words are not broken narrower
+NUMBER_MM = 15.0  # over figures a head is broken where it is wider
 LABEL_MM = 42.0  # the left half of a fact
 FIRST_HEAD_MM, NEXT_HEAD_MM, FOOT_MM = 19.0, 11.0, 7.0
 _RING_MM = 1.75
@@ -266,9 +267,7 @@ def _widths(part: Table, room: float) -> list[float]:
     found = [
         max(
             [
-                max((lettering.width_mm(w, SMALL_MM, bold=True) for w in head.split()), default=0.0)
-                if number
-                else lettering.width_mm(head, SMALL_MM, bold=True),
+                _head_mm(head, number),
                 *(lettering.width_mm(lettering.tidy(row[i]), TEXT_MM) for row in part.rows),
             ]
         )
@@ -284,6 +283,13 @@ def _widths(part: Table, room: float) -> list[float]:
             return [w * shrink for w in found]
         found[widest] = max(LEAST_COLUMN_MM, found[widest] - max(1.0, min(over, found[widest] / 8)))
     return found
+
+
+def _head_mm(head: str, number: bool) -> float:
+    """A head over words stands in one line, one over figures in lines as narrow as they."""
+    whole = lettering.width_mm(head, SMALL_MM, bold=True)
+    words = [lettering.width_mm(word, SMALL_MM, bold=True) for word in head.split()]
+    return max([min(whole, NUMBER_MM), *words]) if number else whole
 
 
 def _cells(

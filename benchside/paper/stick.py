@@ -68,14 +68,17 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Stick:
-    """Everything that stands on a stick. ``datum_left``: positions run from its left end."""
+    """Everything that stands on a stick. ``datum_left``: positions run from its left end.
+
+    ``steadies_mm`` is where a steady stands while the piece is cut.
+    """
 
     pattern: Pattern
     lines: tuple[Line, ...]
     unit: Unit
     heading: Heading
     datum_left: bool = False
-    steady_mm: float | None = None
+    steadies_mm: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +105,7 @@ def slip(found: Stick, say: Paper) -> Drawing:
             marks.append(line(x, height - tall, x, zone, width_mm=FINE_MM, dashed=True))
     marks += _forms(found, say, height - 2.2)
     marks += _ends(found, say, height)
-    if found.steady_mm is not None:
-        marks.append(_steady_mark(_x(found, found.steady_mm), height, ZONE_MM))
+    marks += [_steady_mark(_x(found, mm), height, ZONE_MM) for mm in found.steadies_mm]
     starts = {_x(found, each.at_mm): zone for each in found.lines}
     marks += _labels(found, say, zone, starts, rings)
     marks += _head(found, say.stick, say.stick_told, say, height)
@@ -131,8 +133,7 @@ def half_pattern(found: Stick, say: Paper) -> Drawing:
         marks += _full_diameter(found, each, height, height - over)
     marks += _forms(found, say, height - 1.6)
     marks += _ends(found, say, height)
-    if found.steady_mm is not None:
-        marks.append(_steady_mark(_x(found, found.steady_mm), height, 6.0))
+    marks += [_steady_mark(_x(found, mm), height, over) for mm in found.steadies_mm]
     starts = {_x(found, each.at_mm): height - over for each in found.lines}
     marks += _labels(found, say, height - over, starts, rings)
     marks += _head(found, say.half, say.half_told, say, height)
@@ -211,8 +212,10 @@ def _label_mm(found: Stick, say: Paper) -> float:
         wide = lettering.width_mm(size, SIZE_MM + 0.4, bold=True) + 1.8
         longest.append(wide + lettering.width_mm(name, SIZE_MM))
         longest.append(min(lettering.width_mm(told, SMALL_MM), NAME_MM + 18.0))
-    if found.steady_mm is not None:
-        longest.append(lettering.width_mm(_steady_words(found, say), SIZE_MM, bold=True))
+    longest += [
+        lettering.width_mm(_steady_words(found, mm, say), SIZE_MM, bold=True)
+        for mm in found.steadies_mm
+    ]
     return max(longest) + 2.0
 
 
@@ -228,8 +231,8 @@ def _main_mm(each: Line) -> float:
     return each.dry_mm if each.now_mm is None else each.now_mm
 
 
-def _steady_words(found: Stick, say: Paper) -> str:
-    at = _length(found.steady_mm or 0.0, found.unit).removesuffix(".0")
+def _steady_words(found: Stick, at_mm: float, say: Paper) -> str:
+    at = _length(at_mm, found.unit).removesuffix(".0")
     return say.steady_from_end.format(at=at, sign=units.unit_sign(found.unit))
 
 
@@ -296,8 +299,9 @@ def _labels(
     found: Stick, say: Paper, foot: float, starts: dict[float, float], rings: int
 ) -> list[Mark]:
     labels = [_Label(each, _x(found, each.at_mm), "") for each in found.lines]
-    if found.steady_mm is not None:
-        labels.append(_Label(None, _x(found, found.steady_mm), _steady_words(found, say)))
+    labels += [
+        _Label(None, _x(found, mm), _steady_words(found, mm, say)) for mm in found.steadies_mm
+    ]
     labels.sort(key=lambda label: label.x)
     low = HEAD_MM if not found.datum_left else 0.0
     high = low + found.pattern.length_mm + 2 * END_MM

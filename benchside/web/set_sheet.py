@@ -201,6 +201,10 @@ def _order(found: SetSheet) -> Iterator[Part]:
     for step in work.steps:
         if step.stage in ("final", "done"):
             continue
+        if step.tool == "steady":
+            name = "steady_off" if step.id.startswith("off:") else "steady_on"
+            told.append(_say()[name].format(at=position(step.at_mm or 0.0, unit)))
+            continue
         text = words()["stage_short"][step.stage]
         if step.place_id is not None:
             text += f" {place_label(work.places[step.place_id])}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ import pytest
 from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange
 from benchside.job import exchange, paper, sets, turning
 from benchside.job.paper import Asked, Language
+from benchside.job.shop import keep_lathe, lathe
 from benchside.paper.marks import Drawing, Stroke, Words
 from benchside.store import patterns
 from benchside.store.database import Shop
@@ -53,6 +55,19 @@ def test_lines_carry_the_letters_their_calipers_stand_at(shop: Shop) -> None:
             use = letters[step.id]
             assert (use.letter, use.setting_mm) in by_place[step.at_mm].settings
     assert not any(name.startswith(("Half", "along")) for name in (ln.name for ln in found.lines))
+
+
+def test_the_place_of_the_steady_is_the_one_of_the_steps(own: Shop) -> None:
+    shopfloor.started(own)
+    assert paper.of_set(own, 1, WORDS).steadies_mm == ()
+    keep_lathe(own, replace(lathe(own), steady="ring"))
+    kept = sets.standing(own, 1).kept
+    steps = turning.work(own, kept.pattern_id, kept.revision).steps
+    expected = {s.at_mm for s in steps if s.say in ("steady_fit", "steady_move")}
+    found = paper.of_set(own, 1, WORDS)
+    assert set(found.steadies_mm) == expected != set()
+    told = said(paper.whole(found, "stick", WORDS, at=AT))
+    assert sum(text.startswith("steady at") for text in told) == len(expected)
 
 
 def test_gauges_have_the_limits_of_the_set_and_of_stations_with_their_own(own: Shop) -> None:

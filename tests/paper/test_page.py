@@ -65,12 +65,12 @@ def test_sheets_cover_a_stick_of_three_metres_with_overlaps_clear_of_its_lines(s
     drawing = stick.slip(found, SAY)
     sheets = pages.sheets(drawing, pages.page(*size), samples.HEADING, SAY)
     seen = windows(sheets)
-    assert seen[0].left == 0
-    assert seen[-1].right == pytest.approx(drawing.width_mm)
+    assert seen[0].left <= 0
+    assert seen[-1].right >= drawing.width_mm
     room = pages.room(sheets[0].page)[0]
     for before, after in pairwise(seen):
         assert before.right - after.left == pytest.approx(pages.OVERLAP_MM)
-        assert before.right - before.left <= room + 1e-6
+        assert before.right - before.left <= room + pages.EDGE_MM + 1e-6
         assert min(abs(after.left - at) for at in drawing.quiet) >= pages.CLEAR_MM - 1e-6
     said = [{m.text for m in s.marks if isinstance(m, Words)} for s in sheets]
     for number, texts in enumerate(said, 1):

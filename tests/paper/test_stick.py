@@ -89,9 +89,11 @@ def test_the_outline_of_the_half_pattern_is_the_profile() -> None:
 
 
 def test_every_label_is_on_it_with_caliper_now_and_dry() -> None:
-    base = samples.stick(steady_mm=215.0)
+    base = samples.stick(steadies_mm=(215.0,))
     first = stick.Line(26.0, "Foot", 16.0, 16.8, (("A", 18.4), ("C", 16.8)))
-    found = stick.Stick(base.pattern, (first, *base.lines[3:]), "mm", samples.HEADING, False, 215.0)
+    found = stick.Stick(
+        base.pattern, (first, *base.lines[3:]), "mm", samples.HEADING, False, (215.0,)
+    )
     for drawn in (stick.slip(found, SAY), stick.half_pattern(found, SAY)):
         said = words_on(drawn)
         assert {"16.8", "Foot", "at 26 · dry 16.0 · A 18.4", "A", "C"} <= set(said)
