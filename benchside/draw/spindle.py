@@ -22,6 +22,7 @@ Headstock = Literal["left", "right"]
 MARGIN_PX = 24.0  # room for the two centres beyond the ends
 EDGE_PX = 4.0  # between a drawing and the edge of its picture
 STICK_PX = 14.0  # the marked stick along the foot, with the space over it
+WHEEL_PX = 6.0  # half of a steady's wheel
 SLOT_PX = 4.0  # half the width of the slot that the jaws stand in
 TIP_PX = 2.4  # half the width of a jaw's tip
 SAME_PLACE_MM = 0.01  # closer places along the spindle are one
@@ -297,13 +298,15 @@ def at_step(
     sized: Sequence[float] = (),
     here_mm: float | None = None,
     here_diameter_mm: float | None = None,
+    steady_mm: float | None = None,
     label: str = "",
 ) -> str:
     """The spindle as it stands at one step, in under 800 bytes for ten stations; needs `symbols`.
 
     ``done`` are the finished sections, ``round_`` is whether the blank has been roughed, ``sized``
     the places (mm from the datum end) that have their sizing groove, ``here_mm`` the place in
-    hand, where the caliper closes on ``here_diameter_mm`` (the finished size if None).
+    hand, where the caliper closes on ``here_diameter_mm`` (the finished size if None);
+    ``steady_mm`` is where a steady stands.
 
     Raises `OutOfRange` for a place off the spindle, or a groove where the pattern has no place.
     """
@@ -320,7 +323,26 @@ def at_step(
     ]
     if here_mm is not None and round_:
         drawn.append(_let_in(pattern, seen, here_mm, here_diameter_mm, finished))
+    if steady_mm is not None and 0 < steady_mm < pattern.length_mm:
+        drawn.append(_steady(pattern, seen, steady_mm, finished))
     return "".join(drawn) + "</svg>"
+
+
+def _steady(pattern: Pattern, seen: View, at_mm: float, finished: set[int]) -> str:
+    """A steady: a wheel above and one below on their forks, on the wood as it stands there."""
+    stands = _beside(pattern, at_mm) <= finished
+    size = float(pattern.diameter_mm_at(at_mm)) if stands else seen.stock_mm
+    x, r = seen.scale.x(at_mm), WHEEL_PX
+    top, bottom = seen.scale.top(size) - r, seen.scale.bottom(size) + r
+    foot = 2 * seen.scale.axis_px - EDGE_PX
+    wheels = "".join(
+        f"M{svg.point(x - r, y)}a{r:g} {r:g} 0 1 0 {2 * r:g} 0a{r:g} {r:g} 0 1 0-{2 * r:g} 0"
+        for y in (top, bottom)
+    )
+    return (
+        f'<path class="fork" d="M{svg.point(x, EDGE_PX)}V{svg.number(top)}'
+        f'M{svg.point(x, bottom)}V{svg.number(foot)}"/><path class="wheel" d="{wheels}"/>'
+    )
 
 
 def _use(seen: View, name: str) -> str:

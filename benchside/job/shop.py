@@ -20,6 +20,7 @@ SWING_MM = 305.0  # judgement: twelve inches over the bed
 BETWEEN_CENTRES_MM = 915.0  # judgement: thirty-six inches
 LEAST_MM, MOST_MM = 50.0, 10_000.0  # judgement: guards against a slip of the unit
 LEAST_RPM, MOST_RPM = 10.0, 20_000.0  # judgement: likewise
+MOST_FORCE_N = 1000.0  # judgement: likewise
 MOST_STEPS = 40  # judgement: no headstock has more pulleys
 BACKUP_EVERY = timedelta(days=7)  # judgement
 
@@ -119,7 +120,7 @@ def faults(new: Lathe) -> tuple[BenchsideError, ...]:
     sizes = (("swing_mm", new.swing_mm), ("between_centres_mm", new.between_centres_mm))
     figures = (
         ("steady_n_per_mm", new.steady_n_per_mm, 100_000.0, "N/mm"),
-        ("cut_force_n", new.cut_force_n, 1000.0, "N"),
+        ("cut_force_n", new.cut_force_n, MOST_FORCE_N, "N"),
         ("give_limit_mm", new.give_limit_mm, 10.0, "mm"),
     )
     return (

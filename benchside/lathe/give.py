@@ -28,17 +28,28 @@ _FORCE, _COUPLE = 1, 0  # a load's kink in the moment: a ramp, a step
 
 
 @dataclass(frozen=True, slots=True)
-class Loads:
-    """Unit loads: where, a sideways force or (its derivative) a couple, and the tails from there.
+class _Kinks:
+    """Where ramps and steps begin, counted from the piece's end, and the tails from there."""
 
-    ``reacts`` are the two reactions to each; ``sign`` is -1 for a force, +1 for a couple.
+    at: Floats
+    degree: npt.NDArray[np.intp]
+    tails: Floats
+    ramps: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Loads:
+    """Unit loads: where, and a sideways force or (its derivative) a couple there.
+
+    ``reacts`` are the two reactions to each, ``feet`` what it meets of each of them; ``sign`` is
+    -1 for a force, +1 for a couple.
     """
 
     at_mm: Floats
-    degree: npt.NDArray[np.intp]
+    kinks: _Kinks
     sign: Floats
     reacts: Floats
-    tails: Floats
+    feet: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +79,7 @@ class Held:
     work: Work
     tails: Floats
     base: _Base
-    feet: Loads
+    feet: _Kinks
     met: Floats
     more: Loads | None
     answer: Floats
@@ -79,8 +90,8 @@ def held(work: Work, supports: Sequence[Support]) -> Held:
     """A piece on supports that do hold it (`beam.checked_supports`)."""
     base, rest = _least(supports)
     tails = _tails(work)
-    feet = _loads(work, tails, base, base.at_mm, base.degree)
-    met = _ramps(work, feet, feet)
+    feet = _kinks(work, tails, base.at_mm, base.degree)
+    met = _ramps(feet, feet)
     met[[0, 1], [0, 1]] += base.soft
     most = float(work.diameter_mm.max())
     scale = work.length_mm**3 / (48 * work.rigidity_nmm2 * most**4)
@@ -88,9 +99,7 @@ def held(work: Work, supports: Sequence[Support]) -> Held:
     if not rest:
         return found
     more = _loads(
-        work,
-        tails,
-        base,
+        found,
         np.array([at for at, _, _ in rest]),
         np.array([degree for _, degree, _ in rest]),
     )
@@ -101,16 +110,14 @@ def held(work: Work, supports: Sequence[Support]) -> Held:
 
 def forces(held: Held, at_mm: Floats) -> Loads:
     """A newton at each place."""
-    degree = np.full(len(at_mm), _FORCE)
-    return _loads(held.work, held.tails, held.base, at_mm, degree)
+    return _loads(held, at_mm, np.full(len(at_mm), _FORCE))
 
 
 def own(held: Held, loads: Loads) -> Floats:
     """The give at each place under a newton there, in work that grows with their number. [mm/N]"""
-    t0, t1, t2 = loads.tails
-    p = loads.at_mm - held.work.x_mm[0]
-    give = ((loads.reacts @ held.met) * loads.reacts).sum(axis=1)
-    give -= 2 * (loads.reacts * _ramps(held.work, loads, held.feet)).sum(axis=1)
+    t0, t1, t2 = loads.kinks.tails
+    p = loads.kinks.at
+    give = ((loads.reacts @ held.met - 2 * loads.feet) * loads.reacts).sum(axis=1)
     give += t2 - p * (2 * t1 - p * t0)
     if held.more is not None:
         cross = _determinate(held, loads, held.more)
@@ -152,12 +159,17 @@ def _yields(stiffness: float) -> float:
     return 0.0 if isinf(stiffness) else 1.0 / stiffness
 
 
-def _loads(
-    work: Work, tails: Floats, base: _Base, at_mm: Floats, degree: npt.NDArray[np.intp]
-) -> Loads:
+def _kinks(work: Work, tails: Floats, at_mm: Floats, degree: npt.NDArray[np.intp]) -> _Kinks:
+    at = at_mm - work.x_mm[0]
+    return _Kinks(at, degree, _tails_at(work, tails, at_mm), bool(degree.all()))
+
+
+def _loads(held: Held, at_mm: Floats, degree: npt.NDArray[np.intp]) -> Loads:
     force = degree == _FORCE
-    reacts = np.where(force, at_mm, 1.0)[:, None] * base.lean + force[:, None] * base.reach
-    return Loads(at_mm, degree, 1.0 - 2.0 * force, reacts, _tails_at(work, tails, at_mm))
+    reacts = np.where(force, at_mm, 1.0)[:, None] * held.base.lean
+    reacts += force[:, None] * held.base.reach
+    kinks = _kinks(held.work, held.tails, at_mm, degree)
+    return Loads(at_mm, kinks, 1.0 - 2.0 * force, reacts, _ramps(kinks, held.feet))
 
 
 def _determinate(held: Held, x: Loads, s: Loads) -> Floats:
@@ -166,21 +178,25 @@ def _determinate(held: Held, x: Loads, s: Loads) -> Floats:
     With R the reactions and sigma = -1 for a force, +1 for a couple (its derivative), the moment
     is R_1 b_1 + R_2 b_2 + sigma b_x, the b being ramps or steps that begin at their places.
     """
-    found = x.reacts @ (held.met @ s.reacts.T + _ramps(held.work, held.feet, s) * s.sign)
-    found += (_ramps(held.work, x, held.feet) * x.sign[:, None]) @ s.reacts.T
-    found += _ramps(held.work, x, s) * (x.sign[:, None] * s.sign)
+    found = _ramps(x.kinks, s.kinks) * (x.sign[:, None] * s.sign)
+    found += x.reacts @ (held.met @ s.reacts.T + (s.feet * s.sign[:, None]).T)
+    found += (x.feet * x.sign[:, None]) @ s.reacts.T
     return np.asarray(found)
 
 
-def _ramps(work: Work, x: Loads, s: Loads) -> Floats:
+def _ramps(x: _Kinks, s: _Kinks) -> Floats:
     """The integral of two ramps or steps over E I, from where both have begun."""
-    p, q = (x.at_mm - work.x_mm[0])[:, None], s.at_mm - work.x_mm[0]
-    t0, t1, t2 = np.where(p >= q, x.tails[:, :, None], s.tails[:, None, :])
-    if x.degree.all() and s.degree.all():
-        return np.asarray(t2 - (p + q) * t1 + p * q * t0)
+    p, q = x.at[:, None], s.at
+    later = p >= q
+    t0, t1, t2 = (
+        np.where(later, mine[:, None], theirs)
+        for mine, theirs in zip(x.tails, s.tails, strict=True)
+    )
+    both = t2 - (p + q) * t1 + (p * q) * t0
+    if x.ramps and s.ramps:
+        return np.asarray(both)
     up, uq = x.degree[:, None], s.degree
     one = t1 - np.where(up == _FORCE, p, q) * t0
-    both = t2 - (p + q) * t1 + p * q * t0
     return np.asarray(np.where(up & uq, both, np.where(up | uq, one, t0)))
 
 

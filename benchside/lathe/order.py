@@ -17,7 +17,7 @@ from typing import Literal, TypeAlias
 from benchside.errors import OutOfRange
 
 Reason = Literal[
-    "high_first", "before_shoulder", "shoulder_first", "thin_last", "only", "least", "tool",
+    "high_first", "before_shoulder", "shoulder_first", "thin_last", "most", "only", "least", "tool",
     "caliper", "changes", "own",
 ]  # fmt: skip
 CLOSE = 1e-9  # costs nearer than this are alike
@@ -166,17 +166,18 @@ def reasons(cuts: Sequence[Cut]) -> dict[str, Reason]:
     """Why each cut stands where it does, by id: a rule, the handling, or how little it softens."""
     found: dict[str, Reason] = {}
     for i, cut in enumerate(cuts):
+        alike = [other for other in cuts if other.level == cut.level]
         left = [other for other in cuts[i:] if other.level == cut.level]
-        before = cuts[i - 1] if i else None
-        found[cut.id] = _reason(cut, before, left)
+        found[cut.id] = _reason(cut, cuts[i - 1] if i else None, alike, left)
     return found
 
 
-def _reason(cut: Cut, before: Cut | None, left: Sequence[Cut]) -> Reason:
+def _reason(cut: Cut, before: Cut | None, alike: Sequence[Cut], left: Sequence[Cut]) -> Reason:
     if any(cut.id in other.after for other in left):
         return "shoulder_first"
     if len(left) == 1:
-        return "only"
+        softest = cut.softens_mm >= max(other.softens_mm for other in alike) - CLOSE
+        return "most" if softest and len(alike) > 1 else "only"
     free = [other for other in left if not other.after - {cut.id}] or left
     if cut.softens_mm <= min(other.softens_mm for other in free) + CLOSE:
         return "least"

@@ -141,6 +141,7 @@ def why_here(
     found: dict[str, Reason] = {step.id: "high_first" for step in steps if step.stage == "size"}
     found |= reasons([by_id[step.id] for step in cutting])
     found |= {step.id: "before_shoulder" for step in cutting if step.stage == "tenon"}
+    found |= {step.id: "thin_last" for step in cutting[-1:] if step.stage == "thin"}
     moved = [step.id for step in plan(pattern, (), bench) if step.id in found]
     now = [step.id for step in steps if step.id in found]
     return {

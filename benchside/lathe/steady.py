@@ -8,6 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from benchside.errors import OutOfRange
 from benchside.lathe import course, stiffness
 from benchside.lathe.beam import MOST_STIFF, Support, Work
 from benchside.lathe.course import Bench
@@ -102,6 +103,23 @@ def with_steady(pattern: Pattern, steps: tuple[Step, ...], bench: Bench) -> tupl
     for step in steps:
         found += [before[step.id], step] if step.id in before else [step]
     return tuple(found)
+
+
+def check_place(pattern: Pattern, moment: Moment, at_mm: float) -> None:
+    """Raise `OutOfRange` where no steady can stand during a cut: off the work, or on the cut."""
+    if not CLEAR_MM <= at_mm <= pattern.length_mm - CLEAR_MM:
+        raise OutOfRange(
+            f"At {at_mm:g} mm the steady would stand off the work, or on its centre.",
+            field="steady",
+            hint=f"Between {CLEAR_MM:g} and {pattern.length_mm - CLEAR_MM:g} mm there is room.",
+        )
+    if not _clear(pattern, moment, at_mm):
+        low, high = course.spans(pattern, moment.sections)[0]
+        raise OutOfRange(
+            f"At {at_mm:g} mm the steady would stand on what is cut: {low:g} to {high:g} mm.",
+            field="steady",
+            hint=f"Keep {CLEAR_MM:g} mm clear of it.",
+        )
 
 
 def stand_spans(

@@ -48,8 +48,8 @@ __all__ = [
 
 STEADY_TOLERANCE_MM = 0.05  # how near `best_steady` comes to the best place
 _TOOL, _STAND = 72, 48  # so many places of the tool, and of the steady, are looked at first
-_FINER = 6  # by so much each further look is closer
-_BASINS = 3  # how many valleys of a look are looked into
+_FINER = 10  # by so much each further look is closer
+_BASINS = (2, 1, 1, 1)  # how many valleys of a look are looked into
 # E / (kappa G) of wood: E / G about 16 along the grain, kappa 0.9 for a round section (judgement).
 _SHEAR = 16 / 0.9
 
@@ -159,8 +159,10 @@ def best_steady(
     at = _spread(work, _spans(work, stand_mm), _STAND)
     worst = _worst(looked, at)
     step = work.length_mm / _STAND
-    while step > STEADY_TOLERANCE_MM:
-        near = at[_valleys(worst)[:_BASINS], None]
+    for basins in _BASINS:
+        if step <= STEADY_TOLERANCE_MM:
+            break
+        near = at[_valleys(worst)[:basins], None]
         at = np.sort((near + step * np.linspace(-1, 1, 2 * _FINER + 1)).ravel())
         at = _within(at, _spans(work, stand_mm))
         worst = _worst(looked, at)

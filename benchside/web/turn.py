@@ -383,9 +383,12 @@ def _faces(sitting: turning.Sitting, view: drawing.View) -> list[Face]:
     stands: list[int] = [i for step in _before(sitting, steps[0]) for i in step.forms]
     rounded = steps[0].stage not in ("mount", "rough")
     grooves = _sized(_before(sitting, steps[0]))
+    steady_mm = _steady_after(_before(sitting, steps[0]))
     for i, step in enumerate(steps):
         if progress.is_final_reading(step):
             continue
+        if step.tool == "steady":
+            steady_mm = _steady_after([step])
         place = sitting.work.places[step.place_id] if step.place_id else None
         picture = drawing.at_step(
             sitting.work.pattern,
@@ -393,8 +396,9 @@ def _faces(sitting: turning.Sitting, view: drawing.View) -> list[Face]:
             done=stands,
             round_=rounded,
             sized=grooves,
-            here_mm=step.at_mm,
+            here_mm=None if step.tool == "steady" else step.at_mm,
             here_diameter_mm=step.stop_mm if step.reads == "diameter" else None,
+            steady_mm=steady_mm,
         )
         faces.append(
             Face(
@@ -415,6 +419,12 @@ def _faces(sitting: turning.Sitting, view: drawing.View) -> list[Face]:
         stands += step.forms
         grooves += _sized([step])
     return faces
+
+
+def _steady_after(steps: Sequence[Step]) -> float | None:
+    """Where the steady stands after these steps, if it does. [mm]"""
+    moved = [s for s in steps if s.tool == "steady"]
+    return moved[-1].at_mm if moved and moved[-1].say != "steady_off" else None
 
 
 def _named(step: Step) -> str:

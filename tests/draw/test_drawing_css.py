@@ -9,6 +9,7 @@ from benchside.draw import spindle
 from benchside.draw.back import Standing, back
 from benchside.draw.bars import bars
 from benchside.draw.chart import ChartLabels, ChartPoint, station_chart
+from benchside.draw.give import Give, GiveLabels, give_chart
 from benchside.draw.lines import Across, lined_up
 from benchside.draw.row import Turned, side_by_side
 from benchside.draw.strip import strip
@@ -31,7 +32,16 @@ def everything_drawn() -> str:
             spindle.symbols(pattern, seen),
             spindle.at_step(pattern, seen, round_=False),
             spindle.at_step(pattern, seen, sized=[35, 190], here_mm=238),
-            spindle.at_step(pattern, seen, done=[0, 1], here_mm=190),
+            spindle.at_step(pattern, seen, done=[0, 1], here_mm=190, steady_mm=400),
+            *(
+                give_chart(
+                    Give([0, 260, 520], [0, 0.4, 0], left, 0.25, [(100, 200)], at),
+                    seen,
+                    height_px=120,
+                    labels=GiveLabels("a", "b", "c"),
+                )
+                for left, at in ((None, None), ([0, 0.3, 0], 400), ([0, 0.1, 0], 400))
+            ),
             spindle.whole(pattern, width=700, labels=[(35, "Foot")], length_text="520 mm"),
             station_chart(
                 points,
