@@ -21,6 +21,7 @@ from benchside.paper.marks import (
     STRONG_MM,
     Drawing,
     Mark,
+    Paint,
     Point,
     Stroke,
     Words,
@@ -44,6 +45,8 @@ NAME_MM = 31.0  # room for a name
 SIZE_MM, SMALL_MM = 3.3, 2.7  # sizes of letters
 RING_MM = 4.4  # a caliper's letter in its ring, with room around it
 PITCH_MM, TIGHT_MM = 8.0, 4.2  # labels of two rows, and of one
+TICK_MM = 2.6  # a tick reaches so far to either side
+LETTERED_MM = 5.0  # a caliper's letter stands beside its tick where no line is nearer
 LEAST_LABEL_MM = 24.0
 LEAST_BOARD_MM = 60.0  # judgement: the head needs it
 
@@ -243,20 +246,25 @@ def _full_diameter(found: Stick, each: Line, axis: float, top: float) -> list[Ma
         line(x, axis, x, highest, layer="station", width_mm=FINE_MM),
         line(x, highest, x, top, width_mm=FINE_MM, dashed=True, paint="soft"),
     ]
-    main = _main_mm(each)
-    marks.append(
-        line(x - 2.6, axis - main, x + 2.6, axis - main, layer="station", width_mm=STRONG_MM)
+    near = min(
+        (abs(o.at_mm - each.at_mm) for o in found.lines if o.at_mm != each.at_mm), default=20.0
     )
+    reach = min(TICK_MM, 0.42 * near)  # so that ticks of two lines never meet
+
+    def tick(mm: float, width_mm: float, share: float = 1.0, paint: Paint = "ink") -> Stroke:
+        left, right, y = x - share * reach, x + share * reach, axis - mm
+        return line(left, y, right, y, layer="station", width_mm=width_mm, paint=paint)
+
+    main = _main_mm(each)
+    marks.append(tick(main, STRONG_MM))
     if each.now_mm is not None:
-        y = axis - each.dry_mm
-        marks.append(line(x - 2.6, y, x + 2.6, y, layer="station", width_mm=FINE_MM))
+        marks.append(tick(each.dry_mm, FINE_MM))
     for letter, mm in dict.fromkeys(each.settings):
         if abs(mm - main) > 0.05:
-            y = axis - mm
-            marks += [
-                line(x - 1.7, y, x + 1.7, y, layer="station", width_mm=PLAIN_MM, paint="accent"),
-                Words(letter, x + 2.1, y + 0.7, 2.0, bold=True, paint="accent"),
-            ]
+            marks.append(tick(mm, PLAIN_MM, 0.65, "accent"))
+            if near > LETTERED_MM:
+                y = axis - mm + 0.7
+                marks.append(Words(letter, x + 2.1, y, 2.0, bold=True, paint="accent"))
     return marks
 
 

@@ -20,7 +20,7 @@ from tests import shopfloor
 from tests.pattern.spindles import patterns
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(patterns())
 def test_the_upper_edge_is_the_curve_of_the_pattern(pattern) -> None:
     points = in_steps(Stroke(upper_edge(pattern, axis_y=100.0, at_x=7.0)))
@@ -35,7 +35,7 @@ def test_the_upper_edge_is_the_curve_of_the_pattern(pattern) -> None:
     )
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(patterns())
 def test_an_outline_encloses_the_length_section_of_the_pattern(pattern) -> None:
     points = np.array(in_steps(Stroke(whole_edge(pattern, 50.0), closed=True), chord_mm=1e-4))

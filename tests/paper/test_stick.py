@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -118,6 +120,17 @@ def test_labels_of_stations_2_mm_apart_do_not_cover_one_another() -> None:
         )
         assert len(names) == 8
         assert np.diff(names).min() > stick.SIZE_MM
+
+
+def test_ticks_of_lines_2_mm_apart_do_not_meet() -> None:
+    drawing = stick.half_pattern(samples.stick(samples.rod(0, 100, 102, 104, 300)), SAY)
+    ticks = sorted(
+        (m.points[0].x, m.points[1].x)
+        for m in drawing.marks
+        if isinstance(m, Stroke) and m.layer == "station" and m.points[0].y == m.points[1].y
+    )
+    assert len(ticks) == 5
+    assert all(after[0] - before[1] > 0.2 for before, after in pairwise(ticks))
 
 
 def test_too_many_lines_are_refused_with_how_many_there_is_room_for() -> None:
