@@ -151,7 +151,7 @@ def kind_of(path: str) -> str:
 def is_a_file(path: str) -> bool:
     """What is taken home rather than looked at."""
     return path.startswith("/backup") or path.partition("?")[0].endswith(
-        (".json", ".csv", ".pdf", ".svg", ".dxf")
+        (".json", ".csv", ".zip", ".pdf", ".svg", ".dxf")
     )
 
 

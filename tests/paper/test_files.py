@@ -90,10 +90,7 @@ def test_no_svg_has_a_style_of_its_own_or_asks_for_anything() -> None:
 
 def test_the_same_day_gives_the_same_bytes() -> None:
     sheet = Sheet(page(297, 210), (Words("Foot", 0, 9), line(0, 0, 9, 9)))
-    made = [
-        pdf([sheet], title="A stick", made_at=day)
-        for day in (samples.DAY, samples.DAY)
-    ]
+    made = [pdf([sheet], title="A stick", made_at=day) for day in (samples.DAY, samples.DAY)]
     assert made[0] == made[1]
     assert b"D:20260319120000" in made[0]
     assert b"/PrintScaling /None" in made[0]
