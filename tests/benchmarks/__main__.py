@@ -5,11 +5,11 @@ python -m tests.benchmarks
 
 from __future__ import annotations
 
-from tests.benchmarks import choose, reading, review, stock
+from tests.benchmarks import choose, reading, review, stiffness, stock
 
 
 def main() -> None:
-    for part in (reading, review, choose, stock):
+    for part in (reading, review, choose, stock, stiffness):
         for line in part.measure():
             print(line)
 

@@ -140,7 +140,7 @@ def kind_of(path: str) -> str:
 
     Of the turn pages, which hold all their steps, only one is opened at every kind of step.
     """
-    page, _, step = re.sub(r"\?after=\d+", "", path).partition("#")
+    page, _, step = re.sub(r"\?(?:after=\d+|cut=[^#]*)", "", path).partition("#")
     stage = re.sub(r":.*?(?=/read|$)", "", step)
     if page.endswith("/turn"):
         return page
