@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -13,20 +12,18 @@ from benchside.errors import NotFound, OutOfRange
 from benchside.job import shop as shops
 from benchside.job import turning
 from benchside.job.turning import Work
-from benchside.lathe import course, in_use, parts, plan, steady, stiffness
+from benchside.lathe import course, in_use, parts, plan, speed, steady, stiffness
 from benchside.lathe.beam import Floats
 from benchside.lathe.course import Bench
 from benchside.lathe.order import Reason
 from benchside.lathe.parts import Slenderness
-from benchside.lathe.plan import Step
+from benchside.lathe.plan import Stage, Step
 from benchside.lathe.steady import Moment
 from benchside.pattern import Pattern
 from benchside.store import sets
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 
-# A working speed stays under half of the first whirling speed [@shigley-2011, 7-6].
-WHIRL_SHARE = 0.5
 # A back is leaned on with 330 N in the durability test [@iso-7173, 7.6]; that six or seven spindles
 # share it is judgement.
 LOAD_N = 50.0
@@ -146,6 +143,17 @@ def view(
     )
 
 
+def whirl_rpm(doing: Work, bench: Bench) -> dict[Stage, float]:
+    """The lowest first whirling speed of each stage in which something is cut to its form. [rpm]"""
+    steps = tuple(step for step in doing.steps if step.tool != "steady")
+    lows = _whirl(doing.pattern, steps, bench)
+    found: dict[Stage, float] = {}
+    for step in steps:
+        if step.id in lows:
+            found[step.stage] = min(lows[step.id][0], found.get(step.stage, float("inf")))
+    return found
+
+
 def keep_force(shop: Shop, force_n: float | None, limit_mm: float | None) -> None:
     """Keep the force of the maker's cut and the give they see; None is benchside's own figure.
 
@@ -199,7 +207,7 @@ def _cuts(doing: Work, bench: Bench) -> tuple[CutView, ...]:
                 take_off=extra.get(f"off:{step.id}"),
                 whirl_rpm=(low, high),
                 kept_rpm=kept_rpm,
-                over_whirl=kept_rpm is not None and kept_rpm > WHIRL_SHARE * low,
+                over_whirl=kept_rpm is not None and kept_rpm > speed.WHIRL_SHARE * low,
             )
         )
     return tuple(found)
@@ -221,11 +229,9 @@ def _whirl(
 def _kept_rpm(speeds: Mapping[str, str], steps: Sequence[Step], step: Step) -> float | None:
     """The figure in the maker's speed for a stage, or in that of the last stage that has one."""
     stages = list(dict.fromkeys(s.stage for s in steps))
-    for stage in reversed(stages[: stages.index(step.stage) + 1]):
-        figure = re.search(r"\d{2,5}", speeds.get(stage, "").replace(",", ""))
-        if figure:
-            return float(figure[0])
-    return None
+    upto = stages[: stages.index(step.stage) + 1]
+    said = next((speeds[stage] for stage in reversed(upto) if speeds.get(stage)), "")
+    return speed.kept_rpm(said)
 
 
 def _line(pattern: Pattern, moment: Moment, bench: Bench) -> GiveLine:

@@ -47,7 +47,7 @@ __all__ = [
 ]
 
 STEADY_TOLERANCE_MM = 0.05  # how near `best_steady` comes to the best place
-_TOOL, _STAND = 72, 48  # so many places of the tool, and of the steady, are looked at first
+_TOOL, _STAND = 56, 36  # so many places of the tool, and of the steady, are looked at first
 _FINER = 10  # by so much each further look is closer
 _BASINS = (2, 1, 1, 1)  # how many valleys of a look are looked into
 # E / (kappa G) of wood: E / G about 16 along the grain, kappa 0.9 for a round section (judgement).
