@@ -11,7 +11,7 @@ from re import findall, sub
 import pytest
 from fastapi.testclient import TestClient
 
-from benchside.job import planning
+from benchside.job import patterns, planning
 from benchside.job import shop as shops
 from benchside.store.database import Shop
 from benchside.web.app import create_app
@@ -177,3 +177,22 @@ def test_the_neck_in_use_is_information_and_says_so(shop: Shop, browser: TestCli
         reply = browser.get("/sets/1/plan", params=wrong)
         assert reply.status_code == 422
         assert f'id="{next(iter(wrong))}-problem"' in reply.text
+
+
+def test_a_speed_over_half_of_the_whirling_speed_is_warned_of(
+    shop: Shop, browser: TestClient
+) -> None:
+    owning(shop)
+    seen = planning.view(shop, 1)
+    whirl = planning.whirl_rpm(seen.work, seen.bench)
+    stage = seen.cuts[-1].step.stage
+    assert whirl[stage] == min(c.whirl_rpm[0] for c in seen.cuts if c.step.stage == stage)
+    low, high = seen.cuts[-1].whirl_rpm
+    assert low < high < 3 * low  # fast ends raise it: for a plain rod by 2.27
+    for share, warned in ((0.45, False), (0.55, True)):
+        rpm = round(share * whirl[stage])
+        patterns.set_speeds(shop, seen.kept.pattern_id, {stage: str(rpm)})
+        assert planning.view(shop, 1).cuts[-1].kept_rpm == rpm
+        page = text_of(browser.get("/sets/1/plan").text)
+        assert ("turns a minute are over half of" in page) == warned
+    patterns.set_speeds(shop, seen.kept.pattern_id, {})
