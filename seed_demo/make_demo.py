@@ -12,7 +12,17 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from benchside import units
-from benchside.job import as_made, exchange, holes, measuring, originals, patterns, sets, turning
+from benchside.job import (
+    as_made,
+    calipers,
+    exchange,
+    holes,
+    measuring,
+    originals,
+    patterns,
+    sets,
+    turning,
+)
 from benchside.job import shop as shop_room
 from benchside.job.original_table import Row, Told
 from benchside.lathe.plan import Stage, Step
@@ -21,6 +31,7 @@ from benchside.store.database import Shop
 from benchside.store.judging import AsMade
 from benchside.store.originals import OriginalReading
 from benchside.store.sets import Choices, SpindleSet
+from benchside.store.tools import OwnedCaliper
 
 SEED = 21
 FILE = Path(__file__).with_name("demo.json")
@@ -77,7 +88,7 @@ MISTAKE = (
     "A fresh edge before each neck, and a bare hand flat behind it.",
 )
 LATHE = shop_room.Lathe(
-    steps_rpm=(500.0, 750.0, 1100.0, 1650.0, 2300.0), steady="rollers", grip="spur"
+    steps_rpm=(500.0, 700.0, 900.0, 1100.0, 1650.0, 2300.0), steady="rollers", grip="spur"
 )
 # Test holes: how it cuts, the size on it, the wood, what was read along the grain and across, and
 # how many tenons were tried in it.
@@ -87,6 +98,15 @@ HOLES = (
     ("Old spade bit", "16", "sugar maple", (("16.31", "16.24"),), 14),
 )
 SPEEDS: dict[str, str] = {"rough": "700", "size": "900", "form": "1100", "thin": "900"}
+# Four that open and a slot filed for the upper tenon; none is enough for every size by itself.
+CALIPERS = (
+    OwnedCaliper("A", "spring", 0.0, 75.0, "the long one"),
+    OwnedCaliper("B", "spring", 0.0, 50.0),
+    OwnedCaliper("C", "firm", 0.0, 100.0),
+    OwnedCaliper("D", "spring", 0.0, 40.0),
+    OwnedCaliper("E", "firm", 0.0, 60.0),
+    OwnedCaliper("G", "fixed", 12.7, 12.7, "slot filed for the upper tenon"),
+)
 
 # Minutes to a piece, from the one before it to its last tap, by the afternoon it was turned on.
 AFTERNOONS = (
@@ -95,6 +115,7 @@ AFTERNOONS = (
 )
 TODAY = datetime(2026, 3, 19, 14, 0, tzinfo=UTC)
 IN_HAND = 7
+TOUCHED_UP_BEFORE = {1: ("parting", "skew", "small_skew", "spindle_gouge"), 5: ("small_skew",)}
 TICKED_IN_HAND = 5  # mount, rough, set out, and two sizing cuts
 SHARES: dict[Stage, float] = {
     "mount": 1.5,
@@ -142,7 +163,9 @@ class _Bench:
     def __init__(self, shop: Shop) -> None:
         self.shop = shop
         self.chance = random.Random(SEED)
+        self.aside = random.Random(SEED + 1)  # for taps that came to the demo later than the rest
         self.clock = AFTERNOONS[0][0] - timedelta(hours=2)
+        self._furnish()
         self.kept = self._start_the_back_spindles()
         self.work = turning.work(shop, self.kept.pattern_id, self.kept.revision)
         self._start_the_baluster()
@@ -153,7 +176,9 @@ class _Bench:
         for afternoon, (begins, pieces) in enumerate(AFTERNOONS):
             self.clock = begins
             if afternoon:
-                self._mark(None, "caliper_checked", about="C")
+                self._mark(None, "caliper_checked", about="A")
+            else:
+                self._mark_aside(None, "caliper_checked")
             for number, minutes in pieces.items():
                 self._turn(number, self.work.steps, minutes)
         as_made.keep_words(self.shop, self.kept.id, AS_MADE)
@@ -165,6 +190,11 @@ class _Bench:
         self.clock = TODAY
         self._turn(IN_HAND, self.work.steps[:TICKED_IN_HAND], 5.5)
         return self.clock
+
+    def _furnish(self) -> None:
+        """The calipers listed."""
+        for caliper in CALIPERS:
+            calipers.keep(self.shop, caliper)
 
     def _start_the_back_spindles(self) -> SpindleSet:
         pattern_id = patterns.read_table(self.shop, BACK_SPINDLE, at=_iso(self.clock))
@@ -179,6 +209,7 @@ class _Bench:
             habit="piece",
             tolerances=sets.DEFAULT_TOLERANCES,
             calipers=5,
+            cuts="hard",
         )
         return sets.start(self.shop, pattern_id, choices, at=self._later(12))
 
@@ -266,7 +297,11 @@ class _Bench:
             self.clock = max(self.clock, begun + timedelta(seconds=round(spent * 60)))
             self._later(self.chance.uniform(0, 0.01))
             if step.id == "mount":
-                self._mark(number, "touched_up")
+                self._mark(number, "touched_up", about="roughing_gouge")
+                for tool in TOUCHED_UP_BEFORE.get(number, ()):
+                    self._mark_aside(number, "touched_up", about=tool)
+            elif step.touch_up:
+                self._mark_aside(number, "touched_up", step_id=step.id)
             for place, axis in self._read(step):
                 self._reading(number, step, place, axis)
             self._tick(number, step)
@@ -361,6 +396,13 @@ class _Bench:
             device_id=None,
             received_at=self._heard(),
         )
+
+    def _mark_aside(self, number: int | None, what: str, **said: str) -> None:
+        """A mark that leaves all readings as they are: its key is of another row of chances."""
+        at = _iso(self.clock)
+        key = f"{self.aside.getrandbits(128):032x}"
+        marked = turning.Marked(key, what, taken_at=at, **said)
+        turning.mark(self.shop, self.kept.id, number, marked, device_id=None, received_at=at)
 
     def _later(self, minutes: float) -> str:
         """The moment so many minutes on, where the clock stands from then."""

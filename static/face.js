@@ -238,3 +238,16 @@ function button(name, text) {
   found.textContent = text;
   return found;
 }
+
+/** Show the lines of calipers and edges that came back: the first face's own, and each step's. */
+export function showLines(deck, lines) {
+  for (const line of deck.querySelectorAll("[data-line]")) line.remove();
+  for (const [name, text] of Object.entries(lines)) {
+    const face = name === "calipers" ? deck.querySelector(".step") : document.getElementById(name);
+    const line = document.createElement("p");
+    line.className = "at-hand";
+    line.dataset.line = "";
+    line.textContent = text;
+    face?.querySelector(".say")?.after(line);
+  }
+}

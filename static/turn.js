@@ -1,5 +1,5 @@
 // The turn page: one step at a time; readings and marks into the outbox; the next piece, wi-fi or not.
-import { fill, field, latestIn, makeFaces, say, showAnswer, showButton, showDrift, showHandedBack, showLatest, showQueue, showSummary } from "./face.js";
+import { fill, field, latestIn, makeFaces, say, showAnswer, showButton, showDrift, showHandedBack, showLatest, showLines, showQueue, showSummary } from "./face.js";
 import { attachKeyboard, attachKeypad } from "./keys.js";
 import { freshKey, keepTrying, listen, put, putAside, refused, waiting } from "./outbox.js";
 import { format, parse, provisional, surprising } from "./reading.js";
@@ -349,6 +349,7 @@ function hear(news) {
   if (kind === "kept" && reply.moved) location.reload();
   if (kind === "kept" && missing) learn(piece);
   if (kind === "kept" && reply.drift !== undefined) showDrift(deck, reply.drift);
+  if (kind === "kept" && reply.at_hand) showLines(deck, reply.at_hand);
   if (kind === "refused") {
     settle(item, null);
     sayWhy(item, reply, news.refused);

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from benchside.pattern import Pattern, Section, Station
-from benchside.store import exchange, judging, patterns, readings, sets
+from benchside.store import exchange, judging, patterns, readings, sets, tools
 from benchside.store.database import Shop
 from benchside.store.exchange import KeptOriginal, KeptTest
 from benchside.store.judging import AsMade, Mistake, Repeat, RepeatTest
@@ -149,6 +149,9 @@ def fill(shop: Shop) -> None:
     shop.keep_setting("lathe_steps_rpm", "[450.0, 900.0]")
     shop.keep_setting("lathe_steady", '"string"')
     shop.keep_setting("cut_force_n", "12.5")
+    shop.keep_setting("recheck_after_pieces", "4")
+    shop.keep_setting("touch_up_after_m", '{"skew": 350.0, "parting": 900.0}')
+    shop.keep_setting("edge_cutting_share", "0.4")
     shop.keep_setting("door_secret", "nobody may read this")
     first = begin(shop)
     with shop.transaction() as db:
@@ -168,7 +171,9 @@ def fill(shop: Shop) -> None:
         other = patterns.add(db, BALUSTER, note="from a master", at=at(1))
         patterns.change(db, other, archived_at=at(400))
         sets.add_spindles(db, first, 1, practice=True)
-        second = sets.add(db, 1, 2, replace(CHOICES, name="Second bench", unit="mm"), at=at(31))
+        second = sets.add(
+            db, 1, 2, replace(CHOICES, name="Second bench", unit="mm", cuts="hard"), at=at(31)
+        )
         sets.archive(db, second, at(500))
         sets.add(db, other, 1, replace(CHOICES, name="Balusters", habit="stage"), at=at(40))
         rows = [
@@ -190,6 +195,8 @@ def fill(shop: Shop) -> None:
         ]
         for row in marks:
             readings.add_mark(db, row)
+        tools.keep_caliper(db, tools.OwnedCaliper("A", "spring", 0.0, 75.0))
+        tools.keep_caliper(db, tools.OwnedCaliper("G", "fixed", 12.7, 12.7, "½ in slot"))
         judging.pin(db, first, 2, 3)
         judging.pin(db, first, 4, None)
         judging.keep_as_made(db, first, AsMade("ash, riven", "16 mm, spoon", "oil ×3", "Ö\n½"))

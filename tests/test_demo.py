@@ -15,8 +15,10 @@ from starlette.testclient import TestClient
 from benchside import units
 from benchside.errors import NotFound
 from benchside.job import (
+    calipers,
     choosing,
     demo,
+    edges,
     exchange,
     patterns,
     review,
@@ -60,6 +62,10 @@ def work(bench: Shop) -> turning.Work:
 
 def marks(bench: Shop, what: str) -> list[Mark]:
     return [mark for mark in readings.marks(bench, BACKS) if mark.what == what]
+
+
+def fresh_gouges(bench: Shop) -> list[Mark]:
+    return [mark for mark in marks(bench, "touched_up") if mark.about == "roughing_gouge"]
 
 
 def everything_that_happened(document: Document) -> list[str]:
@@ -148,7 +154,7 @@ def test_the_creep_is_told_after_the_sixth_and_not_before_with_the_caliper_that_
 ) -> None:
     watch = seen.watch
     assert watch is not None
-    assert (watch.place.id, watch.letter, watch.how) == ("crown:s4", "A", "creeps")
+    assert (watch.place.id, watch.letter, watch.how) == ("crown:s4", "C", "creeps")
     assert (watch.since, watch.known_after) == (3, 6)
     assert watch.slope_mm == pytest.approx(0.15, abs=0.02)
     assert 27.1 < watch.aim_mm < 27.4
@@ -173,7 +179,7 @@ def test_the_drift_is_told_at_the_lathe_after_the_sixth_piece_and_after_no_piece
         page = TestClient(create_app(opened, door)).get(f"/sets/1/turn/{done + 1}").text
     assert len(stored.repeat_tests) == 1
     assert (found is not None) == (done == 6)
-    line = "Bead, crown creeps up: 0.16 mm a piece since piece 3, 0.6 mm by now. Check caliper E"
+    line = "Bead, crown creeps up: 0.16 mm a piece since piece 3, 0.6 mm by now. Check caliper C"
     assert (line in " ".join(page.split())) == (done == 6)
 
 
@@ -222,7 +228,7 @@ def test_the_first_took_half_an_hour_and_the_later_ones_a_quarter(
     done_at = [moment(mark.taken_at) for mark in marks(bench, "done")]
     by_day = [[at for at in done_at if at.date() == day] for day in {a.date(): 0 for a in done_at}]
     assert [len(day) for day in by_day] == [3, 3]
-    edges = [moment(mark.taken_at) for mark in marks(bench, "touched_up")]
+    edges = [moment(mark.taken_at) for mark in fresh_gouges(bench)]
     assert (done_at[0] - edges[0]) > timedelta(minutes=24)
     assert edges[3] - done_at[2] > timedelta(hours=12)
     assert edges[6] - done_at[5] > timedelta(hours=12)
@@ -230,8 +236,8 @@ def test_the_first_took_half_an_hour_and_the_later_ones_a_quarter(
 
 
 def test_the_edge_was_touched_up_before_each_piece(bench: Shop) -> None:
-    assert [mark.spindle for mark in marks(bench, "touched_up")] == [*DONE, IN_HAND]
-    for mark in marks(bench, "touched_up"):
+    assert [mark.spindle for mark in fresh_gouges(bench)] == [*DONE, IN_HAND]
+    for mark in fresh_gouges(bench):
         first = min(m.taken_at for m in readings.marks(bench, BACKS, mark.spindle) if m.step_id)
         assert mark.taken_at < first
 
@@ -248,7 +254,32 @@ def test_one_of_each_small_mishap_is_there_to_look_at(bench: Shop) -> None:
     assert moved[0][0].typed == moved[0][1].typed
     assert len(marks(bench, "skip")) == 1
     assert [mark.about for mark in marks(bench, "note")].count("") == 1
-    assert [mark.spindle for mark in marks(bench, "caliper_checked")] == [None]
+    checked = [(mark.spindle, mark.about) for mark in marks(bench, "caliper_checked")]
+    assert checked == [(None, ""), (None, "A")]
+
+
+def test_the_lathe_is_described_and_its_calipers_are_dealt(bench: Shop, work: turning.Work) -> None:
+    lathe = shop.lathe(bench)
+    assert lathe.steps_rpm == (500, 700, 900, 1100, 1650, 2300)
+    assert (lathe.steady, lathe.grip) == ("rollers", "spur")
+    sitting = turning.sitting(bench, BACKS, IN_HAND + 1)
+    stand = {one.letter: one for one in calipers.begin(bench, sitting, drifting="C")}
+    assert stand.keys() == {"A", "B", "C", "D", "E", "G"}
+    assert (stand["G"].setting_mm, stand["G"].check) == (12.7, "")  # the slot filed for the tenon
+    assert stand["C"].check == "drift"
+    assert stand["B"].check == "pieces"  # six since it was checked
+    assert stand["A"].check == ""  # checked half way
+    dealt = calipers.dealt(bench, sitting.spindle_set, work)
+    assert 0 < dealt.set_anew["stage"] < dealt.set_anew["piece"]
+    assert dealt.beyond == ()
+
+
+def test_each_edge_has_some_wood_behind_it(bench: Shop) -> None:
+    found = {edge.tool: edge for edge in edges.edges(bench)}
+    assert all(edge.passed.metres > 10 for edge in found.values())
+    # Ash is said to be hard on edges.
+    assert all(e.passed.worn_m == pytest.approx(1.5 * e.passed.metres) for e in found.values())
+    assert not any(edge.due for edge in found.values())
 
 
 # ------------------------------------------------------------------ the baluster

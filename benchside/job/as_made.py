@@ -11,7 +11,7 @@ import numpy as np
 from benchside.consistency import pace
 from benchside.consistency.spread import Spread, spread
 from benchside.errors import NotUnderstood, OutOfRange
-from benchside.job import judged, sets, turning
+from benchside.job import judged, sets
 from benchside.job.sets import Standing
 from benchside.job.turning import KEY, Work
 from benchside.lathe.calipers import CaliperUse
@@ -75,7 +75,7 @@ def as_made(shop: Shop, set_id: int) -> Made:
         mistakes = judging.mistakes(shop, set_id)
         record = sets.held(shop, kept)
         originals = of_pattern(shop, kept.pattern_id)
-    letters = turning.letters(kept, doing)
+    letters = found.letters
     spent = pace.minutes_by(taps)
     return Made(
         standing=standing,

@@ -11,15 +11,16 @@ from sqlite_utils import Database
 
 from benchside.errors import KeyReused
 from benchside.job.exchange_form import (
-    SETTINGS,
     Document,
     from_json,
     to_json,
     write,
+    write_calipers,
     write_tests,
 )
+from benchside.job.exchange_shop import SETTINGS
 from benchside.store import exchange as store
-from benchside.store import fitting
+from benchside.store import fitting, tools
 from benchside.store.database import Shop
 from benchside.store.exchange import KeptOriginal, KeptPattern, KeptSet, KeptTest
 from benchside.store.fitting import HoleReading, KeptHole, Later
@@ -72,6 +73,7 @@ def export_all(shop: Shop, *, now: str) -> dict[str, Any]:
             ),
             "settings": settings,
             "repeat_tests": write_tests(store.whole_tests(shop)),
+            "calipers": write_calipers(tools.calipers(shop)),
         }
 
 
@@ -80,7 +82,7 @@ def import_into(shop: Shop, brought_in: Document, *, now: str) -> Imported:
 
     A pattern with the same revisions is the same pattern; later revisions are added to it. A set
     whose every reading is here already is left as it is here, and so is an original. The shop's
-    own settings stay.
+    own settings and calipers stay.
 
     Raises `KeyReused` for a set or an original of which only some readings are here.
     """
@@ -89,6 +91,9 @@ def import_into(shop: Shop, brought_in: Document, *, now: str) -> Imported:
         for name, value in brought_in.settings.items():
             if not (own_lathe and name.startswith("lathe_")):
                 store.take_setting(db, name, json.dumps(value))
+        if not tools.calipers(shop):
+            for caliper in brought_in.calipers:
+                tools.keep_caliper(db, caliper)
         device_ids = {
             i: store.device_named(db, name, at=now)
             for i, name in enumerate(brought_in.device_names)

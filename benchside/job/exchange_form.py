@@ -15,7 +15,8 @@ The form, version 2; names and units are those of the code, moments ISO 8601 UTC
                        "holes_of": [{"spindle", "hole"}], "fitted": […]}}],   where there is any
      "originals": [{"pattern": 0, "name", …, "stations": […], "readings": […]}],
      "test_holes": [{"key", "bit", …, "readings": […]}],    those of the sets, or every one
-     "repeat_tests": [{"unit", "step_mm", "begun_at", "readings": […]}]}       as the settings
+     "repeat_tests": [{"unit", "step_mm", "begun_at", "readings": […]}],       as the settings
+     "calipers": [{"letter", "kind", "least_mm", "most_mm", "name"}]}          as the settings
 
 ``pattern`` of a set counts the patterns of the same file from 0; an original of which no pattern
 was made has null. Readings and marks stand in the order they arrived, corrected, withdrawn and
@@ -25,11 +26,10 @@ struck out ones included; ``device`` is only its name.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from typing import Any, get_args
 
-from benchside.errors import OutOfRange, PatternBroken
+from benchside.errors import PatternBroken
 from benchside.job.document import Part, parse
 from benchside.job.exchange_fit import fit_in, fit_out, hole_in, hole_out
 from benchside.job.exchange_parts import (
@@ -48,9 +48,8 @@ from benchside.job.exchange_parts import (
     repeat_test_out,
     size,
 )
-from benchside.job.paper import PAPER_SETTINGS, printer_of
-from benchside.job.shop import LATHE_SETTINGS, LEAST_RPM, MOST_RPM, Lathe, speed_faults
-from benchside.lathe.outfit import GRIPS, STEADIES
+from benchside.job.exchange_shop import caliper_out, calipers_in, settings_in
+from benchside.lathe.edges import CUTS
 from benchside.pattern import Form, Kind, Pattern, Section, Station
 from benchside.store.exchange import (
     KeptOriginal,
@@ -62,6 +61,7 @@ from benchside.store.exchange import (
 from benchside.store.fitting import FitOfSet, KeptHole
 from benchside.store.readings import Mark, Reading, What
 from benchside.store.sets import Choices, Habit, Spindle, SpindleSet, Tolerances
+from benchside.store.tools import OwnedCaliper
 from benchside.units import Unit
 
 FORM = 2  # version 1 knew of the lathe only its two sizes; it is read as it always was
@@ -70,7 +70,7 @@ _PATTERN = names(KeptPattern, "id")
 _SET = (
     *("pattern", "revision", "made_at", "archived_at", "spindles", "readings", "marks"),
     *("pinned", "as_made", "mistakes"),
-    *names(Choices),
+    *names(Choices, "cuts"),
 )
 _READING = (*names(Reading, "set_id", "device_id"), "device")
 _MARK = (*names(Mark, "set_id", "device_id"), "device")
@@ -92,6 +92,7 @@ class Document:
     originals: tuple[KeptOriginal, ...] = ()
     repeat_tests: tuple[KeptTest, ...] = ()
     test_holes: tuple[KeptHole, ...] = ()
+    calipers: tuple[OwnedCaliper, ...] = ()
 
 
 def write(
@@ -115,6 +116,11 @@ def write(
         "originals": [original_out(whole, places) for whole in originals],
         "test_holes": [hole_out(whole) for whole in test_holes],
     }
+
+
+def write_calipers(owned: list[OwnedCaliper]) -> list[dict[str, Any]]:
+    """The calipers owned, as an export of everything holds them."""
+    return [caliper_out(caliper) for caliper in owned]
 
 
 def write_tests(tests: list[KeptTest]) -> list[dict[str, Any]]:
@@ -150,7 +156,7 @@ def _read(whole: Part) -> Document:
         )
     top = whole.named(
         *("benchside", "exported_at", "database_id", "patterns", "sets", "originals"),
-        maybe=["settings", "repeat_tests", "test_holes"],
+        maybe=["settings", "repeat_tests", "test_holes", "calipers"],
     )
     top["benchside"].whole(1, FORM)
     top["database_id"].text()
@@ -162,7 +168,7 @@ def _read(whole: Part) -> Document:
     reader = _SetReader(patterns, {whole.kept.key for whole in test_holes}, keys)
     return Document(
         exported_at=top["exported_at"].moment(),
-        settings=_settings(top["settings"]) if "settings" in top else {},
+        settings=settings_in(top["settings"]) if "settings" in top else {},
         patterns=patterns,
         sets=tuple(reader.read(part) for part in top["sets"].each()),
         device_names=tuple(reader.devices),
@@ -175,6 +181,7 @@ def _read(whole: Part) -> Document:
             for part in (top["repeat_tests"].each() if "repeat_tests" in top else ())
         ),
         test_holes=test_holes,
+        calipers=calipers_in(top["calipers"]) if "calipers" in top else (),
     )
 
 
@@ -224,46 +231,6 @@ def _row_out(row: Reading | Mark, device_names: dict[int, str]) -> dict[str, Any
     del found["set_id"]
     device_id = found.pop("device_id")
     return {**found, "device": None if device_id is None else device_names[device_id]}
-
-
-def _settings(part: Part) -> dict[str, Any]:
-    found = part.named(maybe=SETTINGS)
-    read = {name: SETTINGS[name](value) for name, value in found.items()}
-    described = Lathe(
-        steps_rpm=tuple(read.get("lathe_steps_rpm", ())),
-        least_rpm=read.get("lathe_least_rpm"),
-        most_rpm=read.get("lathe_most_rpm"),
-    )
-    for fault in speed_faults(described):
-        raise found.get(LATHE_SETTINGS[fault.field], part).wrong(fault.message, fault.hint)
-    try:
-        printer_of(read)
-    except OutOfRange as fault:
-        raise part.wrong(fault.message, fault.hint) from fault
-    return read
-
-
-def _rpm(part: Part) -> float:
-    return part.number(LEAST_RPM, MOST_RPM)
-
-
-def _some(part: Part) -> float:
-    return part.number(1e-9, MOST_MM)
-
-
-SETTINGS: dict[str, Callable[[Part], Any]] = {
-    "lathe_swing_mm": lambda part: part.number(1.0, MOST_MM),
-    "lathe_between_centres_mm": lambda part: part.number(1.0, MOST_MM),
-    "lathe_steps_rpm": lambda part: [_rpm(step) for step in part.each()],
-    "lathe_least_rpm": _rpm,
-    "lathe_most_rpm": _rpm,
-    "lathe_steady": lambda part: part.one_of(STEADIES),
-    "lathe_steady_n_per_mm": _some,
-    "lathe_grip": lambda part: part.one_of(GRIPS),
-    "cut_force_n": _some,
-    "give_limit_mm": _some,
-    **dict.fromkeys(PAPER_SETTINGS, lambda part: part.number(0.0, MOST_MM)),
-}
 
 
 def _pattern(part: Part) -> KeptPattern:
@@ -339,7 +306,7 @@ class _SetReader:
         self.original_keys: set[str] = set()
 
     def read(self, part: Part) -> KeptSet:
-        p = part.named(*_SET, maybe=["fit"])
+        p = part.named(*_SET, maybe=["fit", "cuts"])
         if not self.patterns:
             raise p["pattern"].wrong("there is no pattern in this file.")
         place = p["pattern"].whole(0, len(self.patterns) - 1)
@@ -434,6 +401,7 @@ def _choices(p: dict[str, Part]) -> Choices:
         tolerances=Tolerances(**{name: size(part) for name, part in t.items()}),
         calipers=p["calipers"].whole(1, 26),
         headstock=p["headstock"].one_of(("left", "right")),
+        cuts=p["cuts"].one_of(CUTS) if "cuts" in p else "ordinary",
     )
 
 

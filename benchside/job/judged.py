@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -12,6 +13,7 @@ from benchside.job import finals, sets, turning
 from benchside.job.finals import Floats, Kind, Table
 from benchside.job.sets import Standing
 from benchside.job.turning import Work
+from benchside.lathe.calipers import CaliperUse
 from benchside.pattern import Place
 from benchside.store import review as rows
 from benchside.store.database import Shop
@@ -43,13 +45,17 @@ class TwoLots:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A set's readings laid out, doubtful ones aside: what review and choice both begin with."""
+    """A set's readings laid out, doubtful ones aside: what review and choice both begin with.
+
+    ``letters`` are the calipers it is sized with, by step.
+    """
 
     standing: Standing
     doing: Work
     table: Table
     limits_mm: Floats
     asked: tuple[Asked, ...]
+    letters: Mapping[str, CaliperUse]
 
 
 def judge(shop: Shop, set_id: int) -> Judged:
@@ -59,7 +65,7 @@ def judge(shop: Shop, set_id: int) -> Judged:
     doing = turning.work(shop, kept.pattern_id, kept.revision)
     table, asked = _believed(readings_of(shop, standing, doing))
     limits_mm = np.array([turning.tolerance_mm(kept, *key) for key in table.keys])
-    return Judged(standing, doing, table, limits_mm, asked)
+    return Judged(standing, doing, table, limits_mm, asked, turning.letters(shop, kept, doing))
 
 
 def two_lots(judged: Judged) -> TwoLots | None:

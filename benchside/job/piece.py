@@ -6,11 +6,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from benchside.errors import BenchsideError, NotFound, Refused
-from benchside.job import progress, sets, turning
+from benchside.errors import Refused
+from benchside.job import calipers, progress, sets, turning
+from benchside.job.calipers import Caliper, Dealt
 from benchside.job.progress import Piece
 from benchside.job.sets import Standing
-from benchside.job.turning import Answer, Marked, Work
+from benchside.job.turning import Answer, Work
 from benchside.lathe.calipers import CaliperUse
 from benchside.lathe.plan import Step, next_step
 from benchside.pattern import Pattern, Place, places
@@ -28,17 +29,6 @@ NOTHING_MM = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Caliper:
-    """One lettered caliper: the sizes it is set to, and the pieces sized with it since a check."""
-
-    letter: str
-    sizes_mm: tuple[float, ...]
-    checked_at: str | None
-    dropped_at: str | None
-    since: tuple[int, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Overview:
     """A set seen whole. ``step_in_hand`` holds the next step of each piece that is begun;
     ``originals`` are what its pattern was measured from."""
@@ -49,6 +39,7 @@ class Overview:
     step_in_hand: Mapping[int, Step]
     work: Work
     calipers: tuple[Caliper, ...]
+    dealt: Dealt
     originals: tuple[Original, ...]
 
 
@@ -174,7 +165,8 @@ def overview(shop: Shop, set_id: int) -> Overview:
         newest=patterns.found(shop, kept.pattern_id).revision,
         step_in_hand=in_hand,
         work=doing,
-        calipers=_calipers(shop, kept, doing),
+        calipers=calipers.of_set(shop, kept, doing),
+        dealt=calipers.dealt(shop, kept, doing),
         originals=tuple(of_pattern(shop, kept.pattern_id)),
     )
 
@@ -264,33 +256,12 @@ def become_pattern(
     return revision
 
 
-def mark_caliper(
-    shop: Shop,
-    set_id: int,
-    letter: str,
-    what: str,
-    *,
-    key: str,
-    at: str,
-    device_id: int | None,
-) -> Mark:
-    """Note that a caliper was checked on its gauge, or that it was dropped or knocked."""
-    kept = sets.standing(shop, set_id).kept
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
-    if letter not in {use.letter for use in turning.letters(kept, doing).values()}:
-        raise NotFound("This set has no such caliper.", field="letter")
-    if what not in ("caliper_checked", "caliper_dropped"):
-        raise BenchsideError("Was it checked, or dropped?", field="what")
-    marked = Marked(key=key, what=what, about=letter)
-    return turning.mark(shop, set_id, None, marked, device_id=device_id, received_at=at)
-
-
 def sheet(shop: Shop, set_id: int) -> Sheet:
     """Everything the paper list holds. Raises `NotFound`."""
     standing = sets.standing(shop, set_id)
     kept = standing.kept
     doing = turning.work(shop, kept.pattern_id, kept.revision)
-    letters = turning.letters(kept, doing)
+    letters = turning.letters(shop, kept, doing)
     # Backwards, so that of two steps at one place the first to stop there is told.
     sizing = {step.place_id: step for step in reversed(doing.steps) if step.id in letters}
     lines = []
@@ -424,35 +395,3 @@ def _entries(
             fate, by = "read_again", after
         entries.append(Entry(reading, doing.places.get(reading.station_id), fate, by))
     return entries
-
-
-def _calipers(shop: Shop, kept: SpindleSet, doing: Work) -> tuple[Caliper, ...]:
-    by_step = turning.letters(kept, doing)
-    if not by_step:
-        return ()
-    step_of = {(step.place_id, step.phase): step.id for step in doing.steps if step.reads}
-    used: list[tuple[str, str, int]] = []  # letter, moment, piece
-    about: dict[tuple[str, str], str] = {}
-    for mark in readings.marks(shop, kept.id):
-        if mark.what in ("caliper_checked", "caliper_dropped"):
-            about[mark.what, mark.about] = mark.taken_at
-        elif mark.what == "step" and mark.step_id in by_step and mark.spindle is not None:
-            used.append((by_step[mark.step_id].letter, mark.taken_at, mark.spindle))
-    for reading in readings.standing(shop, kept.id):
-        step_id = step_of.get((reading.station_id, reading.phase), "")
-        if reading.phase == "sizing" and step_id in by_step:
-            used.append((by_step[step_id].letter, reading.taken_at, reading.spindle))
-    return tuple(
-        Caliper(
-            letter=letter,
-            sizes_mm=tuple(
-                sorted({use.setting_mm for use in by_step.values() if use.letter == letter})
-            ),
-            checked_at=(checked := about.get(("caliper_checked", letter))),
-            dropped_at=about.get(("caliper_dropped", letter)),
-            since=tuple(
-                sorted({n for held, at, n in used if held == letter and at > (checked or "")})
-            ),
-        )
-        for letter in sorted({use.letter for use in by_step.values()})
-    )

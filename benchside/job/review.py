@@ -24,7 +24,7 @@ from benchside.consistency.spread import (
     step_floor_mm,
 )
 from benchside.errors import NotFound
-from benchside.job import finals, measuring, timing, turning, watching
+from benchside.job import finals, measuring, timing, watching
 from benchside.job.finals import Bools, Floats, Kind, Table
 from benchside.job.judged import Asked, Judged, TwoLots, counted_pieces, judge, two_lots
 from benchside.job.measuring import Error
@@ -258,7 +258,7 @@ def review(shop: Shop, set_id: int) -> Review:
 def _columns(judged: Judged, error: Error, middles: Floats, unlike: Unlike) -> tuple[Column, ...]:
     """Odd readings count for the pieces that stand there, not for what the next ones will do."""
     table, doing = judged.table, judged.doing
-    by_step = turning.letters(judged.standing.kept, doing)
+    by_step = judged.letters
     letters = {
         step.place_id: by_step[step.id].letter
         for step in doing.steps

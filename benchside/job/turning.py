@@ -17,7 +17,7 @@ from benchside.job.shop import bench
 from benchside.lathe import calipers, parts, plan, sizes, steady
 from benchside.lathe.course import Bench
 from benchside.pattern import Pattern, Place, places
-from benchside.store import patterns, readings, sets
+from benchside.store import patterns, readings, sets, tools
 from benchside.store.database import Shop
 from benchside.store.readings import Mark, Reading, What
 
@@ -142,22 +142,32 @@ def sitting(shop: Shop, set_id: int, number: int, stage: str | None = None) -> S
         stage=steps[0].stage if stage else None,
         number=number,
         pieces=known,
-        letters=letters(found, doing),
+        letters=letters(shop, found, doing),
         answers=_answers(found, doing, standing),
         latest=tuple(reversed(standing[-6:])),
         notes=tuple(m for m in readings.marks(shop, set_id, number) if m.what == "note" and m.text),
     )
 
 
-def letters(spindle_set: sets.SpindleSet, doing: Work) -> Mapping[str, calipers.CaliperUse]:
+def letters(
+    shop: Shop, spindle_set: sets.SpindleSet, doing: Work
+) -> Mapping[str, calipers.CaliperUse]:
     """Which lettered caliper stands at which size, by step id."""
     choices = spindle_set.choices
     return calipers.letters(
         doing.steps,
-        choices.calipers,
+        calipers_for(shop, spindle_set),
         pieces=choices.wanted + choices.spares,
         habit=choices.habit,
     )
+
+
+def calipers_for(shop: Shop, spindle_set: sets.SpindleSet) -> int | tuple[calipers.Caliper, ...]:
+    """The calipers a set is sized with: those the maker owns, else as many as the set says."""
+    owned = tools.calipers(shop)
+    if not owned:
+        return spindle_set.choices.calipers
+    return tuple(calipers.Caliper(c.letter, c.kind, c.least_mm, c.most_mm) for c in owned)
 
 
 def where_next(shop: Shop, set_id: int, after: int = 0) -> tuple[int, plan.Stage | None] | None:

@@ -9,7 +9,7 @@ import numpy as np
 
 from benchside.consistency import alike, drift
 from benchside.consistency.drift import Alarm, How
-from benchside.job import finals, turning
+from benchside.job import finals
 from benchside.job.finals import Floats, Key, Kind, Table
 from benchside.job.judged import Judged, judge
 from benchside.lathe.calipers import CaliperUse
@@ -58,7 +58,7 @@ def watch(shop: Shop, set_id: int) -> Watch | None:
 def look(shop: Shop, judged: Judged, *, back: bool = False) -> Watch | None:
     """The surest drift in what is judged; with ``back``, also when it could first be known."""
     table, kept = judged.table, judged.standing.kept
-    used = turning.letters(kept, judged.doing)
+    used = judged.letters
     by_place = {s.place_id: used[s.id] for s in judged.doing.steps if s.place_id and s.id in used}
     groups = [group(key, by_place) for key in table.keys]
     noted = rows.calipers_noted(shop, kept.id)
@@ -104,12 +104,17 @@ def _fit_to_judge(judged: Judged, anew_at: Mapping[int, str]) -> Floats:
 def _set_anew_at(
     keys: tuple[Key, ...], by_place: Mapping[str, CaliperUse], noted: Mapping[str, str]
 ) -> dict[int, str]:
-    """Since when each column's caliper stands as it does, where that was ever noted."""
-    return {
-        column: noted[by_place[place.id].letter]
+    """Since when each column's caliper stands as it does, where that was ever noted.
+
+    What names no letter was noted of them all.
+    """
+    every = noted.get("", "")
+    since = {
+        column: max(noted.get(by_place[place.id].letter, ""), every)
         for column, (place, kind) in enumerate(keys)
-        if kind == "diameter" and place.id in by_place and by_place[place.id].letter in noted
+        if kind == "diameter" and place.id in by_place
     }
+    return {column: at for column, at in since.items() if at}
 
 
 def _known_after(

@@ -30,8 +30,7 @@ WEAR: Mapping[Cuts, float] = {"ordinary": 1.0, "hard": 1.5, "abrasive": 2.5}
 MINUTES: Mapping[Stage, float] = {  # a step, where none was timed yet
     **{"rough": 2.0, "size": 0.5, "tenon": 1.0, "run": 1.0, "form": 1.0, "thin": 1.5}
 }
-# What is in hand at a step and has no edge to keep.
-_NO_EDGE = frozenset({"mallet", "stick", "caliper", "rule", "pencil"})
+TOOLS = ("roughing_gouge", "parting", "skew", "small_skew", "spindle_gouge")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +60,7 @@ class Passed:
 
 def has_edge(tool: str) -> bool:
     """Whether a tool has an edge to look after."""
-    return bool(tool) and tool not in _NO_EDGE
+    return tool in TOOLS
 
 
 def tools(steps: Iterable[Step]) -> tuple[str, ...]:

@@ -368,3 +368,25 @@ def fit(db: Database) -> None:
         ) STRICT, WITHOUT ROWID;
         """
     )
+
+
+@migrations(name="0007_tools")
+def tools(db: Database) -> None:
+    # The calipers a maker owns; how a set's wood wears the edges; taps found by their moment.
+    db.executescript(
+        """
+        CREATE TABLE caliper (
+            letter TEXT PRIMARY KEY CHECK (length(letter) = 1 AND letter BETWEEN 'A' AND 'Z'),
+            kind TEXT NOT NULL CHECK (kind IN ('spring', 'firm', 'sliding', 'fixed')),
+            least_mm REAL NOT NULL CHECK (least_mm >= 0 AND least_mm < 1e6),
+            most_mm REAL NOT NULL CHECK (most_mm >= least_mm AND most_mm > 0 AND most_mm < 1e6),
+            name TEXT NOT NULL DEFAULT ''
+        ) STRICT, WITHOUT ROWID;
+
+        ALTER TABLE spindle_set ADD COLUMN cuts TEXT NOT NULL DEFAULT 'ordinary'
+            CHECK (cuts IN ('ordinary', 'hard', 'abrasive'));
+
+        CREATE INDEX reading_at ON reading (taken_at);
+        CREATE INDEX mark_at ON mark (taken_at);
+        """
+    )

@@ -12,6 +12,7 @@ from benchside.store.database import Row, Shop
 from benchside.units import Unit
 
 Habit = Literal["piece", "stage"]
+Cuts = Literal["ordinary", "hard", "abrasive"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +27,8 @@ class Tolerances:
 
 @dataclass(frozen=True, slots=True)
 class Choices:
-    """What a maker decides of a set and may change at any time."""
+    """What a maker decides of a set and may change at any time. ``cuts`` is how the wood wears the
+    edges."""
 
     name: str
     note: str
@@ -37,6 +39,7 @@ class Choices:
     tolerances: Tolerances
     calipers: int
     headstock: Literal["left", "right"] = "left"
+    cuts: Cuts = "ordinary"
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +181,7 @@ def _set(row: Row) -> SpindleSet:
             ),
             calipers=row["calipers"],
             headstock=row["headstock"],
+            cuts=row["cuts"],
         ),
         made_at=row["made_at"],
         archived_at=row["archived_at"],

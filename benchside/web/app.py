@@ -34,6 +34,7 @@ from benchside.web import (
     set_sheet,
     sets,
     text_size,
+    tools,
     turn,
 )
 from benchside.web.door import Door, Guard
@@ -100,6 +101,7 @@ def create_app(shop: Shop, door: Door) -> FastAPI:
     for part in (
         home,
         lathe,
+        tools,
         patterns,
         originals,
         sets,

@@ -1,4 +1,4 @@
-"""The two-minute test: how well the calipers and the hand repeat."""
+"""The calipers owned, and the two-minute test of how well they and the hand repeat."""
 
 from __future__ import annotations
 
@@ -6,8 +6,12 @@ from typing import Annotated
 
 from fastapi import APIRouter, Form, Request, Response
 
-from benchside.errors import BenchsideError
+from benchside import units
+from benchside.errors import BenchsideError, NotUnderstood
+from benchside.job import calipers as job
 from benchside.job import measuring
+from benchside.lathe.calipers import CALIPER_KINDS
+from benchside.store.tools import OwnedCaliper
 from benchside.web.render import now, render, see
 
 router = APIRouter()
@@ -16,9 +20,67 @@ Text = Annotated[str, Form()]
 MOST_SHOWN = 6  # tests of the past
 
 
+OWNED = ("letter", "kind", "least_mm", "most_mm", "name")
+
+
 @router.get("/calipers")
 def calipers(request: Request) -> Response:
     return _beginning(request, None)
+
+
+@router.post("/calipers/owned")
+def keep_owned(
+    request: Request,
+    letter: Text = "",
+    kind: Text = "",
+    least_mm: Text = "",
+    most_mm: Text = "",
+    name: Text = "",
+    was: Text = "",
+    strike: Text = "",
+) -> Response:
+    """Put a caliper on the list, change one, or take one off."""
+    open_shop = request.app.state.shop
+    if strike:
+        job.strike(open_shop, strike)
+        return see("/calipers#owned")
+    typed = dict(zip(OWNED, (letter, kind, least_mm, most_mm, name), strict=True)) | {"was": was}
+    try:
+        job.keep(open_shop, _owned(typed), was=was)
+    except BenchsideError as problem:
+        return _beginning(request, None, typed=typed, wrong=problem)
+    return see("/calipers#owned")
+
+
+@router.post("/calipers/recheck")
+def keep_recheck(request: Request, recheck: Text = "") -> Response:
+    try:
+        pieces = units.parse_figure(recheck, field="recheck")
+        if pieces != int(pieces):
+            raise NotUnderstood("A whole number of pieces.", field="recheck")
+        job.keep_recheck_after(request.app.state.shop, int(pieces))
+    except BenchsideError as problem:
+        return _beginning(request, None, wrong=problem, recheck=recheck[:20])
+    return see("/calipers#owned")
+
+
+def _owned(typed: dict[str, str]) -> OwnedCaliper:
+    """The caliper that a form describes. A fixed gauge has only its one size."""
+    kind = next((kind for kind in CALIPER_KINDS if kind == typed["kind"]), None)
+    if kind is None:
+        raise NotUnderstood("Choose one of the kinds.", field="kind")
+    most_mm = units.parse_length(typed["most_mm"], "mm", field="most_mm")
+    least_mm = most_mm
+    if kind != "fixed":
+        least = typed["least_mm"].strip() or "0"
+        least_mm = units.parse_length(least, "mm", field="least_mm")
+    return OwnedCaliper(
+        letter=typed["letter"].strip().upper(),
+        kind=kind,
+        least_mm=least_mm,
+        most_mm=most_mm,
+        name=" ".join(typed["name"].split()),
+    )
 
 
 @router.post("/calipers")
@@ -56,13 +118,32 @@ def take(
     return see(f"/calipers/{test_id}")
 
 
-def _beginning(request: Request, problem: BenchsideError | None) -> Response:
-    whole = measuring.whole_trials(request.app.state.shop)
+def _beginning(
+    request: Request,
+    problem: BenchsideError | None,
+    *,
+    typed: dict[str, str] | None = None,
+    wrong: BenchsideError | None = None,
+    recheck: str = "",
+) -> Response:
+    """The calipers' page. ``problem`` is the test's, ``wrong`` that of the list below it."""
+    open_shop = request.app.state.shop
+    whole = measuring.whole_trials(open_shop)
+    fresh = dict.fromkeys((*OWNED, "was"), "") | {
+        "letter": job.next_letter(open_shop),
+        "kind": "spring",
+    }
+    failed = problem or wrong
     return render(
         request,
         "calipers/begin.html",
-        status=problem.status if problem else 200,
+        status=failed.status if failed else 200,
         here="shop",
+        owned=job.owned(open_shop),
+        kinds=CALIPER_KINDS,
+        typed=typed or fresh,
+        problems={wrong.field: wrong} if wrong else {},
+        recheck=recheck or str(job.recheck_after(open_shop)),
         steps=measuring.STEPS_MM,
         chosen=_step_of(whole[0]) if whole else "mm/100",
         trials=whole[:MOST_SHOWN],

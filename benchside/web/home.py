@@ -8,7 +8,7 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request, Response
 
 from benchside.errors import BenchsideError
-from benchside.job import sets, shop
+from benchside.job import calipers, edges, sets, shop
 from benchside.sources import sources
 from benchside.units import parse_length
 from benchside.web import text_size
@@ -62,6 +62,8 @@ def the_shop(request: Request) -> Response:
         "shop.html",
         here="shop",
         lathe=shop.lathe(open_shop),
+        owned=calipers.owned(open_shop),
+        due=[edge for edge in edges.edges(open_shop) if edge.due],
         backup=shop.backup(open_shop, now=now()),
     )
 

@@ -12,11 +12,11 @@ from fastapi import APIRouter, Depends, Form, Query, Request, Response
 from benchside import units
 from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError, NotUnderstood
-from benchside.job import drafts, sets
+from benchside.job import calipers, drafts, sets
 from benchside.job import piece as pieces
 from benchside.pattern import Pattern
 from benchside.store import patterns
-from benchside.store.sets import Choices, Habit, Tolerances
+from benchside.store.sets import Choices, Cuts, Habit, Tolerances
 from benchside.web import labels
 from benchside.web.render import now, render, see
 
@@ -25,6 +25,7 @@ router = APIRouter()
 PICTURE_PX = 700.0
 TOLERANCES = ("tenon_mm", "slender_mm", "decorative_mm", "position_mm")
 TYPING_UNIT_COOKIE = "benchside_typing_unit"
+_CUTS: dict[str, Cuts] = {cuts: cuts for cuts in get_args(Cuts)}
 _LEAST = {"wanted": 1, "spares": 0, "calipers": 1}
 _EXAMPLE = {"wanted": 9, "spares": 1, "calipers": 3}
 _ANY = Tolerances(1.0, 1.0, 1.0, 1.0)  # stands in for what cannot be read
@@ -47,6 +48,7 @@ class Typed:
     position_mm: str = ""
     calipers: str = ""
     headstock: str = "left"
+    cuts: str = "ordinary"
 
 
 def as_typed(
@@ -62,6 +64,7 @@ def as_typed(
     position_mm: Annotated[str, Form()] = "",
     calipers: Annotated[str, Form()] = "",
     headstock: Annotated[str, Form()] = "left",
+    cuts: Annotated[str, Form()] = "ordinary",
 ) -> Typed:
     return Typed(
         name,
@@ -76,6 +79,7 @@ def as_typed(
         position_mm,
         calipers,
         headstock,
+        cuts,
     )
 
 
@@ -131,6 +135,7 @@ def settings(request: Request, set_id: int) -> Response:
         habit=choices.habit,
         calipers=str(choices.calipers),
         headstock=choices.headstock,
+        cuts=choices.cuts,
         **_tolerances_as_typed(choices.tolerances, choices.unit),
     )
     return _settings_page(request, set_id, typed, {})
@@ -200,7 +205,7 @@ def caliper(
     key: Annotated[str, Form()] = "",
 ) -> Response:
     shop = request.app.state.shop
-    pieces.mark_caliper(shop, set_id, letter, what, key=key, at=now(), device_id=_device(request))
+    calipers.mark(shop, set_id, letter, what, key=key, at=now(), device_id=_device(request))
     return see(f"/sets/{set_id}#calipers")
 
 
@@ -372,6 +377,7 @@ def _choices(
         habit="stage" if typed.habit == "stage" else "piece",
         tolerances=Tolerances(**lengths),
         headstock="right" if typed.headstock == "right" else "left",
+        cuts=_CUTS.get(typed.cuts, "ordinary"),
         **whole,
     )
     problems = {fault.field: fault for fault in sets.faults(choices)} | problems

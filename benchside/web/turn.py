@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Annotated, Any
@@ -15,13 +15,14 @@ from fastapi.responses import JSONResponse
 from benchside import units
 from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError, NotUnderstood
-from benchside.job import progress, turning, watching
+from benchside.job import progress, speeds, turning, watching
 from benchside.lathe.calipers import CaliperUse
 from benchside.lathe.plan import STAGES, Step, next_step
 from benchside.pattern import Place
 from benchside.store import sets
 from benchside.store.database import Shop
-from benchside.web import labels
+from benchside.web import at_hand, labels
+from benchside.web.at_hand import SpeedLines
 from benchside.web.render import now, render, see, wants_json
 from benchside.web.sets import piece_page
 from benchside.web.words import words
@@ -30,8 +31,9 @@ router = APIRouter()
 
 Text = Annotated[str, Form()]
 OF_THE_SET = ("caliper_checked", "caliper_dropped")
-# After these a phone that never loads the page again hears whether the set drifts now.
-TELLS_DRIFT = ("done", "spoiled", "caliper_checked", "caliper_dropped")
+# After these a phone that never loads the page again hears whether the set drifts now, and how
+# calipers and edges stand.
+TELLS_NEWS = ("done", "spoiled", "touched_up", "caliper_checked", "caliper_dropped")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +58,7 @@ class Face:
     ends: list[End]
     off_side_mm: float | None
     fine: bool
-    speed: str
-    first_of_stage: bool
+    speed: SpeedLines | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,13 +223,16 @@ def take_mark(
 ) -> Response:
     """Any other thing tapped. ``reason`` is a ready-made word that goes before ``text``.
 
-    ``go`` is a button's ``what step_id``, or what it is ``about``: a caliper's letter, the key of
-    what is withdrawn; where it leads to is found here.
+    ``go`` is a button's ``what step_id``, or what it is ``about``: a caliper's letter (none means
+    all of them), the key of what is withdrawn; where it leads to is found here.
     """
     if go:
         what, _, where = go.partition(" ")
         about, step_id = (where, "") if what in (*OF_THE_SET, "withdrawn") else ("", where)
-        back = f"#{_leads_to(request, set_id, number, stage, what, step_id)}?{stage}"
+        leads = ""
+        if where or what not in OF_THE_SET:
+            leads = _leads_to(request, set_id, number, stage, what, step_id)
+        back = f"#{leads}?{stage}"
     marked = turning.Marked(
         key=key,
         what=what,
@@ -255,8 +259,8 @@ def take_mark(
         return piece_page(request, set_id, number, problem, text, about)
     if wants_json(request):
         said: dict[str, Any] = {"key": kept.key, "what": kept.what}
-        if what in TELLS_DRIFT:
-            said["drift"] = _drift(_shop(request), set_id)
+        if what in TELLS_NEWS:
+            said |= _news(_shop(request), set_id, number, what)
         return JSONResponse(said)
     if what in ("done", "spoiled") and back.startswith("#"):
         return see(f"/sets/{set_id}/turn?after={number}")
@@ -317,7 +321,9 @@ def _page(
     here = sitting.pieces[number]
     passed = progress.passed(here, sitting.steps)
     waiting = next_step(sitting.steps, passed) or sitting.steps[-1]
-    drift = _drift(_shop(request), set_id)
+    watch = watching.watch(_shop(request), set_id)
+    drift = _drift(_shop(request), set_id, watch)
+    speed = speeds.of_work(_shop(request), sitting.spindle_set, sitting.work)
     return render(
         request,
         "turn.html",
@@ -326,7 +332,9 @@ def _page(
         unit=sitting.spindle_set.unit,
         piece=here,
         passed=passed,
-        faces=_faces(sitting, view),
+        faces=_faces(sitting, view, at_hand.speed_lines(speed)),
+        unfit=speed.unfit,
+        at_hand=at_hand.lines(_shop(request), sitting, watch.letter if watch else ""),
         readings_by_stage=[(s, list(rows)) for s, rows in groupby(_rows(sitting), _stage_of)],
         current="readings" if troubles else _anchor(waiting),
         troubles=troubles,
@@ -357,9 +365,22 @@ def _leads_to(
     return _anchor(after[0]) if after else step_id
 
 
-def _drift(shop: Shop, set_id: int) -> dict[str, Any] | None:
+def _news(shop: Shop, set_id: int, number: int, what: str) -> dict[str, Any]:
+    """Whether the set drifts now, and how calipers and edges stand for the piece to go on with."""
+    watch = watching.watch(shop, set_id)
+    after = number if what in ("done", "spoiled") else 0
+    going = turning.where_next(shop, set_id, after)
+    if not after and number:
+        going = (number, going[1] if going else None)
+    lines = {}
+    if going is not None:
+        sitting = turning.sitting(shop, set_id, *going)
+        lines = at_hand.lines(shop, sitting, watch.letter if watch else "")
+    return {"drift": _drift(shop, set_id, watch), "at_hand": lines}
+
+
+def _drift(shop: Shop, set_id: int, found: watching.Watch | None) -> dict[str, Any] | None:
     """What drifts, in one line, and what to aim for at which steps; the target stays as it is."""
-    found = watching.watch(shop, set_id)
     if found is None:
         return None
     kept = sets.found(shop, set_id)
@@ -376,7 +397,9 @@ def _drift(shop: Shop, set_id: int) -> dict[str, Any] | None:
     }
 
 
-def _faces(sitting: turning.Sitting, view: drawing.View) -> list[Face]:
+def _faces(
+    sitting: turning.Sitting, view: drawing.View, speed: Mapping[str, SpeedLines]
+) -> list[Face]:
     """Every step that something is done at, with its drawing and what stands for it."""
     steps = sitting.steps
     faces = []
@@ -411,8 +434,7 @@ def _faces(sitting: turning.Sitting, view: drawing.View) -> list[Face]:
                 ends=_ends(sitting, step),
                 off_side_mm=turning.comes_off_side_mm(sitting.work.steps, step),
                 fine=labels.fine_for(place, step.reads or "diameter") if place else False,
-                speed=sitting.work.speeds.get(step.stage, ""),
-                first_of_stage=i == 0 or steps[i - 1].stage != step.stage,
+                speed=speed.get(step.stage) if i == 0 or steps[i - 1].stage != step.stage else None,
             )
         )
         rounded = rounded or step.stage == "rough"

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from benchside.errors import KeyReused, NotFound, NotUnderstood
 from benchside.job.document import MOST_BYTES
 from benchside.job.exchange import export_all, export_set, from_json, import_into, to_json
-from benchside.store import judging, originals, patterns, readings, sets
+from benchside.store import judging, originals, patterns, readings, sets, tools
 from benchside.store.database import Shop
 from tests.full_bench import CHOICES, SPINDLE, at, begin, fill, key, mark, reading
 from tests.shopfloor import open_shop
@@ -297,13 +297,30 @@ def test_the_shops_own_lathe_stays_as_it_is(shop: Shop, other: Shop) -> None:
     assert other.setting("cut_force_n") == "12.5"
 
 
+def test_the_shops_own_calipers_stay_as_they_are(shop: Shop, other: Shop) -> None:
+    fill(shop)
+    with other.transaction() as db:
+        tools.keep_caliper(db, tools.OwnedCaliper("B", "firm", 0.0, 60.0))
+    import_into(other, over(export_all(shop, now=NOW)), now=NOW)
+    assert [caliper.letter for caliper in tools.calipers(other)] == ["B"]
+
+
 def test_a_file_of_version_1_is_read_as_it_always_was(shop: Shop, other: Shop) -> None:
     fill(shop)
     out = export_all(shop, now=NOW)
     assert out["benchside"] == 2
     first = {"lathe_swing_mm": 350.0}
-    assert import_into(other, over(out | {"benchside": 1, "settings": first}), now=NOW).sets == 3
-    assert bare(export_all(other, now=NOW) | {"settings": {}}) == bare(out | {"settings": {}})
+    old = out | {
+        "benchside": 1,
+        "settings": first,
+        "sets": [{name: one[name] for name in one if name != "cuts"} for one in out["sets"]],
+    }
+    del old["calipers"]
+    assert import_into(other, over(old), now=NOW).sets == 3
+    again = export_all(other, now=NOW)
+    assert again["settings"] == first
+    assert {one["cuts"] for one in again["sets"]} == {"ordinary"}
+    assert [one["readings"] for one in again["sets"]] == [one["readings"] for one in out["sets"]]
 
 
 @pytest.fixture(scope="module")
@@ -517,6 +534,21 @@ STATION = ("patterns", 0, "revisions", 1, "stations", 2)
         (put("settings", "lathe_steady", value="glue"), "settings.lathe_steady", "one of none"),
         (put("settings", "lathe_steps_rpm", value=[900, 2]), "settings.lathe_steps_rpm[1]", "betw"),
         (put("settings", "lathe_steps_rpm", value=[900, 450]), "settings.lathe_steps_rpm", "turn"),
+        (
+            put("settings", "touch_up_after_m", "chisel", value=3),
+            "settings.touch_up_after_m",
+            "chis",
+        ),
+        (put("settings", "edge_cutting_share", value=2), "settings.edge_cutting_share", "between"),
+        (
+            put("settings", "recheck_after_pieces", value=1.5),
+            "settings.recheck_after_pieces",
+            "whole",
+        ),
+        (put("calipers", 1, "letter", value="A"), "calipers[1].letter", "has this letter"),
+        (put("calipers", 1, "letter", value="é"), "calipers[1].letter", "one letter"),
+        (put("calipers", 1, "least_mm", value=3), "calipers[1].most_mm", "one size"),
+        (put("sets", 1, "cuts", value="soft"), "sets[1].cuts", "one of ordinary"),
         (put("settings", "lathe_least_rpm", value=300), "settings.lathe_steps_rpm", "not both"),
         (put("\ud800" * 99, value=1), "file", "nothing here is called"),
         (drop("sets", 0, "pinned"), "sets[0].pinned", "missing"),

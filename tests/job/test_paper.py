@@ -47,7 +47,7 @@ def test_lines_carry_the_letters_their_calipers_stand_at(shop: Shop) -> None:
     found = paper.of_set(shop, 1, WORDS)
     kept = sets.standing(shop, 1).kept
     doing = turning.work(shop, kept.pattern_id, kept.revision)
-    letters = turning.letters(kept, doing)
+    letters = turning.letters(shop, kept, doing)
     by_place = {line.at_mm: line for line in found.lines}
     assert len(found.lines) == 12
     for step in doing.steps:

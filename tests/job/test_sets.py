@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from benchside.errors import BenchsideError, NotFound, OutOfRange, Refused
-from benchside.job import piece, sets, turning
+from benchside.job import calipers, piece, sets, turning
 from benchside.job.turning import Marked, Taken
 from benchside.pattern import places
 from benchside.store import patterns, readings
@@ -169,15 +169,15 @@ def test_which_pieces_were_sized_with_a_caliper_since_it_was_checked(shop):
     assert seen["A"].since == (1, 2)
     key = shopfloor.key(random.Random(1))
     at = shopfloor.moment(100)
-    piece.mark_caliper(shop, kept.id, "A", "caliper_checked", key=key, at=at, device_id=None)
+    calipers.mark(shop, kept.id, "A", "caliper_checked", key=key, at=at, device_id=None)
     shopfloor.turn(shop, kept, [3], seed=8)
     seen = {c.letter: c for c in piece.overview(shop, kept.id).calipers}
     assert seen["A"].since == (3,)
     assert seen["B"].since == (1, 2, 3)
     with pytest.raises(NotFound):
-        piece.mark_caliper(shop, kept.id, "Q", "caliper_checked", key=key, at=at, device_id=None)
+        calipers.mark(shop, kept.id, "Q", "caliper_checked", key=key, at=at, device_id=None)
     with pytest.raises(BenchsideError):
-        piece.mark_caliper(shop, kept.id, "A", "spoiled", key=key, at=at, device_id=None)
+        calipers.mark(shop, kept.id, "A", "spoiled", key=key, at=at, device_id=None)
 
 
 def test_a_piece_in_hand_says_which_step_it_is_at(shop):

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from benchside.job import piece, review, turning, watching
+from benchside.job import calipers, review, turning, watching
 from benchside.job.turning import Marked
 from benchside.store.database import Shop
 from tests import shopfloor
@@ -72,7 +72,7 @@ def test_a_caliper_looked_at_is_judged_by_the_pieces_since(shop):
     shopfloor.turn(shop, kept, range(1, 7), scatter=0.02, drift_mm=CROWN)
     told = watching.watch(shop, kept.id)
     assert told is not None
-    piece.mark_caliper(
+    calipers.mark(
         shop,
         kept.id,
         told.letter,

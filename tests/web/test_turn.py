@@ -130,6 +130,7 @@ def test_a_list_without_its_key_is_not_kept(shop: Shop, browser: TestClient) -> 
         ("touched_up mount", "", "/turn/1#mount"),
         ("touched_up ", "", "/turn/1#more"),
         ("caliper_dropped B", "", "/turn/1#more"),
+        ("caliper_checked ", "", "/turn/1#"),  # all of them, at the start of the piece
         ("step form:st5", "", "/turn/1#run:st3"),
         ("skip final", "", "/turn/1#done"),
         ("withdrawn 0123456789abcdef0123456789abcdef", "", "/turn/1#readings"),

@@ -1,0 +1,137 @@
+"""The maker's own speeds beside their ceilings, stage by stage. None is ever prescribed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from benchside.errors import PatternBroken
+from benchside.job import shop as shops
+from benchside.job import turning
+from benchside.job.turning import Work
+from benchside.lathe import speed, whirling
+from benchside.lathe.plan import Stage
+from benchside.lathe.speed import Ceiling, Heed, Published
+from benchside.pattern.rules import check_lathe
+from benchside.store import sets
+from benchside.store.database import Shop
+from benchside.store.sets import SpindleSet
+
+SQUARE: tuple[Stage, ...] = ("mount", "rough")
+RUNNING: tuple[Stage, ...] = ("rough", "size", "tenon", "run", "form", "thin")
+_SHAPED: tuple[Stage, ...] = ("form", "thin", "final", "done")
+
+
+@dataclass(frozen=True, slots=True)
+class StageSpeed:
+    """The speed of one stage. ``kept`` is the maker's note, for it or for the last stage before it
+    that has one, ``rpm`` the figure in it.
+
+    ``thick_mm`` is the thickest place then: across the corners while it is ``square``. Of the
+    lathe's steps ``below_rpm`` lie under every ceiling. ``heed`` is what is to be said.
+    """
+
+    stage: Stage
+    kept: str
+    rpm: float | None
+    thick_mm: float
+    square: bool
+    rim_m_s: float | None
+    ceilings: tuple[Ceiling, ...]
+    below_rpm: tuple[float, ...]
+    heed: tuple[Heed, ...]
+    published: tuple[Published, ...]
+    whirl_rpm: float | None
+    slowest_rpm: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Speeds:
+    """Every stage's speed, and in words what does not go on the lathe at all."""
+
+    kept: SpindleSet
+    work: Work
+    lathe: shops.Lathe
+    stages: Mapping[Stage, StageSpeed]
+    unfit: tuple[str, ...]
+
+
+def speeds(shop: Shop, set_id: int) -> Speeds:
+    """The speeds of a set. Raises `NotFound`."""
+    kept = sets.found(shop, set_id)
+    return of_work(shop, kept, turning.work(shop, kept.pattern_id, kept.revision))
+
+
+def of_work(shop: Shop, kept: SpindleSet, doing: Work) -> Speeds:
+    """The same for work already read."""
+    lathe = shops.lathe(shop)
+    found: dict[Stage, StageSpeed] = {}
+    whirl_rpm = whirling.whirl_rpm(doing.pattern, doing.steps, shops.bench(shop))
+    text = ""
+    for step in doing.steps:
+        if step.stage not in RUNNING or step.stage in found:
+            continue
+        text = doing.speeds.get(step.stage, text)
+        remounted = kept.choices.habit == "stage"
+        found[step.stage] = _stage(step.stage, text, doing, lathe, whirl_rpm[step.stage], remounted)
+    return Speeds(kept, doing, lathe, found, unfit(doing, lathe))
+
+
+def unfit(doing: Work, lathe: shops.Lathe) -> tuple[str, ...]:
+    """What of a piece does not go on the lathe, said before it is mounted."""
+    said: list[str] = []
+    try:
+        check_lathe(
+            doing.pattern,
+            swing_mm=lathe.swing_mm,
+            between_centres_mm=lathe.between_centres_mm,
+        )
+    except PatternBroken as broken:
+        said += [problem.message for problem in broken.problems]
+    corners_mm = speed.CORNERS * doing.stock_mm
+    if not said and corners_mm > lathe.swing_mm:
+        said.append(
+            f"A square that makes it is {corners_mm:.0f} mm across its corners, more than the"
+            f" lathe's swing, {lathe.swing_mm:g} mm. Take the corners off first."
+        )
+    return tuple(said)
+
+
+def _stage(
+    stage: Stage,
+    text: str,
+    doing: Work,
+    lathe: shops.Lathe,
+    whirl_rpm: float | None,
+    remounted: bool,
+) -> StageSpeed:
+    square = stage in SQUARE
+    thick_mm = doing.stock_mm
+    if square:
+        thick_mm *= speed.CORNERS
+    elif stage in _SHAPED:
+        thick_mm = max(place.diameter_mm for place in doing.places.values())
+    rpm = speed.kept_rpm(text)
+    ceilings = speed.ceilings(
+        thick_mm, finishing=not square, whirl_rpm=whirl_rpm, lathe_rpm=lathe.fastest_rpm
+    )
+    return StageSpeed(
+        stage=stage,
+        kept=text,
+        rpm=rpm,
+        thick_mm=thick_mm,
+        square=square,
+        rim_m_s=None if rpm is None else speed.rim_speed_m_s(thick_mm, rpm),
+        ceilings=ceilings,
+        below_rpm=speed.below(lathe.steps_rpm, ceilings[0].rpm),
+        heed=speed.to_heed(
+            rpm,
+            ceilings,
+            slowest_rpm=lathe.slowest_rpm,
+            square=square,
+            remounted=remounted and not square,
+        ),
+        published=speed.published(thick_mm),
+        whirl_rpm=whirl_rpm,
+        slowest_rpm=lathe.slowest_rpm,
+    )

@@ -1,0 +1,131 @@
+"""What a turn page says of calipers, edges and speeds: short lines beside the steps."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from math import isfinite
+
+from benchside import units
+from benchside.job import calipers, edges, speeds
+from benchside.job.speeds import StageSpeed
+from benchside.job.turning import Sitting
+from benchside.lathe.edges import Passed
+from benchside.store.database import Shop
+from benchside.units import Unit
+from benchside.web import labels
+from benchside.web.words import words
+
+
+@dataclass(frozen=True, slots=True)
+class SpeedLines:
+    """The maker's own speed at a stage, what is to be heeded, and its ceiling."""
+
+    own: str
+    heed: tuple[str, ...]
+    ceiling: str
+
+
+def lines(shop: Shop, sitting: Sitting, drifting: str = "") -> dict[str, str]:
+    """The lines that change while one document lasts, by the name they stand under.
+
+    ``calipers`` is how they should stand as the piece is begun; a step's id is its edge, where it
+    wants touching up first.
+    """
+    stand = calipers.begin(shop, sitting, drifting=drifting)
+    found = {"calipers": standing(stand, sitting.spindle_set.unit)}
+    due = edges.due(shop, sitting)
+    say = words()["edges"]["due"]
+    for step in sitting.steps:
+        if step.id in due:
+            found[step.id] = f"{edge_line(step.tool, due[step.id])} {say}"
+    return {name: text for name, text in found.items() if text}
+
+
+def standing(stand: tuple[calipers.Standing, ...], unit: Unit) -> str:
+    """How the calipers should stand, a line to each, those to be checked on the gauge first."""
+    said = words()["calipers"]
+
+    def each(one: calipers.Standing) -> str:
+        size = labels.length(one.setting_mm, unit, fine=one.for_tenon)
+        why = f", {said['check'][one.check]}" if one.check not in ("", "never") else ""
+        return f"{one.letter} {size}{why}"
+
+    check = [each(one) for one in stand if one.check or one.set_anew]
+    rest = [each(one) for one in stand if not (one.check or one.set_anew)]
+    parts = ((said["gauge"], check), (said["stand"], rest))
+    return "\n".join("\n".join((head, *sizes)) for head, sizes in parts if sizes)
+
+
+def edge_line(tool: str, passed: Passed) -> str:
+    """What has passed an edge since it was touched up."""
+    said = words()["edges"]
+    alike = round(passed.metres) == round(passed.worn_m)
+    text: str = said["since" if alike else "counts"]
+    return text.format(
+        tool=words()["tool"][tool], metres=f"{passed.metres:.0f}", worn=f"{passed.worn_m:.0f}"
+    )
+
+
+def speed_lines(found: speeds.Speeds) -> Mapping[str, SpeedLines]:
+    """What is said of the speed at each stage, by stage.
+
+    A ceiling only where it is a new one, and to set a speed of the maker's beside.
+    """
+    said: dict[str, SpeedLines] = {}
+    before = ""
+    for stage, one in found.stages.items():
+        lines = _speed(one)
+        new = lines.ceiling != before and (lines.own or not said)
+        said[stage] = replace(lines, ceiling=lines.ceiling if new else "")
+        before = lines.ceiling if new else before
+    return said
+
+
+def heeded(one: StageSpeed) -> tuple[str, ...]:
+    """What is to be heeded at a stage, in words."""
+    said: Mapping[str, str] = words()["speed"]["heed"]
+    speeds_rpm: dict[str, float | None] = {
+        **{ceiling.reason: ceiling.rpm for ceiling in one.ceilings},
+        "least": min(c.rpm for c in one.ceilings if c.reason != "lathe"),
+        "own": one.rpm,
+        "slowest": one.slowest_rpm,
+    }
+    figures = {name: f"{rpm(value)} rpm" for name, value in speeds_rpm.items()}
+    return tuple(said[key].format(**figures) for key in one.heed)
+
+
+def rpm(speed_rpm: float | None) -> str:
+    """A speed in whole turns a minute, thousands apart."""
+    return "" if speed_rpm is None or not isfinite(speed_rpm) else f"{speed_rpm:,.0f}"
+
+
+def own_speed(one: StageSpeed) -> str:
+    """The maker's own note with its rim speed; "" where none stands."""
+    if not one.kept:
+        return ""
+    text = one.kept + (" rpm" if one.kept.isdecimal() else "")
+    return text if one.rim_m_s is None else f"{text}, {one.rim_m_s:.1f} m/s at the rim"
+
+
+def _speed(one: StageSpeed) -> SpeedLines:
+    least = one.ceilings[0]
+    page, own = words()["page"], own_speed(one)
+    return SpeedLines(
+        own=page["speed"].format(speed=own) if own else "",
+        heed=heeded(one),
+        ceiling=page["ceiling"].format(
+            ceiling=f"{rpm(_in_hundreds(least.rpm))} rpm",
+            reason=words()["speed"]["ceiling"][least.reason],
+        ),
+    )
+
+
+def _in_hundreds(speed_rpm: float) -> float:
+    """A ceiling as it is worth telling, never rounded up: wood alone scatters by a tenth."""
+    return speed_rpm if speed_rpm < 100 else speed_rpm // 100 * 100
+
+
+def thick(mm: float, unit: Unit) -> str:
+    """A thickness with its unit."""
+    return f"{labels.length(mm, unit)} {units.unit_sign(unit)}"

@@ -1,0 +1,83 @@
+"""The maker's speeds beside their ceilings, and what does not go on the lathe."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import pi, sqrt
+from pathlib import Path
+
+import pytest
+
+from benchside.job import shop as shops
+from benchside.job import speeds
+from benchside.pattern import Pattern, Section, Station
+from benchside.store import patterns
+from benchside.store.database import Shop
+from tests import shopfloor
+
+STOCK_MM = 22 + 25.4 / 8
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    opened = shopfloor.open_shop(tmp_path)
+    yield opened
+    opened.close()
+
+
+def test_square_work_is_measured_across_its_corners(shop):
+    kept = shopfloor.started(shop)
+    with shop.transaction() as db:
+        patterns.change(db, kept.pattern_id, speeds='{"rough": "700", "form": "about 1100"}')
+    found = speeds.speeds(shop, kept.id).stages
+    rough = found["rough"]
+    assert rough.thick_mm == pytest.approx(STOCK_MM * sqrt(2))
+    assert rough.rim_m_s == pytest.approx(pi * STOCK_MM * sqrt(2) / 1000 * 700 / 60)
+    # 6000 over the diameter in inches [@lathe-speed-sheet, phase 1].
+    habit = {c.reason: c.rpm for c in rough.ceilings}["habit"]
+    assert habit == pytest.approx(6000 / (STOCK_MM * sqrt(2) / 25.4))
+    assert rough.heed == ("square",)
+    assert found["size"].rpm == 700  # as before
+    assert found["form"].rpm == 1100
+    assert found["form"].thick_mm == 22
+
+
+def test_the_lathes_own_speeds_are_set_beside_them(shop):
+    kept = shopfloor.started(shop)
+    with shop.transaction() as db:
+        patterns.change(db, kept.pattern_id, speeds='{"rough": "500", "size": "2500"}')
+    shops.keep_lathe(shop, shops.Lathe(steps_rpm=(500.0, 900.0, 2000.0)))
+    found = speeds.speeds(shop, kept.id).stages
+    assert found["rough"].heed == ()  # the slowest there is
+    assert found["size"].heed == ("over_lathe",)
+    assert found["size"].below_rpm == (500, 900, 2000)
+
+
+def test_no_speed_slow_enough_and_work_too_large_are_said_before_it_is_mounted(shop):
+    kept = shopfloor.started(shop)
+    assert speeds.speeds(shop, kept.id).unfit == ()
+    shops.keep_lathe(
+        shop, shops.Lathe(swing_mm=300.0, between_centres_mm=400.0, steps_rpm=(6000.0,))
+    )
+    found = speeds.speeds(shop, kept.id)
+    assert any("450 mm is longer than the 400 mm" in text for text in found.unfit)
+    assert "none_slow" in found.stages["rough"].heed
+    thick = Pattern(
+        "Newel",
+        (Station("st1", 0.0, 220.0, "Foot"), Station("st2", 400.0, 200.0, "Head")),
+        (Section("taper"),),
+    )
+    newel = shopfloor.started(shop, thick)
+    shops.keep_lathe(shop, shops.Lathe(swing_mm=300.0, between_centres_mm=500.0))
+    (said,) = speeds.speeds(shop, newel.id).unfit
+    assert "across its corners" in said
+
+
+def test_stage_by_stage_a_piece_goes_back_between_the_centres(shop):
+    kept = shopfloor.started(shop, habit="stage")
+    with shop.transaction() as db:
+        patterns.change(db, kept.pattern_id, speeds='{"rough": "700", "form": "1100"}')
+    shops.keep_lathe(shop, shops.Lathe(least_rpm=300.0, most_rpm=3000.0))
+    found = speeds.speeds(shop, kept.id).stages
+    assert found["rough"].heed == ("square",)
+    assert found["form"].heed == ("remounted",)
