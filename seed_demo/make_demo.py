@@ -8,6 +8,7 @@ import random
 import tempfile
 from collections.abc import Iterator
 from contextlib import closing
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -21,9 +22,11 @@ from benchside.job import (
     originals,
     patterns,
     sets,
+    stock,
     turning,
 )
 from benchside.job import shop as shop_room
+from benchside.job.board_table import BoardTold, KnotRow
 from benchside.job.original_table import Row, Told
 from benchside.lathe.plan import Stage, Step
 from benchside.pattern import Pattern, Place, table
@@ -97,6 +100,40 @@ HOLES = (
     ("Lip and spur bit", "12.7", "white ash", (("12.80", "12.76"),), 2),
     ("Old spade bit", "16", "sugar maple", (("16.31", "16.24"),), 14),
 )
+# White ash by the door: knots on both faces, a check at its far end, one knot known to be shallow.
+BOARD = BoardTold(
+    name="White ash board",
+    note="From the stack by the door; its left end is checked.",
+    length="2420",
+    width="196",
+    thickness="34",
+    kerf="3.2",
+    trim_left="40",
+    knots=(
+        KnotRow("knot", "one", "388", "62", "34", "28"),
+        KnotRow("knot", "two", "742", "118", "26", "22"),
+        KnotRow("knot", "one", "1214", "20", "40", "30"),
+        KnotRow("knot", "both", "1530", "96", "30", "26"),
+        KnotRow("check", "two", "2210", "70", "190", "4"),
+        KnotRow("knot", "one", "1846", "150", "22", "18", "3"),
+    ),
+)
+# For the baluster, not sawn yet: its grain runs off, and one knot shows on the back only.
+PLANK = BoardTold(
+    name="Maple plank",
+    unit="in/64",
+    length="96",
+    width="7 1/4",
+    thickness="2 1/8",
+    kerf="1/8",
+    trim_left="1 1/2",
+    slope="1 in 24",
+    knots=(
+        KnotRow("knot", "one", "27 1/2", "2 1/4", "1 1/4", "1"),
+        KnotRow("knot", "two", "58", "5 1/8", "1 1/2", "1 1/8"),
+    ),
+)
+RINGS_DEG = (8.0, 12.0, 10.0, 171.0, 35.0, 41.0, 38.0, 95.0)  # of the first pieces, as seen
 SPEEDS: dict[str, str] = {"rough": "700", "size": "900", "form": "1100", "thin": "900"}
 # Four that open and a slot filed for the upper tenon; none is enough for every size by itself.
 CALIPERS = (
@@ -170,6 +207,7 @@ class _Bench:
         self.work = turning.work(shop, self.kept.pattern_id, self.kept.revision)
         self._start_the_baluster()
         self._test_the_calipers()
+        self._saw_the_board()
 
     def turn_two_afternoons_and_begin_today(self) -> datetime:
         """Six pieces done and a seventh begun; returns the moment of the last tap."""
@@ -213,6 +251,28 @@ class _Bench:
         )
         return sets.start(self.shop, pattern_id, choices, at=self._later(12))
 
+    def _saw_the_board(self) -> None:
+        """The board is described, sawn, and its blanks numbered as the pieces."""
+        told = replace(BOARD, set_id=str(self.kept.id))
+        at = _iso(self.clock - timedelta(days=1))
+        stock.keep_board(self.shop, None, told, key="5" * 32, at=at)
+        stock.number_pieces(self.shop, self.kept.id, at=at)
+        for number, ring_deg in enumerate(RINGS_DEG, 1):
+            stock.keep_ring(self.shop, self.kept.id, number, ring_deg)
+        log = replace(
+            stock.bare_log("7" * 32, at),
+            name="Ash butt",
+            note="Felled in February, ends sealed the same day.",
+            length_mm=1320.0,
+            large_mm=360.0,
+            small_mm=342.0,
+            bark_mm=12.0,
+            sapwood_mm=25.0,
+            blank_length_mm=612.0,
+            blank_side_mm=32.0,
+        )
+        stock.keep_log(self.shop, log)
+
     def _start_the_baluster(self) -> None:
         original_id = self._measure_the_old_baluster()
         pattern_id = originals.make_pattern(self.shop, original_id, at=self._later(2))
@@ -228,6 +288,8 @@ class _Bench:
         )
         kept = sets.start(self.shop, pattern_id, choices, at=self._later(5))
         sets.practice_piece(self.shop, kept.id)
+        plank = replace(PLANK, set_id=str(kept.id))
+        stock.keep_board(self.shop, None, plank, key="6" * 32, at=_iso(self.clock))
 
     def _test_the_calipers(self) -> None:
         """Three places, each read three times, by chances of their own."""

@@ -15,11 +15,13 @@ from benchside.store.database import Shop
 from benchside.store.exchange import KeptOriginal, KeptPattern, KeptSet, KeptTest
 from benchside.store.fitting import FitOfSet, HoleReading, KeptHole, KeptPart, Later
 from benchside.store.readings import Mark, Reading
+from benchside.store.stock import KeptBoard, KeptLog
 
 SINCE_THE_LAST_TAP = timedelta(minutes=5)
 
 Shift = Callable[[str], str]
 Kept = TypeVar("Kept", Later, HoleReading)
+Timber = TypeVar("Timber", KeptBoard, KeptLog)
 
 
 def load_demo(shop: Shop, seed_dir: Path, now: str) -> tuple[Imported, ...]:
@@ -62,12 +64,17 @@ def _moments(document: Document) -> Iterator[str]:
         yield from (mistake.noted_at for mistake in whole.mistakes)
         yield from (reading.taken_at for reading in whole.fit.later)
         yield from (home.at for home in whole.fit.fitted)
+        yield from (board.made_at for board in whole.stock.boards)
+        yield from (log.made_at for log in whole.stock.logs)
+        yield from (blank.sawn_at for blank in whole.stock.blanks)
     for original in document.originals:
         yield original.kept.made_at
         yield from (reading.taken_at for reading in original.readings)
     for test in document.repeat_tests:
         yield test.kept.begun_at
         yield from (reading.taken_at for reading in test.readings)
+    yield from (board.made_at for board in document.boards)
+    yield from (log.made_at for log in document.logs)
 
 
 def _shifted(document: Document, shift: Shift) -> Document:
@@ -79,6 +86,8 @@ def _shifted(document: Document, shift: Shift) -> Document:
         originals=tuple(_original(whole, shift) for whole in document.originals),
         repeat_tests=tuple(_test(whole, shift) for whole in document.repeat_tests),
         test_holes=tuple(_hole(whole, shift) for whole in document.test_holes),
+        boards=_stood(document.boards, shift),
+        logs=_stood(document.logs, shift),
     )
 
 
@@ -109,6 +118,24 @@ def _set(whole: KeptSet, shift: Shift) -> KeptSet:
         ),
         mistakes=tuple(replace(m, noted_at=shift(m.noted_at)) for m in whole.mistakes),
         fit=_fit(whole.fit, shift),
+        stock=replace(
+            whole.stock,
+            boards=_stood(whole.stock.boards, shift),
+            logs=_stood(whole.stock.logs, shift),
+            blanks=tuple(replace(b, sawn_at=shift(b.sawn_at)) for b in whole.stock.blanks),
+        ),
+    )
+
+
+def _stood(kept: tuple[Timber, ...], shift: Shift) -> tuple[Timber, ...]:
+    """Boards or logs, when they came and when they were used up."""
+    return tuple(
+        replace(
+            one,
+            made_at=shift(one.made_at),
+            archived_at=one.archived_at and shift(one.archived_at),
+        )
+        for one in kept
     )
 
 

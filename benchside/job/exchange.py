@@ -16,11 +16,12 @@ from benchside.job.exchange_form import (
     to_json,
     write,
     write_calipers,
+    write_free_stock,
     write_tests,
 )
 from benchside.job.exchange_shop import SETTINGS
 from benchside.store import exchange as store
-from benchside.store import fitting, tools
+from benchside.store import fitting, stock, tools
 from benchside.store.database import Shop
 from benchside.store.exchange import KeptOriginal, KeptPattern, KeptSet, KeptTest
 from benchside.store.fitting import HoleReading, KeptHole, Later
@@ -74,6 +75,7 @@ def export_all(shop: Shop, *, now: str) -> dict[str, Any]:
             "settings": settings,
             "repeat_tests": write_tests(store.whole_tests(shop)),
             "calipers": write_calipers(tools.calipers(shop)),
+            **write_free_stock(stock.every_board(shop, None), stock.every_log(shop, None)),
         }
 
 
@@ -117,6 +119,7 @@ def import_into(shop: Shop, brought_in: Document, *, now: str) -> Imported:
             readings += len(whole.readings)
         _bring_originals(shop, db, brought_in.originals, [i for i, _ in pattern_ids])
         _bring_tests(shop, db, brought_in.repeat_tests)
+        store.add_free_stock(db, brought_in.boards, brought_in.logs)
     return Imported(
         sets=len(brought),
         patterns=sum(new for _, new in pattern_ids),
@@ -240,6 +243,15 @@ def _refuse_known_keys(db: Database, whole: KeptSet) -> None:
     name = name or fitting.set_with(db, whole.fit)
     if name is not None:
         raise _some_are_here("set", whole.kept.name, name)
+    boards, logs = (b.key for b in whole.stock.boards), (b.key for b in whole.stock.logs)
+    name = store.stock_known(db, boards, logs)
+    if name is not None:
+        raise KeyReused(
+            f"“{name}”, a board or log of the set “{whole.kept.name}”, is here already, and the"
+            " set is not. Nothing was brought in.",
+            field="file",
+            hint="Bring the file into a database of its own: benchside import FILE --db OTHER.db",
+        )
 
 
 def _some_are_here(what: str, name: str, known: str) -> KeyReused:

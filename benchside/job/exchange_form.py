@@ -12,11 +12,14 @@ The form, version 2; names and units are those of the code, moments ISO 8601 UTC
                "pinned": [{"spindle", "place"}], "as_made": {"wood", "bits", "finish", "note"},
                "mistakes": [{"key", "what", "cure", "noted_at"}],
                "fit": {"later": […], "log", "parts": [{…, "readings": […]}],
-                       "holes_of": [{"spindle", "hole"}], "fitted": […]}}],   where there is any
+                       "holes_of": [{"spindle", "hole"}], "fitted": […]},     where there is any
+               "stock": {"route", …}, "needs": […], "boards": [{…, "knots": […], "pins": […]}],
+               "logs": […], "blanks": [{…, "board", "log"}]}],
      "originals": [{"pattern": 0, "name", …, "stations": […], "readings": […]}],
      "test_holes": [{"key", "bit", …, "readings": […]}],    those of the sets, or every one
      "repeat_tests": [{"unit", "step_mm", "begun_at", "readings": […]}],       as the settings
-     "calipers": [{"letter", "kind", "least_mm", "most_mm", "name"}]}          as the settings
+     "calipers": [{"letter", "kind", "least_mm", "most_mm", "name"}],          as the settings
+     "boards": […], "logs": […]}             those put to no set, where there are any; likewise
 
 ``pattern`` of a set counts the patterns of the same file from 0; an original of which no pattern
 was made has null. Readings and marks stand in the order they arrived, corrected, withdrawn and
@@ -49,6 +52,15 @@ from benchside.job.exchange_parts import (
     size,
 )
 from benchside.job.exchange_shop import caliper_out, calipers_in, settings_in
+from benchside.job.exchange_stock import (
+    STOCK,
+    board_in,
+    board_out,
+    log_in,
+    log_out,
+    stock_in,
+    stock_out,
+)
 from benchside.lathe.edges import CUTS
 from benchside.pattern import Form, Kind, Pattern, Section, Station
 from benchside.store.exchange import (
@@ -61,6 +73,7 @@ from benchside.store.exchange import (
 from benchside.store.fitting import FitOfSet, KeptHole
 from benchside.store.readings import Mark, Reading, What
 from benchside.store.sets import Choices, Habit, Spindle, SpindleSet, Tolerances
+from benchside.store.stock import KeptBoard, KeptLog
 from benchside.store.tools import OwnedCaliper
 from benchside.units import Unit
 
@@ -93,6 +106,8 @@ class Document:
     repeat_tests: tuple[KeptTest, ...] = ()
     test_holes: tuple[KeptHole, ...] = ()
     calipers: tuple[OwnedCaliper, ...] = ()
+    boards: tuple[KeptBoard, ...] = ()
+    logs: tuple[KeptLog, ...] = ()
 
 
 def write(
@@ -128,6 +143,12 @@ def write_tests(tests: list[KeptTest]) -> list[dict[str, Any]]:
     return [repeat_test_out(whole) for whole in tests]
 
 
+def write_free_stock(boards: list[KeptBoard], logs: list[KeptLog]) -> dict[str, Any]:
+    """The boards and logs of no set, where there are any, as an export of everything has them."""
+    found = {"boards": [board_out(b) for b in boards], "logs": [log_out(log) for log in logs]}
+    return {name: rows for name, rows in found.items() if rows}
+
+
 def to_json(document: dict[str, Any]) -> str:
     """An export as text, a value to a line so that two of them can be compared."""
     return json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
@@ -156,7 +177,7 @@ def _read(whole: Part) -> Document:
         )
     top = whole.named(
         *("benchside", "exported_at", "database_id", "patterns", "sets", "originals"),
-        maybe=["settings", "repeat_tests", "test_holes", "calipers"],
+        maybe=["settings", "repeat_tests", "test_holes", "calipers", "boards", "logs"],
     )
     top["benchside"].whole(1, FORM)
     top["database_id"].text()
@@ -182,6 +203,13 @@ def _read(whole: Part) -> Document:
         ),
         test_holes=test_holes,
         calipers=calipers_in(top["calipers"]) if "calipers" in top else (),
+        boards=tuple(
+            board_in(part, reader.board_keys)
+            for part in (top["boards"].each() if "boards" in top else ())
+        ),
+        logs=tuple(
+            log_in(part, reader.log_keys) for part in (top["logs"].each() if "logs" in top else ())
+        ),
     )
 
 
@@ -223,6 +251,7 @@ def _set_out(whole: KeptSet, place: int, device_names: dict[int, str]) -> dict[s
         "as_made": asdict(whole.as_made),
         "mistakes": [asdict(mistake) for mistake in whole.mistakes],
         **({"fit": fit_out(whole.fit)} if whole.fit != FitOfSet() else {}),
+        **stock_out(whole.stock),
     }
 
 
@@ -304,9 +333,11 @@ class _SetReader:
         self.mark_keys: set[str] = set()
         self.mistake_keys: set[str] = set()
         self.original_keys: set[str] = set()
+        self.board_keys: set[str] = set()
+        self.log_keys: set[str] = set()
 
     def read(self, part: Part) -> KeptSet:
-        p = part.named(*_SET, maybe=["fit", "cuts"])
+        p = part.named(*_SET, maybe=["fit", "cuts", *STOCK])
         if not self.patterns:
             raise p["pattern"].wrong("there is no pattern in this file.")
         place = p["pattern"].whole(0, len(self.patterns) - 1)
@@ -339,6 +370,7 @@ class _SetReader:
                 if "fit" in p
                 else FitOfSet()
             ),
+            stock=stock_in(p, numbers, self.board_keys, self.log_keys),
         )
 
     def _reading(

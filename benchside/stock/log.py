@@ -105,7 +105,7 @@ def split(
 
     Raises `OutOfRange` for a log or a blank that cannot be.
     """
-    _check(log, blank, over_mm, way)
+    check(log, blank, over_mm, way)
     side = blank.side_mm + over_mm
     pitch = blank.length_mm + log.kerf_mm
     usable = log.length_mm - 2 * log.end_mm
@@ -252,7 +252,8 @@ def _faces(billets: tuple[Billet, ...], way: Way) -> tuple[float, ...]:
     return tuple(inner[course] for course in sorted(inner))
 
 
-def _check(log: Log, blank: Blank, over_mm: float, way: Way) -> None:
+def check(log: Log, blank: Blank, over_mm: float, way: Way) -> None:
+    """Raise `OutOfRange` for a log, a blank or a way of splitting that cannot be."""
     if way not in WAYS:
         raise OutOfRange(f"There is no way of splitting called “{way}”.", field="way")
     for field, value, least in (

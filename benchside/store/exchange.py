@@ -10,12 +10,13 @@ from dataclasses import asdict, dataclass, field, replace
 from sqlite_utils import Database
 
 from benchside.pattern import Pattern
-from benchside.store import fitting, judging, originals, patterns, readings, sets
+from benchside.store import fitting, judging, originals, patterns, readings, sets, stock
 from benchside.store.database import Shop
 from benchside.store.fitting import FitOfSet
 from benchside.store.judging import AsMade, Mistake, Pin, Repeat, RepeatTest
 from benchside.store.originals import Original, OriginalReading, OriginalStation
 from benchside.store.readings import Mark, Reading
+from benchside.store.stock import KeptBlank, KeptBoard, KeptLog, KeptNeed, SetStock
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,17 @@ class KeptPattern:
 
 
 @dataclass(frozen=True, slots=True)
+class KeptStock:
+    """The stock of a set: its blank, the boards and logs put to it, where its pieces came from."""
+
+    choices: SetStock = SetStock()  # noqa: RUF009, it is frozen
+    needs: tuple[KeptNeed, ...] = ()
+    boards: tuple[KeptBoard, ...] = ()
+    logs: tuple[KeptLog, ...] = ()
+    blanks: tuple[KeptBlank, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class KeptSet:
     """A set with all that was ever recorded of it, in the order of arrival."""
 
@@ -55,6 +67,7 @@ class KeptSet:
     as_made: AsMade
     mistakes: tuple[Mistake, ...]
     fit: FitOfSet = field(default_factory=FitOfSet)
+    stock: KeptStock = KeptStock()
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +148,13 @@ def whole_set(shop: Shop, set_id: int) -> KeptSet:
         as_made=judging.as_made(shop, set_id),
         mistakes=tuple(judging.mistakes(shop, set_id)),
         fit=fitting.whole(shop, set_id),
+        stock=KeptStock(
+            choices=stock.set_stock(shop, set_id),
+            needs=tuple(stock.needs(shop, set_id)),
+            boards=tuple(stock.every_board(shop, set_id)),
+            logs=tuple(stock.every_log(shop, set_id)),
+            blanks=tuple(stock.blanks(shop, set_id)),
+        ),
     )
 
 
@@ -258,7 +278,49 @@ def add_set(db: Database, pattern_id: int, whole: KeptSet, device_ids: dict[int,
     if whole.as_made != AsMade():
         judging.keep_as_made(db, set_id, whole.as_made)
     fitting.add_whole(db, set_id, whole.fit)
+    _add_stock(db, set_id, whole.stock)
     return set_id
+
+
+def _add_stock(db: Database, set_id: int, whole: KeptStock) -> None:
+    """The stock of a set that is new here."""
+    boards = {b.id: stock.keep_board(db, replace(b, id=0, set_id=set_id)) for b in whole.boards}
+    logs = {b.id: stock.keep_log(db, replace(b, id=0, set_id=set_id)) for b in whole.logs}
+    if whole.choices != SetStock():
+        stock.keep_set_stock(db, set_id, whole.choices)
+    stock.keep_needs(db, set_id, whole.needs)
+    stock.keep_blanks(
+        db,
+        set_id,
+        [
+            replace(
+                blank,
+                board_id=None if blank.board_id is None else boards[blank.board_id],
+                log_id=None if blank.log_id is None else logs[blank.log_id],
+            )
+            for blank in whole.blanks
+        ],
+    )
+
+
+def stock_known(db: Database, boards: Iterable[str], logs: Iterable[str]) -> str | None:
+    """The name of the first board or log here that has one of these keys."""
+    for table, keys in (("board", boards), ("log", logs)):
+        for key in keys:
+            row = db.execute(f"SELECT name FROM {table} WHERE key = ?", [key]).fetchone()
+            if row is not None:
+                return str(row[0])
+    return None
+
+
+def add_free_stock(db: Database, boards: Iterable[KeptBoard], logs: Iterable[KeptLog]) -> None:
+    """Boards and logs of no set that are not here yet. Call inside a transaction."""
+    for board in boards:
+        if stock_known(db, [board.key], ()) is None:
+            stock.keep_board(db, replace(board, id=0, set_id=None))
+    for log in logs:
+        if stock_known(db, (), [log.key]) is None:
+            stock.keep_log(db, replace(log, id=0, set_id=None))
 
 
 def add_original(db: Database, whole: KeptOriginal, pattern_id: int | None) -> int:

@@ -390,3 +390,128 @@ def tools(db: Database) -> None:
         CREATE INDEX mark_at ON mark (taken_at);
         """
     )
+
+
+@migrations(name="0008_stock")
+def stock(db: Database) -> None:
+    # Boards and logs, the blank a set needs, and where each numbered piece came from.
+    db.executescript(
+        """
+        CREATE TABLE board (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            key TEXT NOT NULL UNIQUE CHECK (length(key) = 32 AND key NOT GLOB '*[^0-9a-f]*'),
+            set_id INTEGER REFERENCES spindle_set (id),
+            name TEXT NOT NULL CHECK (name <> ''),
+            note TEXT NOT NULL DEFAULT '',
+            unit TEXT NOT NULL CHECK (unit IN ('mm', 'in', 'in/16', 'in/64')),
+            length_mm REAL NOT NULL CHECK (length_mm > 0 AND length_mm < 1e6),
+            width_mm REAL NOT NULL CHECK (width_mm > 0 AND width_mm < 1e6),
+            thickness_mm REAL NOT NULL CHECK (thickness_mm > 0 AND thickness_mm < 1e6),
+            kerf_mm REAL NOT NULL CHECK (kerf_mm >= 0 AND kerf_mm < 100),
+            trim_left_mm REAL NOT NULL CHECK (trim_left_mm >= 0 AND trim_left_mm < 1e6),
+            trim_right_mm REAL NOT NULL CHECK (trim_right_mm >= 0 AND trim_right_mm < 1e6),
+            near_mm REAL NOT NULL CHECK (near_mm >= 0 AND near_mm < 1e6),
+            far_mm REAL NOT NULL CHECK (far_mm >= 0 AND far_mm < 1e6),
+            grain_slope REAL NOT NULL CHECK (grain_slope BETWEEN -1 AND 1),
+            resawn INTEGER NOT NULL CHECK (resawn IN (0, 1)),
+            blank_length_mm REAL CHECK (blank_length_mm > 0 AND blank_length_mm < 1e6),
+            blank_side_mm REAL CHECK (blank_side_mm > 0 AND blank_side_mm < 1e6),
+            made_at TEXT NOT NULL,
+            archived_at TEXT
+        ) STRICT;
+        CREATE INDEX board_of_set ON board (set_id) WHERE set_id IS NOT NULL;
+
+        -- Seen through face one from its left end and near edge. One that is tried is left out of
+        -- the planning, to see what the board would give without it.
+        CREATE TABLE knot (
+            board_id INTEGER NOT NULL REFERENCES board (id),
+            row INTEGER NOT NULL CHECK (row > 0),
+            kind TEXT NOT NULL CHECK (kind IN ('knot', 'check')),
+            face TEXT NOT NULL CHECK (face IN ('one', 'two', 'both')),
+            at_mm REAL NOT NULL CHECK (at_mm > -1e6 AND at_mm < 1e6),
+            across_mm REAL NOT NULL CHECK (across_mm > -1e6 AND across_mm < 1e6),
+            length_mm REAL NOT NULL CHECK (length_mm >= 0 AND length_mm < 1e6),
+            width_mm REAL NOT NULL CHECK (width_mm >= 0 AND width_mm < 1e6),
+            depth_mm REAL CHECK (depth_mm > 0 AND depth_mm < 1e6),
+            tried INTEGER NOT NULL CHECK (tried IN (0, 1)),
+            PRIMARY KEY (board_id, row)
+        ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE board_pin (
+            board_id INTEGER NOT NULL REFERENCES board (id),
+            row INTEGER NOT NULL CHECK (row > 0),
+            at_mm REAL NOT NULL CHECK (at_mm > -1e6 AND at_mm < 1e6),
+            across_mm REAL NOT NULL CHECK (across_mm > -1e6 AND across_mm < 1e6),
+            need INTEGER NOT NULL CHECK (need >= 0),
+            PRIMARY KEY (board_id, row)
+        ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE log (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            key TEXT NOT NULL UNIQUE CHECK (length(key) = 32 AND key NOT GLOB '*[^0-9a-f]*'),
+            set_id INTEGER REFERENCES spindle_set (id),
+            name TEXT NOT NULL CHECK (name <> ''),
+            note TEXT NOT NULL DEFAULT '',
+            unit TEXT NOT NULL CHECK (unit IN ('mm', 'in', 'in/16', 'in/64')),
+            length_mm REAL NOT NULL CHECK (length_mm > 0 AND length_mm < 1e6),
+            large_mm REAL NOT NULL CHECK (large_mm > 0 AND large_mm < 1e6),
+            small_mm REAL NOT NULL CHECK (small_mm > 0 AND small_mm < 1e6),
+            bark_mm REAL NOT NULL CHECK (bark_mm >= 0 AND bark_mm < 1e6),
+            sapwood_mm REAL NOT NULL CHECK (sapwood_mm >= 0 AND sapwood_mm < 1e6),
+            keep_sapwood INTEGER NOT NULL CHECK (keep_sapwood IN (0, 1)),
+            pith_mm REAL NOT NULL CHECK (pith_mm >= 0 AND pith_mm < 1e6),
+            end_mm REAL NOT NULL CHECK (end_mm >= 0 AND end_mm < 1e6),
+            kerf_mm REAL NOT NULL CHECK (kerf_mm >= 0 AND kerf_mm < 100),
+            over_mm REAL NOT NULL CHECK (over_mm >= 0 AND over_mm < 1e3),
+            way TEXT NOT NULL CHECK (way IN ('sectors', 'grid')),
+            blank_length_mm REAL CHECK (blank_length_mm > 0 AND blank_length_mm < 1e6),
+            blank_side_mm REAL CHECK (blank_side_mm > 0 AND blank_side_mm < 1e6),
+            made_at TEXT NOT NULL,
+            archived_at TEXT
+        ) STRICT;
+        CREATE INDEX log_of_set ON log (set_id) WHERE set_id IS NOT NULL;
+
+        -- What a maker changed of the blank that was proposed; null is as proposed.
+        CREATE TABLE set_stock (
+            set_id INTEGER PRIMARY KEY REFERENCES spindle_set (id),
+            route TEXT NOT NULL CHECK (route IN ('dry_close', 'dry', 'split', 'split_rough')),
+            length_mm REAL CHECK (length_mm > 0 AND length_mm < 1e6),
+            side_mm REAL CHECK (side_mm > 0 AND side_mm < 1e6),
+            more_percent REAL NOT NULL CHECK (more_percent BETWEEN 0 AND 300)
+        ) STRICT;
+
+        -- Other sizes wanted from the same boards.
+        CREATE TABLE need (
+            set_id INTEGER NOT NULL REFERENCES spindle_set (id),
+            row INTEGER NOT NULL CHECK (row > 0),
+            name TEXT NOT NULL CHECK (name <> ''),
+            length_mm REAL NOT NULL CHECK (length_mm > 0 AND length_mm < 1e6),
+            side_mm REAL NOT NULL CHECK (side_mm > 0 AND side_mm < 1e6),
+            wanted INTEGER NOT NULL CHECK (wanted BETWEEN 1 AND 10000),
+            priority INTEGER NOT NULL CHECK (priority BETWEEN 1 AND 9),
+            PRIMARY KEY (set_id, row)
+        ) STRICT, WITHOUT ROWID;
+
+        -- A blank as sawn or split: a numbered piece, or one not numbered yet. On a board its
+        -- corner; in a log where its bolt begins and the middle of its section on the end grain.
+        CREATE TABLE blank (
+            set_id INTEGER NOT NULL REFERENCES spindle_set (id),
+            label INTEGER NOT NULL CHECK (label > 0),
+            spindle INTEGER,
+            board_id INTEGER REFERENCES board (id),
+            log_id INTEGER REFERENCES log (id),
+            at_mm REAL NOT NULL CHECK (at_mm > -1e6 AND at_mm < 1e6),
+            across_mm REAL NOT NULL CHECK (across_mm > -1e6 AND across_mm < 1e6),
+            deep_mm REAL NOT NULL CHECK (deep_mm > -1e6 AND deep_mm < 1e6),
+            length_mm REAL NOT NULL CHECK (length_mm > 0 AND length_mm < 1e6),
+            side_mm REAL NOT NULL CHECK (side_mm > 0 AND side_mm < 1e6),
+            turned_deg REAL NOT NULL CHECK (turned_deg BETWEEN -360 AND 360),
+            ring_deg REAL CHECK (ring_deg BETWEEN 0 AND 180),
+            sawn_at TEXT NOT NULL,
+            PRIMARY KEY (set_id, label),
+            UNIQUE (set_id, spindle),
+            CHECK ((board_id IS NULL) <> (log_id IS NULL)),
+            FOREIGN KEY (set_id, spindle) REFERENCES spindle (set_id, number)
+        ) STRICT, WITHOUT ROWID;
+        """
+    )

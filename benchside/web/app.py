@@ -33,6 +33,7 @@ from benchside.web import (
     review,
     set_sheet,
     sets,
+    stock,
     text_size,
     tools,
     turn,
@@ -115,6 +116,7 @@ def create_app(shop: Shop, door: Door) -> FastAPI:
         calipers,
         exchange,
         holes,
+        stock,
     ):
         app.include_router(part.router)
     app.include_router(devices.router(door))

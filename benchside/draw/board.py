@@ -1,0 +1,276 @@
+"""A board with its knots and what is sawn from it: on a screen by faces, on paper to scale."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil
+from typing import Literal
+
+from benchside.draw import svg
+from benchside.stock.board import Board, Defect, Layout
+from benchside.stock.shapes import corners
+
+Point = tuple[float, float]
+Figure = tuple[Point, ...]
+Side = Literal["one", "two"]
+
+SCALES = (1, 2, 5, 10, 20, 50)  # what a drawing on paper is made to, one to so many
+PAPER_MM = 250.0  # across a landscape sheet, inside any printer's margins
+STRIP_MM = 4.5  # judgement: the least height of a strip on paper that a number can be read in
+TALL_PX, STRIP_PX = 150.0, 15.0  # the least of a face, and of a strip, on a screen
+MOST_PX_PER_MM, LEAST_PX_PER_MM = 1.5, 0.3
+SHEET_FONT = 3.2  # mm on paper
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """A knot or check: its outline, the face it shows on, and whether it is only tried without."""
+
+    figure: Figure
+    face: str
+    tried: bool
+
+
+@dataclass(frozen=True, slots=True)
+class NumberedBlank:
+    """A blank's outline and number; ``over``: so many lie one over the other here."""
+
+    number: int
+    figure: Figure
+    pinned: bool
+    need: int
+    over: int
+
+
+@dataclass(frozen=True, slots=True)
+class SawPlan:
+    """Everything a saw plan shows, in millimetres of the board from its left end and near edge.
+
+    ``usable`` is what is left inside the trimmed ends and edges; a rip or crosscut is its line.
+    """
+
+    length_mm: float
+    width_mm: float
+    usable: Figure
+    slope: float
+    faults: tuple[Fault, ...]
+    blanks: tuple[NumberedBlank, ...]
+    rips: tuple[tuple[Point, Point], ...]
+    crosscuts: tuple[tuple[Point, Point], ...]
+
+
+def saw_plan(
+    board: Board,
+    layout: Layout | None,
+    *,
+    first: int = 1,
+    tried: Sequence[Defect] = (),
+) -> SawPlan:
+    """The geometry of a board and its layout. Blanks are numbered from ``first``."""
+    faults = [(d, False) for d in board.defects] + [(d, True) for d in tried]
+    placed = layout.blanks if layout else ()
+    stacks: dict[tuple[float, float], list[int]] = {}
+    for i, p in enumerate(placed):
+        stacks.setdefault((round(p.at_mm, 3), round(p.across_mm, 3)), []).append(i)
+    return SawPlan(
+        length_mm=board.length_mm,
+        width_mm=board.width_mm,
+        usable=corners(
+            board.trim_left_mm,
+            board.near_mm,
+            board.length_mm - board.trim_left_mm - board.trim_right_mm,
+            board.width_mm - board.near_mm - board.far_mm,
+            0.0,
+        ),
+        slope=board.grain_slope,
+        faults=tuple(
+            Fault(corners(d.at_mm, d.across_mm, d.length_mm, d.width_mm, 0.0), d.face, out)
+            for d, out in faults
+        ),
+        blanks=tuple(
+            NumberedBlank(
+                number=first + same[0],
+                figure=corners(
+                    *(placed[same[0]].at_mm, placed[same[0]].across_mm),
+                    *(placed[same[0]].length_mm, placed[same[0]].side_mm, board.grain_slope),
+                ),
+                pinned=placed[same[0]].pinned,
+                need=placed[same[0]].need,
+                over=len(same),
+            )
+            for same in stacks.values()
+        ),
+        rips=tuple((rip.from_mm, rip.to_mm) for rip in layout.rips) if layout else (),
+        crosscuts=tuple((cut.from_mm, cut.to_mm) for cut in layout.crosscuts) if layout else (),
+    )
+
+
+def px_per_mm(width_mm: float, side_mm: float | None) -> float:
+    """How large a face is drawn on a screen: tall enough to put a finger on it, and each strip
+    to read its number."""
+    wanted = max(TALL_PX / width_mm, STRIP_PX / side_mm if side_mm else 0.0)
+    return min(MOST_PX_PER_MM, max(LEAST_PX_PER_MM, wanted))
+
+
+def face(plan: SawPlan, side: Side, scale: float, label: str) -> str:
+    """One face at ``scale`` pixels to the millimetre, true in both directions.
+
+    Face one lies with the near edge down; face two as it lies after the board was turned over its
+    long edge. Knots of the other face are dashed.
+    """
+    width, height = plan.length_mm * scale, plan.width_mm * scale
+    sheet = _Sheet(scale, 0.0, plan.width_mm if side == "one" else 0.0, side == "one")
+    return (
+        svg.opening("board", width, height, label).replace(
+            "<svg ", f'<svg width="{svg.number(width)}" height="{svg.number(height)}" ', 1
+        )
+        + _wood(plan, sheet)
+        + _cuts(plan, sheet)
+        + _blanks(plan, sheet, svg.FONT_PX)
+        + _faults(plan, sheet, side)
+        + "</svg>"
+    )
+
+
+def whole(plan: SawPlan, width: float, label: str) -> str:
+    """The whole board as wide as there is room, true in both directions. [px]"""
+    scale = width / plan.length_mm
+    sheet = _Sheet(scale, 0.0, plan.width_mm, True)
+    return (
+        svg.opening("board whole-board", width, plan.width_mm * scale, label)
+        + _wood(plan, sheet)
+        + _cuts(plan, sheet)
+        + _blanks(plan, sheet, svg.FONT_PX)
+        + _faults(plan, sheet, "one")
+        + "</svg>"
+    )
+
+
+def paper_scale(plan: SawPlan) -> int:
+    """To which scale a saw plan is printed: one to so many, the strips tall enough to read."""
+    sides = [_across(blank.figure) for blank in plan.blanks] or [plan.width_mm / 4]
+    fit = [s for s in SCALES if plan.width_mm / s <= 120 and min(sides) / s >= STRIP_MM]
+    return fit[-1] if fit else next((s for s in SCALES if plan.width_mm / s <= 120), SCALES[-1])
+
+
+def lengths(plan: SawPlan, scale: int) -> list[tuple[float, float]]:
+    """The stretches of the board that go one under another on a sheet. [mm]"""
+    rows = ceil(plan.length_mm / (PAPER_MM * scale) - 1e-9)
+    row = PAPER_MM * scale
+    return [(i * row, min(plan.length_mm, (i + 1) * row)) for i in range(rows)]
+
+
+def to_scale(plan: SawPlan, scale: int, from_mm: float, to_mm: float, label: str) -> str:
+    """A stretch of the saw plan for printing: its width is given in millimetres of paper."""
+    width, height = (to_mm - from_mm) / scale, plan.width_mm / scale
+    sheet = _Sheet(1 / scale, from_mm, plan.width_mm, True)
+    return (
+        svg.opening("board sheet-board", width, height, label).replace(
+            "<svg ", f'<svg width="{svg.number(width)}mm" height="{svg.number(height)}mm" ', 1
+        )
+        + _wood(plan, sheet)
+        + _cuts(plan, sheet)
+        + _blanks(plan, sheet, SHEET_FONT)
+        + _faults(plan, sheet, "one")
+        + "</svg>"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Sheet:
+    """From millimetres of the board to the units of a drawing; ``up``: the near edge lies down."""
+
+    scale: float
+    from_mm: float
+    edge_mm: float
+    up: bool
+
+    def at(self, point: Point) -> Point:
+        x, y = point
+        return (
+            (x - self.from_mm) * self.scale,
+            ((self.edge_mm - y) if self.up else y - self.edge_mm) * self.scale,
+        )
+
+    def path(self, figure: Figure) -> str:
+        first, *rest = (svg.point(*self.at(point)) for point in figure)
+        return f"M{first}" + "".join(f"L{p}" for p in rest) + "z"
+
+
+def _wood(plan: SawPlan, sheet: _Sheet) -> str:
+    board = corners(0.0, 0.0, plan.length_mm, plan.width_mm, 0.0)
+    rows = max(3, round(plan.width_mm * sheet.scale / (14 if sheet.scale > 0.25 else 4)))
+    grain = []
+    rise = plan.slope * plan.length_mm
+    for i in range(-rows, 2 * rows):
+        start = (i + 0.5) * plan.width_mm / rows
+        line = _inside((0.0, start), (plan.length_mm, start + rise), plan.width_mm)
+        if line:
+            a, b = (svg.point(*sheet.at(p)) for p in line)
+            grain.append(f"M{a}L{b}")
+    return (
+        f'<path class="left-out" d="{sheet.path(board)}"/>'
+        f'<path class="usable" d="{sheet.path(plan.usable)}"/>'
+        f'<path class="grain" d="{"".join(grain)}"/>'
+        f'<path class="edge" d="{sheet.path(board)}"/>'
+    )
+
+
+def _inside(a: Point, b: Point, width: float) -> tuple[Point, Point] | None:
+    """The part of a line along the board that lies on it."""
+    (x0, y0), (x1, y1) = a, b
+    if y0 == y1:
+        return (a, b) if 0 <= y0 <= width else None
+    shares = sorted((edge - y0) / (y1 - y0) for edge in (0.0, width))
+    low, high = max(0.0, shares[0]), min(1.0, shares[1])
+    if low >= high:
+        return None
+    return tuple((x0 + t * (x1 - x0), y0 + t * (y1 - y0)) for t in (low, high))  # type: ignore[return-value]
+
+
+def _cuts(plan: SawPlan, sheet: _Sheet) -> str:
+    found = []
+    for name, lines in (("rip", plan.rips), ("crosscut", plan.crosscuts)):
+        ends = (tuple(svg.point(*sheet.at(p)) for p in line) for line in lines)
+        path = "".join(f"M{a}L{b}" for a, b in ends)
+        found.append(f'<path class="{name}" d="{path}"/>' if path else "")
+    return "".join(found)
+
+
+def _blanks(plan: SawPlan, sheet: _Sheet, font: float) -> str:
+    found = []
+    for blank in plan.blanks:
+        classes = "blank" + (" pinned" if blank.pinned else "") + (" other" if blank.need else "")
+        (x0, y0), _, (x1, y1), _ = (sheet.at(p) for p in blank.figure)
+        tall = _across(blank.figure) * sheet.scale
+        size = min(font, tall * 0.95)
+        text = str(blank.number) + (f"–{blank.number + blank.over - 1}" if blank.over > 1 else "")
+        found.append(
+            f'<path class="{classes}" d="{sheet.path(blank.figure)}"/>'
+            f'<text class="blank-number" x="{svg.number((x0 + x1) / 2)}"'
+            f' y="{svg.number((y0 + y1) / 2 + size * 0.36)}" font-size="{svg.number(size)}"'
+            f' text-anchor="middle">{text}</text>'
+        )
+    return "".join(found)
+
+
+def _faults(plan: SawPlan, sheet: _Sheet, side: Side) -> str:
+    found = []
+    for fault in plan.faults:
+        here = fault.face in (side, "both")
+        classes = "knot" + ("" if here else " behind") + (" tried" if fault.tried else "")
+        (x0, y0), _, (x1, y1), _ = (sheet.at(p) for p in fault.figure)
+        rx, ry = max(abs(x1 - x0) / 2, 0.4), max(abs(y1 - y0) / 2, 0.4)
+        found.append(
+            f'<ellipse class="{classes}" cx="{svg.number((x0 + x1) / 2)}"'
+            f' cy="{svg.number((y0 + y1) / 2)}" rx="{svg.number(rx)}" ry="{svg.number(ry)}"/>'
+            f'<path class="spoiled{"" if here else " behind"}{" tried" if fault.tried else ""}"'
+            f' d="{sheet.path(fault.figure)}"/>'
+        )
+    return "".join(found)
+
+
+def _across(figure: Figure) -> float:
+    (x0, y0), _, _, (x1, y1) = figure
+    return float(((x1 - x0) ** 2 + (y1 - y0) ** 2) ** 0.5)

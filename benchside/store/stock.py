@@ -1,0 +1,328 @@
+"""Every query about boards, logs, the blank a set needs, and where each piece came from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, fields
+from typing import Literal
+
+from sqlite_utils import Database
+
+from benchside.errors import NotFound
+from benchside.stock.blank import Route
+from benchside.stock.log import Way
+from benchside.stock.shapes import Face
+from benchside.store.database import Row, Shop
+from benchside.units import Unit
+
+KnotKind = Literal["knot", "check"]
+
+
+@dataclass(frozen=True, slots=True)
+class Knot:
+    """A knot or check of a board; one that is ``tried`` is left out of the planning."""
+
+    kind: KnotKind
+    face: Face
+    at_mm: float
+    across_mm: float
+    length_mm: float
+    width_mm: float
+    depth_mm: float | None = None
+    tried: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class BoardPin:
+    """A blank pinned to its place on a board."""
+
+    at_mm: float
+    across_mm: float
+    need: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class KeptBoard:
+    """A board on the rack, or put to a set. ``blank_…`` is the size tried without a set."""
+
+    id: int
+    key: str
+    set_id: int | None
+    name: str
+    note: str
+    unit: Unit
+    length_mm: float
+    width_mm: float
+    thickness_mm: float
+    kerf_mm: float
+    trim_left_mm: float
+    trim_right_mm: float
+    near_mm: float
+    far_mm: float
+    grain_slope: float
+    resawn: bool
+    blank_length_mm: float | None
+    blank_side_mm: float | None
+    made_at: str
+    archived_at: str | None
+    knots: tuple[Knot, ...] = ()
+    pins: tuple[BoardPin, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class KeptLog:
+    """A log in the yard, or put to a set."""
+
+    id: int
+    key: str
+    set_id: int | None
+    name: str
+    note: str
+    unit: Unit
+    length_mm: float
+    large_mm: float
+    small_mm: float
+    bark_mm: float
+    sapwood_mm: float
+    keep_sapwood: bool
+    pith_mm: float
+    end_mm: float
+    kerf_mm: float
+    over_mm: float
+    way: Way
+    blank_length_mm: float | None
+    blank_side_mm: float | None
+    made_at: str
+    archived_at: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class SetStock:
+    """What was decided of a set's blank; None is as proposed."""
+
+    route: Route = "dry"
+    length_mm: float | None = None
+    side_mm: float | None = None
+    more_percent: float = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class KeptNeed:
+    """Another size wanted from the set's boards."""
+
+    name: str
+    length_mm: float
+    side_mm: float
+    wanted: int
+    priority: int
+
+
+@dataclass(frozen=True, slots=True)
+class KeptBlank:
+    """A blank as sawn or split, by the label it got; ``spindle`` None: no piece yet.
+
+    On a board ``at_mm``, ``across_mm`` and ``deep_mm`` are its corner; in a log where its bolt
+    begins, and the middle of its section on the end grain.
+    """
+
+    label: int
+    spindle: int | None
+    board_id: int | None
+    log_id: int | None
+    at_mm: float
+    across_mm: float
+    deep_mm: float
+    length_mm: float
+    side_mm: float
+    turned_deg: float
+    ring_deg: float | None
+    sawn_at: str
+
+
+_BOARD = tuple(f.name for f in fields(KeptBoard) if f.name not in ("id", "knots", "pins"))
+_LOG = tuple(f.name for f in fields(KeptLog) if f.name != "id")
+_KNOT = tuple(f.name for f in fields(Knot))
+_PIN = tuple(f.name for f in fields(BoardPin))
+_NEED = tuple(f.name for f in fields(KeptNeed))
+_BLANK = tuple(f.name for f in fields(KeptBlank))
+
+
+def boards(shop: Shop, *, set_id: int | None = None, archived: bool = False) -> list[KeptBoard]:
+    """The boards, newest first; with a set only those put to it, oldest first."""
+    rows = _stock_rows(shop, "board", set_id, archived)
+    return [_board(shop, row) for row in rows]
+
+
+def board(shop: Shop, board_id: int) -> KeptBoard:
+    """One board. Raises `NotFound`."""
+    row = shop.row("SELECT * FROM board WHERE id = :id", {"id": board_id})
+    if row is None:
+        raise NotFound("There is no such board.")
+    return _board(shop, row)
+
+
+def logs(shop: Shop, *, set_id: int | None = None, archived: bool = False) -> list[KeptLog]:
+    """The logs, newest first; with a set only those put to it, oldest first."""
+    return [_log(row) for row in _stock_rows(shop, "log", set_id, archived)]
+
+
+def log(shop: Shop, log_id: int) -> KeptLog:
+    """One log. Raises `NotFound`."""
+    row = shop.row("SELECT * FROM log WHERE id = :id", {"id": log_id})
+    if row is None:
+        raise NotFound("There is no such log.")
+    return _log(row)
+
+
+def every_board(shop: Shop, set_id: int | None) -> list[KeptBoard]:
+    """The boards put to a set, or to none, used up ones too, oldest first."""
+    rows = shop.rows("SELECT * FROM board WHERE set_id IS :id ORDER BY id", {"id": set_id})
+    return [_board(shop, row) for row in rows]
+
+
+def every_log(shop: Shop, set_id: int | None) -> list[KeptLog]:
+    """The logs put to a set, or to none, used up ones too, oldest first."""
+    rows = shop.rows("SELECT * FROM log WHERE set_id IS :id ORDER BY id", {"id": set_id})
+    return [_log(row) for row in rows]
+
+
+def keep_board(db: Database, kept: KeptBoard) -> int:
+    """Keep a board with its knots and pins; id 0 is a new one. Call inside a transaction."""
+    board_id = _keep(db, "board", _BOARD, kept.id, kept)
+    for table, names, rows in (("knot", _KNOT, kept.knots), ("board_pin", _PIN, kept.pins)):
+        db.execute(f"DELETE FROM {table} WHERE board_id = ?", [board_id])
+        _add(
+            db,
+            table,
+            ("board_id", "row", *names),
+            [[board_id, i, *(getattr(r, n) for n in names)] for i, r in enumerate(rows, 1)],
+        )
+    return board_id
+
+
+def keep_log(db: Database, kept: KeptLog) -> int:
+    """Keep a log; id 0 is a new one. Call inside a transaction."""
+    return _keep(db, "log", _LOG, kept.id, kept)
+
+
+def archive(db: Database, table: Literal["board", "log"], row_id: int, at: str | None) -> None:
+    """Put a board or log away as used up, or take it out again. Call inside a transaction."""
+    db.execute(f"UPDATE {table} SET archived_at = ? WHERE id = ?", [at, row_id])
+
+
+def set_stock(shop: Shop, set_id: int) -> SetStock:
+    """What was decided of the blank of a set."""
+    row = shop.row("SELECT * FROM set_stock WHERE set_id = :id", {"id": set_id})
+    if row is None:
+        return SetStock()
+    del row["set_id"]
+    return SetStock(**row)
+
+
+def keep_set_stock(db: Database, set_id: int, kept: SetStock) -> None:
+    """Keep what was decided of the blank of a set. Call inside a transaction."""
+    db.execute("DELETE FROM set_stock WHERE set_id = ?", [set_id])
+    names = ("set_id", *asdict(kept))
+    _add(db, "set_stock", names, [[set_id, *asdict(kept).values()]])
+
+
+def needs(shop: Shop, set_id: int) -> list[KeptNeed]:
+    """The other sizes wanted from a set's boards."""
+    rows = shop.rows(
+        f"SELECT {', '.join(_NEED)} FROM need WHERE set_id = :id ORDER BY row", {"id": set_id}
+    )
+    return [KeptNeed(**row) for row in rows]
+
+
+def keep_needs(db: Database, set_id: int, kept: Iterable[KeptNeed]) -> None:
+    """The other sizes from now on. Call inside a transaction."""
+    db.execute("DELETE FROM need WHERE set_id = ?", [set_id])
+    rows = [[set_id, i, *(getattr(n, f) for f in _NEED)] for i, n in enumerate(kept, 1)]
+    _add(db, "need", ("set_id", "row", *_NEED), rows)
+
+
+def blanks(shop: Shop, set_id: int) -> list[KeptBlank]:
+    """The blanks of a set, by label."""
+    rows = shop.rows(
+        f"SELECT {', '.join(_BLANK)} FROM blank WHERE set_id = :id ORDER BY label", {"id": set_id}
+    )
+    return [KeptBlank(**row) for row in rows]
+
+
+def blank_of(shop: Shop, set_id: int, number: int) -> KeptBlank | None:
+    """The blank that a piece was turned from, if that is known."""
+    row = shop.row(
+        f"SELECT {', '.join(_BLANK)} FROM blank WHERE set_id = :id AND spindle = :number",
+        {"id": set_id, "number": number},
+    )
+    return None if row is None else KeptBlank(**row)
+
+
+def keep_blanks(db: Database, set_id: int, kept: Iterable[KeptBlank]) -> None:
+    """The blanks of a set from now on. Call inside a transaction."""
+    db.execute("DELETE FROM blank WHERE set_id = ?", [set_id])
+    rows = [[set_id, *(getattr(b, f) for f in _BLANK)] for b in kept]
+    _add(db, "blank", ("set_id", *_BLANK), rows)
+
+
+def sets_sawn_from(shop: Shop, table: Literal["board", "log"], row_id: int) -> list[int]:
+    """The sets that have blanks from a board or log."""
+    rows = shop.rows(
+        f"SELECT DISTINCT set_id FROM blank WHERE {table}_id = :id ORDER BY set_id", {"id": row_id}
+    )
+    return [row["set_id"] for row in rows]
+
+
+def _stock_rows(
+    shop: Shop, table: Literal["board", "log"], set_id: int | None, archived: bool
+) -> list[Row]:
+    if set_id is not None:
+        return shop.rows(
+            f"SELECT * FROM {table} WHERE set_id = :id AND archived_at IS NULL ORDER BY id",
+            {"id": set_id},
+        )
+    return shop.rows(
+        f"SELECT * FROM {table} WHERE archived_at IS {'NOT ' if archived else ''}NULL"
+        " ORDER BY id DESC"
+    )
+
+
+def _board(shop: Shop, row: Row) -> KeptBoard:
+    values = {"id": row["id"]}
+    knots = shop.rows(
+        f"SELECT {', '.join(_KNOT)} FROM knot WHERE board_id = :id ORDER BY row", values
+    )
+    pins = shop.rows(
+        f"SELECT {', '.join(_PIN)} FROM board_pin WHERE board_id = :id ORDER BY row", values
+    )
+    return KeptBoard(
+        **{**row, "resawn": bool(row["resawn"])},
+        knots=tuple(Knot(**{**knot, "tried": bool(knot["tried"])}) for knot in knots),
+        pins=tuple(BoardPin(**pin) for pin in pins),
+    )
+
+
+def _log(row: Row) -> KeptLog:
+    return KeptLog(**{**row, "keep_sapwood": bool(row["keep_sapwood"])})
+
+
+def _keep(
+    db: Database, table: str, names: tuple[str, ...], row_id: int, kept: KeptBoard | KeptLog
+) -> int:
+    values = {name: getattr(kept, name) for name in names}
+    if row_id:
+        said = ", ".join(f"{name} = :{name}" for name in names)
+        db.execute(f"UPDATE {table} SET {said} WHERE id = :id", {**values, "id": row_id})
+        return row_id
+    marks = ", ".join(f":{name}" for name in names)
+    added = db.execute(
+        f"INSERT INTO {table} ({', '.join(names)}) VALUES ({marks})", values
+    ).lastrowid
+    assert added is not None
+    return added
+
+
+def _add(db: Database, table: str, names: Iterable[str], rows: list[list[object]]) -> None:
+    names = list(names)
+    marks = ", ".join("?" for _ in names)
+    db.conn.executemany(f"INSERT INTO {table} ({', '.join(names)}) VALUES ({marks})", rows)

@@ -1,0 +1,129 @@
+"""The board with knots on both faces gives its blanks by touch alone; its sheet is to scale."""
+
+from __future__ import annotations
+
+import re
+from contextlib import closing
+
+import pytest
+from playwright.sync_api import Locator, expect
+
+from benchside.job import stock
+from benchside.job.board_table import BoardTold, KnotRow
+from benchside.store import stock as store
+from benchside.store.database import Shop
+from tests.browser.bench import Bench, stretcher
+from tests.browser.conftest import NewPhone
+from tests.browser.hand import PHONE, TABLET, Phone
+
+AT = "2026-02-01T08:00:00.000Z"
+PX_PER_MM = 96 / 25.4
+
+
+def described(bench: Bench, name: str, key: str) -> tuple[int, int]:
+    """A set and a clear board put to it; the knots are left to the finger."""
+    kept = bench.started(stretcher(), name=name, wanted=6)
+    told = BoardTold(
+        name=name, set_id=str(kept.id), length="1500", width="150", thickness="34", kerf="3.2"
+    )
+    with closing(Shop(bench.db)) as shop:
+        return kept.id, stock.keep_board(shop, None, told, key=key * 32, at=AT)
+
+
+def finger(phone: Phone, start: tuple[float, float], by: tuple[float, float]) -> None:
+    """One finger put down, drawn along and lifted."""
+    touch = phone.context.new_cdp_session(phone.page)
+    for step in range(9):
+        at = {"x": start[0] + by[0] * step / 8, "y": start[1] + by[1] * step / 8}
+        kind = "touchStart" if step == 0 else "touchMove"
+        touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [at]})
+    touch.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+
+
+def middle(part: Locator) -> tuple[float, float]:
+    box = part.bounding_box()
+    assert box
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def count(phone: Phone) -> int:
+    expect(phone.page.locator("[data-answer]")).not_to_have_class(re.compile("waits"))
+    return int(phone.page.locator("[data-answer] .count b").inner_text())
+
+
+@pytest.mark.parametrize(("size", "key"), [(PHONE, "1"), (TABLET, "2")], ids=["phone", "tablet"])
+def test_knots_are_tapped_dragged_and_sized_and_the_plan_follows(
+    new_phone: NewPhone, bench: Bench, size: dict[str, object], key: str
+) -> None:
+    phone = new_phone(size=size)
+    page = phone.page
+    _, board_id = described(bench, f"Board {key}", key)
+    phone.open(f"/stock/boards/{board_id}")
+    expect(page.locator(".tools")).to_be_visible()
+    clear = count(phone)
+    one, two = (page.locator(f"[data-face={side}] [data-wood]") for side in ("one", "two"))
+    box = one.bounding_box()
+    assert box
+    k = box["width"] / 1500
+
+    one.tap(position={"x": 200 * k, "y": (150 - 60) * k})
+    chosen = page.locator(".handle[aria-pressed=true]")
+    expect(chosen).to_have_count(1)
+    row = page.locator("[data-knot].chosen")
+    assert float(row.locator("[name=knot_at]").input_value()) == pytest.approx(185, abs=3)
+    assert float(row.locator("[name=knot_across]").input_value()) == pytest.approx(50, abs=3)
+    expect(page.locator("[data-face=two] .knot.behind")).to_have_count(1)
+    assert count(phone) < clear
+
+    finger(phone, middle(chosen), (60 * k, 0))
+    expect(row.locator("[name=knot_at]")).to_have_value(re.compile("24[3-7]"))
+    finger(phone, middle(page.locator("[data-sizer]")), (30 * k, 20 * k))
+    assert float(row.locator("[name=knot_length]").input_value()) == pytest.approx(60, abs=3)
+    assert float(row.locator("[name=knot_width]").input_value()) == pytest.approx(40, abs=3)
+    assert float(row.locator("[name=knot_across]").input_value()) == pytest.approx(30, abs=3)
+
+    two.tap(position={"x": 150 * k, "y": 110 * k})
+    expect(page.locator("[data-list] button")).to_have_count(2)
+    expect(page.locator("[data-knot].chosen [name=knot_face]")).to_have_value("two")
+    both = count(phone)
+    page.get_by_role("button", name="Undo").tap()
+    expect(page.locator("[data-list] button")).to_have_count(1)
+    assert count(phone) >= both
+
+    page.locator("label.tool", has_text="Pin a blank").tap()
+    spot = page.locator("[data-face=one] .blank").first.bounding_box()
+    assert spot
+    one.tap(position={"x": spot["x"] - box["x"] + 8, "y": spot["y"] - box["y"] + 8})
+    expect(page.locator("[data-face=one] .blank.pinned")).to_have_count(1)
+    given = count(phone)
+    page.get_by_role("button", name="Keep the board").tap()
+    expect(page.locator("[data-answer] .count b")).to_have_text(str(given))
+    with closing(Shop(bench.db)) as shop:
+        kept = store.board(shop, board_id)
+    assert len(kept.knots) == len(kept.pins) == 1
+    assert kept.knots[0].face == "one"
+
+
+def test_the_printed_saw_plan_is_to_scale_and_lies_on_the_sheet(phone: Phone, bench: Bench) -> None:
+    set_id, board_id = described(bench, "Board to print", "3")
+    told = BoardTold(
+        name="Board to print",
+        set_id=str(set_id),
+        length="2400",
+        width="180",
+        thickness="34",
+        kerf="3.2",
+        knots=(KnotRow("knot", "two", "700", "60", "40", "30"),),
+    )
+    with closing(Shop(bench.db)) as shop:
+        stock.keep_board(shop, board_id, told, key="3" * 32, at=AT)
+    phone.open(f"/sets/{set_id}/stock/sheet")
+    phone.page.emulate_media(media="print")
+    phone.page.set_viewport_size({"width": round(273 * PX_PER_MM), "height": 700})
+    bar = phone.page.locator(".scale-bar").bounding_box()
+    assert bar
+    assert bar["width"] == pytest.approx(100 * PX_PER_MM, abs=0.5)
+    drawn = [box for svg in phone.page.locator(".sheet-board").all() if (box := svg.bounding_box())]
+    assert sum(box["width"] for box in drawn) == pytest.approx(2400 / 5 * PX_PER_MM, abs=1)
+    assert all(box["height"] == pytest.approx(180 / 5 * PX_PER_MM, abs=0.5) for box in drawn)
+    assert all(box["x"] + box["width"] <= 273 * PX_PER_MM for box in drawn)

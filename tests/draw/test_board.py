@@ -1,0 +1,95 @@
+"""Drawings of boards and logs: to scale, the right way up, every blank numbered."""
+
+from __future__ import annotations
+
+import re
+from xml.etree import ElementTree
+
+import pytest
+
+from benchside.draw.board import face, lengths, paper_scale, px_per_mm, saw_plan, to_scale, whole
+from benchside.draw.log import end_grain
+from benchside.stock.board import Blank, Board, Defect, lay_out
+from benchside.stock.log import WAYS, Log, split
+
+BOARD = Board(2400.0, 180.0, 55.0, (Defect(500.0, 20.0, 40.0, 30.0, "one"),), trim_left_mm=50.0)
+LAYOUT = lay_out(BOARD, Blank(560.0, 25.0), 3.2)
+PLAN = saw_plan(BOARD, LAYOUT, tried=(Defect(900.0, 10.0, 20.0, 20.0),))
+
+
+def shapes(drawing: str, name: str) -> list[dict[str, str]]:
+    """The attributes of everything drawn whose classes begin with a name."""
+    root = ElementTree.fromstring(drawing)
+    return [e.attrib for e in root.iter() if e.attrib.get("class", "").split(" ")[0] == name]
+
+
+def points(path: str) -> list[tuple[float, float]]:
+    return [(float(x), float(y)) for x, y in re.findall(r"(-?[\d.]+) (-?[\d.]+)", path)]
+
+
+def test_every_blank_is_drawn_where_it_lies_and_as_large_as_it_is():
+    drawing = face(PLAN, "one", 0.5, "Face one")
+    drawn = shapes(drawing, "blank")
+    assert len(drawn) * 2 == LAYOUT.count  # two lie over one another
+    first = LAYOUT.blanks[0]
+    (x0, y0), (x1, _), (_, y2), _ = points(drawn[0]["d"])
+    assert (x0, y0) == pytest.approx((first.at_mm / 2, (180 - first.across_mm) / 2))
+    assert (x1 - x0, y0 - y2) == pytest.approx((280, 12.5))
+    assert "1–2" in drawing
+
+
+def test_face_two_is_the_board_turned_over_its_long_edge():
+    one, two = (shapes(face(PLAN, side, 1.0, side), "knot")[0] for side in ("one", "two"))
+    assert float(one["cx"]) == float(two["cx"]) == 520
+    assert float(one["cy"]) == 180 - 35
+    assert float(two["cy"]) == 35
+    assert one["class"] == "knot"
+    assert two["class"] == "knot behind"
+
+
+def test_what_is_tried_without_is_marked():
+    assert shapes(face(PLAN, "one", 1.0, "x"), "knot")[1]["class"] == "knot tried"
+
+
+def test_a_face_is_tall_enough_for_a_finger_and_its_strips_for_a_number():
+    assert px_per_mm(180.0, 25.0) * 180 >= 150
+    assert px_per_mm(400.0, 25.0) * 25 >= 15
+    assert px_per_mm(20.0, 5.0) == 1.5
+
+
+@pytest.mark.parametrize("slope", [0.0, 0.08])
+def test_the_sheet_is_to_scale_in_millimetres_of_paper(slope):
+    board = Board(3100.0, 180.0, 30.0, BOARD.defects, grain_slope=slope)
+    plan = saw_plan(board, lay_out(board, Blank(560.0, 25.0), 3.2))
+    scale = paper_scale(plan)
+    assert scale == 5
+    stretches = lengths(plan, scale)
+    assert stretches == [(0.0, 1250.0), (1250.0, 2500.0), (2500.0, 3100.0)]
+    for start, end in stretches:
+        root = ElementTree.fromstring(to_scale(plan, scale, start, end, "x"))
+        wide, tall = (float(root.attrib[name].removesuffix("mm")) for name in ("width", "height"))
+        assert (wide, tall) == pytest.approx(((end - start) / 5, 36))
+        assert root.attrib["viewBox"] == f"0 0 {wide:g} {tall:g}"
+        knot = next(e for e in root.iter() if e.attrib.get("class") == "knot")
+        assert float(knot.attrib["cx"]) == pytest.approx((520 - start) / 5)
+
+
+def test_a_name_that_is_code_is_only_words():
+    assert "<script>" not in whole(PLAN, 700.0, '"><script>')
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_every_billet_is_drawn_inside_the_bark(way):
+    log = Log(700.0, 300.0, 290.0, bark_mm=10.0, end_mm=20.0)
+    (bolt,) = split(log, Blank(600.0, 28.0), way).bolts
+    drawing = end_grain(log, bolt, way, width=400.0, label="End", first=5)
+    billets = shapes(drawing, "blank")
+    assert len(billets) == len(bolt.billets) > 20
+    (bark,) = shapes(drawing, "bark")
+    for billet in billets:
+        for x, y in points(billet["d"]):
+            assert (x - 200) ** 2 + (y - 200) ** 2 < float(bark["r"]) ** 2
+    assert ">5<" in drawing
+    assert len(shapes(drawing, "radial")) == (
+        len(billets) if way == "sectors" else pytest.approx(len(billets) / 2, abs=len(billets) / 2)
+    )

@@ -1,0 +1,350 @@
+"""Boards, logs and the stock of a set: typed, planned, sawn into numbered pieces, spoiled."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from benchside.errors import NotFound, OutOfRange, PatternBroken, Refused
+from benchside.job import exchange, sets, stock
+from benchside.job.board_table import BoardTold, KnotRow, PinRow, as_told, slope
+from benchside.store import readings
+from benchside.store import stock as store
+from benchside.store.database import Shop
+from benchside.store.sets import SpindleSet
+from benchside.store.stock import KeptNeed, SetStock
+from tests import shopfloor
+
+AT = "2026-02-01T08:00:00.000Z"
+TOLD = BoardTold(
+    name="White ash",
+    length="2400",
+    width="180",
+    thickness="30",
+    kerf="3,2",
+    knots=(KnotRow("knot", "one", "500", "60", "40", "25"),),
+)
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    opened = shopfloor.open_shop(tmp_path)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def kept(shop: Shop) -> SpindleSet:
+    return shopfloor.started(shop)
+
+
+def keep(shop: Shop, told: BoardTold = TOLD, key: str = "a" * 32) -> int:
+    return stock.keep_board(shop, None, told, key=key, at=AT)
+
+
+def wrong(shop: Shop, **changes: object) -> list[tuple[int, str]]:
+    with pytest.raises(PatternBroken) as caught:
+        keep(shop, replace(TOLD, **changes))  # type: ignore[arg-type]
+    return [(problem.row, problem.field) for problem in caught.value.problems]
+
+
+# ------------------------------------------------------------------ what is typed
+
+
+def test_a_board_is_kept_as_typed_and_shown_as_typed(shop):
+    told = replace(TOLD, slope="1 in 20", slope_to="near", pins=(PinRow("70.5", "100"),))
+    view = stock.board(shop, keep(shop, told))
+    again = as_told(view.kept)
+    assert again == replace(
+        told,
+        kerf="3.2",
+        trim_left="0",
+        trim_right="0",
+        near="0",
+        far="0",
+    )
+
+
+def test_the_same_form_sent_twice_is_one_board(shop):
+    assert keep(shop) == keep(shop)
+    assert len(store.boards(shop)) == 1
+
+
+def test_inches_come_back_as_inches(shop):
+    knot = KnotRow("knot", "two", "20 1/2", "1", "1 1/4", "3/4", "1/8")
+    told = replace(
+        TOLD, unit="in/64", length="96", width="7 1/8", thickness="1 1/4", kerf="1/8", knots=(knot,)
+    )
+    view = stock.board(shop, keep(shop, told))
+    assert view.kept.width_mm == pytest.approx(7.125 * 25.4)
+    assert as_told(view.kept).knots == (knot,)
+
+
+def test_a_table_is_read_with_or_without_its_heading(shop):
+    text = "across;at;width;length;face;kind\n60;500;25;40;1;\n110;980;4;140,5;both;check\n"
+    view = stock.board(shop, keep(shop, replace(TOLD, knots=(), pasted=text)))
+    assert [(k.at_mm, k.across_mm, k.length_mm, k.face, k.kind) for k in view.kept.knots] == [
+        (500.0, 60.0, 40.0, "one", "knot"),
+        (980.0, 110.0, 140.5, "both", "check"),
+    ]
+    plain = replace(TOLD, pasted="980, 110, 140, 4, both, 2.5, check")
+    assert len(stock.board(shop, keep(shop, plain, "b" * 32)).kept.knots) == 2
+
+
+@pytest.mark.parametrize(
+    ("changes", "where"),
+    [
+        ({"name": " "}, [(0, "name")]),
+        ({"length": ""}, [(0, "length")]),
+        ({"width": "wide", "thickness": "-3"}, [(0, "width"), (0, "thickness")]),
+        ({"slope": "1 in 3"}, [(0, "slope")]),
+        ({"slope": "a little"}, [(0, "slope")]),
+        ({"pasted": "1, 2"}, [(0, "pasted")]),
+        ({"pasted": "at, across, girth\n1, 2, 3, 4"}, [(0, "pasted"), (0, "pasted")]),
+        ({"knots": (KnotRow(at="10", across="300"),)}, [(1, "across")]),
+        ({"knots": (KnotRow(at="10"), KnotRow(at="x", across="3"))}, [(1, "across"), (2, "at")]),
+        ({"near": "100", "far": "90"}, [(0, "near")]),
+        ({"kerf": "0"}, [(0, "sure")]),
+        ({"length": "96", "width": "8", "thickness": "1", "knots": ()}, [(0, "sure")]),
+    ],
+)
+def test_everything_that_is_wrong_is_told_where_it_stands(shop, changes, where):
+    assert wrong(shop, **changes) == where
+    assert store.boards(shop) == []
+
+
+def test_an_absurd_board_is_taken_when_the_maker_is_sure(shop):
+    told = replace(TOLD, length="96", width="8", thickness="1", knots=(), sure="yes")
+    assert stock.board(shop, keep(shop, told)).kept.length_mm == 96
+
+
+def test_slope_of_grain_is_said_in_several_ways():
+    assert slope("1 in 15", "far") == slope("15", "far") == slope("1:15", "far") == 1 / 15
+    assert slope("4°", "near") == pytest.approx(-0.0699, abs=1e-4)
+    assert slope("", "far") == slope("0", "near") == 0
+
+
+# ------------------------------------------------------------------ what it gives
+
+
+def test_the_blank_of_a_set_is_proposed_from_its_pattern(shop, kept):
+    found = stock.set_blank(shop, kept.id)
+    # 450 long, 22 through its swell and its bead: 450 + 9.5 + 6, up; 22 + 3.2, up.
+    assert (found.blank.length_mm, found.blank.side_mm) == (466.0, 25.5)
+    assert found.wanted == 12
+    stock.keep_set_blank(shop, kept.id, SetStock("split", None, 26.0, 50.0), ())
+    found = stock.set_blank(shop, kept.id)
+    assert (found.blank.length_mm, found.blank.side_mm) == (542.0, 26.0)
+    assert found.wanted == 14
+
+
+@pytest.mark.parametrize(
+    ("choices", "field"),
+    [
+        (SetStock("dry", 400.0), "length_mm"),
+        (SetStock("dry", None, 1.0), "side_mm"),
+        (SetStock("dry", None, None, -5.0), "more_percent"),
+        (SetStock("steamed"), "route"),  # type: ignore[arg-type]
+    ],
+)
+def test_a_blank_that_cannot_be_is_refused(shop, kept, choices, field):
+    with pytest.raises(OutOfRange) as caught:
+        stock.keep_set_blank(shop, kept.id, choices, ())
+    assert caught.value.field == field
+
+
+def test_a_board_for_a_set_gives_the_sets_blanks(shop, kept):
+    view = stock.board(shop, keep(shop, replace(TOLD, set_id=str(kept.id))))
+    assert view.layout
+    assert view.count >= view.plain > 0
+    assert {(p.length_mm, p.side_mm) for p in view.layout.blanks} == {(466.0, 25.5)}
+
+
+def test_a_knot_can_be_tried_without(shop, kept):
+    told = replace(TOLD, set_id=str(kept.id))
+    there = stock.board(shop, keep(shop, told)).count
+    tried = replace(told, knots=(replace(told.knots[0], tried="yes"),))
+    assert stock.drafted(shop, None, tried).count > there
+
+
+def test_a_thin_board_says_so_and_stays(shop, kept):
+    view = stock.board(shop, keep(shop, replace(TOLD, thickness="20", set_id=str(kept.id))))
+    assert view.layout is None
+    assert view.problem
+    assert view.problem.field == "thickness_mm"
+
+
+def test_mixed_needs_are_planned_over_all_the_boards(shop, kept):
+    told = replace(TOLD, set_id=str(kept.id), length="1500")
+    for key in "ab":
+        keep(shop, told, key * 32)
+    legs = KeptNeed("Legs", 420.0, 29.0, 3, 2)
+    stock.keep_set_blank(shop, kept.id, SetStock(), (legs,))
+    view = stock.of_set(shop, kept.id)
+    assert view.got == (12, 3)
+    assert view.within == 0
+    assert sum(p.need == 1 for b in view.boards if b.layout for p in b.layout.blanks) == 3
+
+
+def test_the_fewest_boards_that_are_enough_are_named(shop, kept):
+    small = replace(TOLD, set_id=str(kept.id), length="600")
+    ids = [keep(shop, small, "a" * 32), keep(shop, replace(TOLD, set_id=str(kept.id)), "b" * 32)]
+    assert stock.of_set(shop, kept.id).enough == (ids[1],)
+
+
+# ------------------------------------------------------------------ sawn into pieces
+
+
+def sawn(shop: Shop, kept: SpindleSet, **changes: object) -> int:
+    told = replace(TOLD, set_id=str(kept.id), **changes)  # type: ignore[arg-type]
+    board_id = keep(shop, told)
+    stock.number_pieces(shop, kept.id, at=AT)
+    return board_id
+
+
+def test_blanks_become_the_pieces_in_the_order_of_the_plan(shop, kept):
+    board_id = sawn(shop, kept)
+    view = stock.of_set(shop, kept.id)
+    layout = view.boards[0].layout
+    assert layout
+    assert [b.spindle for b in view.blanks[:10]] == list(range(1, 11))  # nine and a spare
+    assert {b.spindle for b in view.blanks[10:]} == {None}
+    for blank, placed in zip(view.blanks, layout.blanks, strict=True):
+        assert (blank.at_mm, blank.across_mm) == (placed.at_mm, placed.across_mm)
+        assert blank.board_id == board_id
+    assert stock.board_of(view, view.blanks[0]) == "White ash"
+    with pytest.raises(Refused):
+        stock.number_pieces(shop, kept.id, at=AT)
+
+
+def test_a_board_that_was_sawn_stays_as_it_was_until_the_numbers_are_let_go(shop, kept):
+    board_id = sawn(shop, kept)
+    told = as_told(stock.board(shop, board_id).kept)
+    with pytest.raises(Refused):
+        stock.keep_board(shop, board_id, replace(told, knots=()), key="a" * 32, at=AT)
+    stock.keep_board(shop, board_id, replace(told, note="By the door"), key="a" * 32, at=AT)
+    stock.let_go(shop, kept.id)
+    stock.keep_board(shop, board_id, replace(told, knots=()), key="a" * 32, at=AT)
+    assert stock.board(shop, board_id).kept.knots == ()
+
+
+def test_a_spoiled_piece_asks_for_the_next_spare_and_says_what_is_left(shop, kept):
+    sawn(shop, kept, length="1000", knots=())  # twelve blanks: ten pieces with the spare, two over
+    view = stock.of_set(shop, kept.id)
+    assert (len(view.blanks), view.sound, view.calls) == (12, 12, ())
+    spoil(shop, kept, 4)
+    (call,) = stock.of_set(shop, kept.id).calls
+    assert (call.spoiled, call.piece, call.label) == (4, 10, None)
+    spoil(shop, kept, 5)
+    _, two = stock.of_set(shop, kept.id).calls
+    assert (two.spoiled, two.piece, two.label) == (5, None, 11)
+    assert stock.take_spare(shop, kept.id) == 11
+    assert sets.standing(shop, kept.id).piece(11)
+    view = stock.of_set(shop, kept.id)
+    assert [c.piece for c in view.calls] == [10, 11]
+    assert (view.sound, view.covered) == (10, True)
+    for number in (6, 7):
+        spoil(shop, kept, number)
+    view = stock.of_set(shop, kept.id)
+    assert (view.sound, view.covered) == (8, False)
+    stock.take_spare(shop, kept.id)
+    with pytest.raises(Refused):
+        stock.take_spare(shop, kept.id)
+
+
+def spoil(shop: Shop, kept: SpindleSet, number: int) -> None:
+    chance = random.Random(number)
+    with shop.transaction() as db:
+        mark = shopfloor.mark(chance, kept, number, "spoiled", shopfloor.moment(number))
+        readings.add_mark(db, mark)
+
+
+def test_a_ring_angle_is_kept_with_its_piece(shop, kept):
+    sawn(shop, kept)
+    stock.keep_ring(shop, kept.id, 3, 42.0)
+    blank = store.blank_of(shop, kept.id, 3)
+    assert blank
+    assert blank.ring_deg == 42
+    with pytest.raises(OutOfRange):
+        stock.keep_ring(shop, kept.id, 3, 190.0)
+    with pytest.raises(NotFound):
+        stock.keep_ring(shop, kept.id, 99, 0.0)
+
+
+def log(kept: SpindleSet | None = None):
+    return replace(
+        stock.bare_log("c" * 32, AT),
+        name="Butt",
+        set_id=kept and kept.id,
+        length_mm=1200.0,
+        large_mm=320.0,
+        small_mm=300.0,
+        bark_mm=10.0,
+    )
+
+
+def test_a_log_gives_the_sets_billets_with_their_rings(shop, kept):
+    log_id = stock.keep_log(shop, log(kept))
+    view = stock.log(shop, log_id)
+    assert view.plan
+    assert view.plan.side_mm == pytest.approx(25.5 + 3.2)
+    stock.keep_set_blank(shop, kept.id, SetStock("split"), ())
+    view = stock.log(shop, log_id)
+    assert view.plan
+    assert view.plan.side_mm == 27.0  # the route has what a split billet needs in it already
+    stock.number_pieces(shop, kept.id, at=AT)
+    blank = store.blank_of(shop, kept.id, 1)
+    assert blank
+    assert (blank.log_id, blank.ring_deg) == (log_id, 0.0)
+    with pytest.raises(Refused):
+        stock.keep_log(shop, replace(stock.log(shop, log_id).kept, pith_mm=60.0))
+
+
+def test_a_log_that_cannot_be_is_refused(shop):
+    with pytest.raises(OutOfRange) as caught:
+        stock.keep_log(shop, replace(log(), small_mm=400.0))
+    assert caught.value.field == "small_mm"
+
+
+def test_what_is_used_up_leaves_the_rack(shop):
+    board_id = keep(shop)
+    stock.put_away(shop, "board", board_id, AT)
+    assert stock.rack(shop).boards == ()
+    assert len(stock.rack(shop, archived=True).boards) == 1
+
+
+# ------------------------------------------------------------------ from one bench to another
+
+
+def test_all_of_it_goes_round_exactly(shop, kept, tmp_path):
+    pins = (PinRow("1500", "100"),)
+    sawn(shop, kept, slope="1 in 30")
+    keep(shop, replace(TOLD, pins=pins, blank_length="500", blank_side="25"), "b" * 32)
+    stock.keep_log(shop, log())
+    stock.keep_log(shop, replace(log(kept), key="d" * 32))
+    stock.keep_set_blank(
+        shop, kept.id, SetStock("split", 560.0), (KeptNeed("Legs", 420.0, 30.0, 4, 2),)
+    )
+    stock.keep_ring(shop, kept.id, 2, 17.5)
+    out = exchange.export_all(shop, now=AT)
+    assert len(out["sets"][0]["blanks"]) > 10
+    other = shopfloor.open_shop(tmp_path, "other.db")
+    exchange.import_into(other, exchange.from_json(exchange.to_json(out)), now=AT)
+    again = exchange.export_all(other, now=AT)
+    assert {**again, "database_id": 0} == {**out, "database_id": 0}
+    exchange.import_into(other, exchange.from_json(exchange.to_json(out)), now=AT)
+    assert {**exchange.export_all(other, now=AT), "database_id": 0} == {**out, "database_id": 0}
+    other.close()
+
+
+@pytest.mark.usefixtures("kept")
+def test_a_file_from_before_there_was_stock_is_read(shop):
+    out = exchange.export_all(shop, now=AT)
+    for name in ("stock", "needs", "boards", "logs", "blanks"):
+        del out["sets"][0][name]
+    assert out.keys().isdisjoint(("boards", "logs"))
+    assert exchange.from_json(exchange.to_json(out)).sets[0].stock.boards == ()
