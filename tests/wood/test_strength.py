@@ -35,7 +35,7 @@ def test_with_the_exponent_of_two_it_never_leaves_the_two():
 
 
 @settings(max_examples=50)
-@given(st.floats(0.3, 0.9), moisture, moisture)
+@given(st.floats(0.3, 0.85), moisture, moisture)  # denser, near dry, it swells faster
 def test_wetter_wood_weighs_more(gravity, a, b):
     low, high = sorted((a, b))
     assert density_kg_m3(gravity, low) <= density_kg_m3(gravity, high) * (1 + 1e-12)
