@@ -124,26 +124,31 @@ export function say(section, text) {
 export function showAnswer(section, answer, words, sayLot) {
   const place = section.querySelector("[data-said]");
   section.querySelector("[data-wrong]").hidden = !answer;
+  section.querySelector("[data-lot]")?.remove();
   if (!answer) return place.replaceChildren(span("unsaved", words.stopped));
-  const axis = words.axis[answer.axis] ? ` (${words.axis[answer.axis]})` : "";
+  const axis = span("way", words.axis[answer.axis] ? ` (${words.axis[answer.axis]})` : "");
   const word = span(`word ${answer.word}`, "");
   const shape = span("mark-shape", answer.shape);
   shape.setAttribute("aria-hidden", "true");
-  word.append(shape, `${answer.text}${axis}: ${answer.say}`);
+  word.append(shape, answer.text, axis, `: ${answer.say}`);
+  const action = span("action", answer.action);
   const more = [
-    answer.action,
     answer.unsaved ? words.unsaved : "",
     answer.earlier ? fill(words.earlier, { text: answer.earlier }) : "",
     answer.axis === "A" && answer.word === "within" ? words.quarter : "",
   ];
-  place.replaceChildren(word, ...more.filter(Boolean).flatMap((text) => [" ", span("", text)]));
-  if (answer.lot) {
-    const lot = button("second", words.lot_do[answer.lot]);
-    lot.addEventListener("click", async () => {
-      if (await sayLot(section, answer.lot)) lot.textContent = words.kept_mark;
-    });
-    place.append(lot);
-  }
+  place.replaceChildren(word, " ", action, ...more.filter(Boolean).flatMap((text) => [" ", span("", text)]));
+  if (answer.lot) section.querySelector("[data-go]").before(lotButton(section, answer.lot, words, sayLot));
+}
+
+/** What a verdict suggests becomes of the piece: beside the big button, one tap. */
+function lotButton(section, what, words, sayLot) {
+  const lot = button("second", words.lot_do[what]);
+  lot.dataset.lot = "";
+  lot.addEventListener("click", async () => {
+    if (await sayLot(section, what)) lot.textContent = words.kept_mark;
+  });
+  return lot;
 }
 
 /** The one big button: take what is typed, or go on. */
@@ -154,8 +159,9 @@ export function showButton(section, { asking, answered, words }) {
     ? fill(asking === text ? words.take_sure : words.take_it, { text })
     : answered ? words.next : words.skip;
   go.classList.toggle("quiet", !text && !answered);
-  const rest = section.querySelector("[data-rest]");
+  const [rest, lot] = ["rest", "lot"].map((name) => section.querySelector(`[data-${name}]`));
   if (rest) rest.hidden = Boolean(text || answered);
+  if (lot) lot.hidden = Boolean(text);
 }
 
 /** The line of a reading in the summary of the piece. */

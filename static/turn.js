@@ -31,6 +31,7 @@ let restsUntil = 0;
 let taking = false;
 let asking = null;
 let correcting = null;
+let again = false;
 let finished = false;
 
 // ---- where we are -------------------------------------------------------------------------
@@ -50,7 +51,7 @@ function go(anchor) {
 
 function arrived() {
   asking = correcting = null;
-  finished = false;
+  finished = again = false;
   const section = shown();
   const reading = section.matches(".read");
   keypad.hidden = !reading;
@@ -178,10 +179,14 @@ const figure = (section) => (mm) => `${format(mm, state.unit, "fine" in section.
 function show(section) {
   const id = section.dataset.step;
   const answer = answers.get(id);
-  const stopped = missing ? `${words.stopped} ${words.not_here_yet}` : words.stopped;
-  showAnswer(section, answer, { ...words, stopped }, sayLot);
   const quarterOn = section.querySelector('[data-axis] input[value="B"]');
-  if (quarterOn && answer?.axis === "A" && answer.word === "within") quarterOn.checked = true;
+  const first = [words.stopped, quarterOn ? words.first_way : "", missing ? words.not_here_yet : ""];
+  showAnswer(section, answer, { ...words, stopped: first.filter(Boolean).join(" ") }, sayLot);
+  const turnOn = Boolean(quarterOn && answer?.axis === "A" && answer.word === "within");
+  if (turnOn) quarterOn.checked = true;
+  section.classList.toggle("half", turnOn);
+  // On a small screen the keys make room for what is said, until they are wanted again.
+  section.classList.toggle("taken", Boolean(answer) && !again && !turnOn && !field(section).value);
   showButton(section, { asking, answered: Boolean(answer), words });
   showSummary(deck, id, answer);
 }
@@ -247,6 +252,7 @@ async function take(section) {
   restsUntil = takenAt + DOUBLE_TAP_MS;
   navigator.vibrate?.(30);
   asking = correcting = null;
+  again = false;
   field(section).value = "";
   sessionStorage.removeItem(draft(section));
   const held = answers.get(section.dataset.step);
@@ -256,7 +262,15 @@ async function take(section) {
   show(section);
 }
 
+/** The field and its keys come back, where they made room. */
+function readAgain(section) {
+  again = true;
+  section.classList.remove("taken");
+  field(section).focus();
+}
+
 function correct(section) {
+  readAgain(section);
   const wrong = answers.get(section.dataset.step);
   correcting = wrong.key;
   say(section, fill(words.correcting, wrong));
@@ -462,6 +476,7 @@ deck.addEventListener("click", (event) => {
     event.preventDefault();
     go(opening(firstOpen()));
   }
+  if (event.target.closest("[data-again]")) readAgain(event.target.closest(".step"));
   if (event.target.closest("[data-wrong]")) correct(event.target.closest(".step"));
 });
 
@@ -479,6 +494,7 @@ attachKeyboard({
     const reading = section.matches(".read") ? section : document.getElementById(`${section.id}/read`);
     if (!reading) return;
     if (reading !== section) go(reading.id);
+    readAgain(reading);
     field(reading).value += key;
     field(reading).dispatchEvent(new Event("input", { bubbles: true }));
     field(reading).focus();

@@ -20,7 +20,7 @@ from playwright.sync_api import expect
 from benchside.store.sets import SpindleSet
 from tests.browser.bench import Bench
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import PHONE, SMALL_PHONE, TABLET, Phone
+from tests.browser.hand import PHONE, SAYS, SMALL_PHONE, TABLET, Phone
 from tests.shopfloor import back_spindle
 
 pytestmark = pytest.mark.slow  # .ci/run has the time
@@ -167,8 +167,17 @@ def faults_of(phone: Phone, anchor: str, seen: dict[str, Any]) -> list[str]:
         (PHONE, "mm", "final:s1/read"),
         (PHONE, "in/64", "final:s2/read"),
         (SMALL_PHONE, "mm", "final:s2/read"),
+        (SMALL_PHONE, "mm", "final:s1/read"),
+        (SMALL_PHONE, "in/64", "final:s2/read"),
     ],
-    ids=["plain", "with two ways across", "with fraction keys", "on a small phone"],
+    ids=[
+        "plain",
+        "with two ways across",
+        "with fraction keys",
+        "on a small phone",
+        "on a small phone, with two ways across",
+        "on a small phone, with fraction keys",
+    ],
 )
 def test_the_field_its_keys_and_the_big_button_are_on_the_screen_at_once(
     bench: Bench, new_phone: NewPhone, size: Any, unit: str, step: str
@@ -185,7 +194,33 @@ def test_the_field_its_keys_and_the_big_button_are_on_the_screen_at_once(
         assert edges[0][0] >= 0
         assert all(upper[1] <= lower[0] + 1 for upper, lower in pairwise(edges)), edges
         assert edges[-1][1] <= size["viewport"]["height"]
+        if size is SMALL_PHONE:
+            break  # there the keys then make room for what is said
         phone.takes("16" if step == "final:s1/read" else "22" if unit == "mm" else "55/64")
+
+
+@pytest.mark.parametrize(("unit", "figure"), [("mm", "17.5"), ("in/64", "1 1/16")])
+def test_on_a_small_phone_the_keys_make_room_for_a_long_verdict(
+    bench: Bench, new_phone: NewPhone, unit: str, figure: str
+) -> None:
+    kept = bench.started(unit=unit)
+    phone = new_phone(size=SMALL_PHONE)
+    phone.turns(kept, 1, "final:s1/read")
+    phone.presses(figure)
+    phone.big_button.tap()
+    if phone.entry.input_value():  # so far off that it is asked about
+        phone.big_button.tap()
+    expect(phone.verdict).to_contain_text("still to come off")
+    for part in (phone.verdict, phone.big_button, phone.step.locator("h1")):
+        box = part.bounding_box()
+        assert box
+        assert box["y"] >= 0
+        assert box["y"] + box["height"] <= SMALL_PHONE["viewport"]["height"]
+    expect(phone.page.locator("[data-keys]")).to_be_hidden()
+    phone.step.get_by_role("button", name=SAYS["again"]).tap()
+    expect(phone.page.locator("[data-keys]")).to_be_visible()
+    phone.presses("1")
+    expect(phone.entry).to_have_value("1")
 
 
 @pytest.mark.parametrize("size", [PHONE, pytest.param(TABLET, marks=pytest.mark.slow)])

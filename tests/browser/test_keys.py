@@ -180,6 +180,7 @@ def test_with_a_keyboard_alone_a_reading_is_taken_corrected_and_left(
     laptop.page.get_by_role("link", name="Turn piece 1").focus()
     keys.press("Enter")
     laptop.shows("mount")
+    expect(laptop.step.locator("h1")).to_be_focused()  # the script has begun
     keys.press("Enter")
     laptop.shows("rough")
     laptop.turns(kept, 1, "final:s1/read")
