@@ -493,12 +493,29 @@ def keep_ring(shop: Shop, set_id: int, number: int, ring_deg: float | None) -> N
         )
 
 
-def board_of(view: SetView, blank: KeptBlank) -> str:
-    """The name of the board or log a blank is from."""
-    names = {("board", b.kept.id): b.kept.name for b in view.boards}
-    names |= {("log", v.kept.id): v.kept.name for v in view.logs}
-    key = ("board", blank.board_id) if blank.board_id else ("log", blank.log_id)
-    return names.get(key, "")  # type: ignore[arg-type]
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where a piece came from: its blank, and the name of the board or log."""
+
+    blank: KeptBlank
+    name: str
+
+
+def origin(shop: Shop, set_id: int, number: int) -> Origin | None:
+    """Where a piece came from, if that is known."""
+    blank = store.blank_of(shop, set_id, number)
+    return None if blank is None else Origin(blank, _name_of(shop, blank))
+
+
+def names_of(shop: Shop, blanks: Sequence[KeptBlank]) -> dict[int, str]:
+    """The names of the boards and logs that blanks are from, by label."""
+    return {blank.label: _name_of(shop, blank) for blank in blanks}
+
+
+def _name_of(shop: Shop, blank: KeptBlank) -> str:
+    if blank.board_id is not None:
+        return store.board(shop, blank.board_id).name
+    return "" if blank.log_id is None else store.log(shop, blank.log_id).name
 
 
 def _of_board(view: BoardView, at: str) -> list[KeptBlank]:

@@ -12,7 +12,7 @@ from fastapi import APIRouter, Depends, Form, Query, Request, Response
 from benchside import units
 from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError, NotUnderstood
-from benchside.job import calipers, drafts, sets
+from benchside.job import calipers, drafts, sets, stock
 from benchside.job import piece as pieces
 from benchside.pattern import Pattern
 from benchside.store import patterns
@@ -239,6 +239,7 @@ def piece_page(
         typed=typed,
         about=about,
         fresh_key=fresh_key,
+        origin=stock.origin(request.app.state.shop, set_id, number),
     )
 
 

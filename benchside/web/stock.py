@@ -511,7 +511,7 @@ def _set_page(
         boards=boards,
         logs=[(log, _end(log)) for log in view.logs],
         free=job.free_stock(shop),
-        sources={blank.label: job.board_of(view, blank) for blank in view.blanks},
+        sources=job.names_of(shop, view.blanks),
         routes=[(route, ALLOWANCES[route]) for route in ROUTES],
         more=MORE_PERCENT,
         typed=typed or _set_typed(view),

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import re
 from contextlib import closing
+from dataclasses import replace
 
 import pytest
 from playwright.sync_api import Locator, expect
 
 from benchside.job import stock
-from benchside.job.board_table import BoardTold, KnotRow
+from benchside.job.board_table import BoardTold, KnotRow, as_told
 from benchside.store import stock as store
 from benchside.store.database import Shop
 from tests.browser.bench import Bench, stretcher
 from tests.browser.conftest import NewPhone
 from tests.browser.hand import PHONE, TABLET, Phone
+from tests.browser.test_axe import axe, faults  # noqa: F401, a fixture
 
 AT = "2026-02-01T08:00:00.000Z"
 PX_PER_MM = 96 / 25.4
@@ -127,3 +129,39 @@ def test_the_printed_saw_plan_is_to_scale_and_lies_on_the_sheet(phone: Phone, be
     assert sum(box["width"] for box in drawn) == pytest.approx(2400 / 5 * PX_PER_MM, abs=1)
     assert all(box["height"] == pytest.approx(180 / 5 * PX_PER_MM, abs=0.5) for box in drawn)
     assert all(box["x"] + box["width"] <= 273 * PX_PER_MM for box in drawn)
+
+
+def test_no_page_of_stock_has_a_barrier_or_scrolls_sideways(
+    new_phone: NewPhone,
+    bench: Bench,
+    axe: str,  # noqa: F811, the fixture of that name
+) -> None:
+    set_id, board_id = described(bench, "Board to look at", "4")
+    knots = (
+        KnotRow("knot", "one", "300", "60", "30", "20"),
+        KnotRow("check", "two", "800", "20", "180", "4"),
+    )
+    with closing(Shop(bench.db)) as shop:
+        told = as_told(store.board(shop, board_id))
+        stock.keep_board(shop, board_id, replace(told, knots=knots), key="4" * 32, at=AT)
+        log = replace(stock.bare_log("5" * 32, AT), length_mm=1400.0, large_mm=300.0)
+        log = replace(log, small_mm=280.0, blank_length_mm=500.0, blank_side_mm=26.0)
+        log_id = stock.keep_log(shop, log)
+    phone = new_phone(bypass_csp=True)
+    found = []
+    for path in (
+        *("/stock", f"/stock/boards/{board_id}", f"/stock/boards/{board_id}/sheet"),
+        *(f"/stock/logs/{log_id}", "/stock/boards/new", "/stock/logs/new", f"/sets/{set_id}/stock"),
+    ):
+        phone.open(path)
+        if path.endswith(str(board_id)):
+            phone.page.get_by_role("button", name="Check 2").first.tap()
+        found += [f"{path} {fault}" for fault in faults(phone, axe)]
+        if phone.page.evaluate("document.documentElement.scrollWidth > innerWidth"):
+            found.append(f"{path} scrolls sideways")
+    with closing(Shop(bench.db)) as shop:
+        stock.number_pieces(shop, set_id, at=AT)
+    phone.open(f"/sets/{set_id}/stock")
+    phone.page.get_by_text("Which piece is from where").tap()
+    found += faults(phone, axe)
+    assert found == []

@@ -216,7 +216,10 @@ def test_blanks_become_the_pieces_in_the_order_of_the_plan(shop, kept):
     for blank, placed in zip(view.blanks, layout.blanks, strict=True):
         assert (blank.at_mm, blank.across_mm) == (placed.at_mm, placed.across_mm)
         assert blank.board_id == board_id
-    assert stock.board_of(view, view.blanks[0]) == "White ash"
+    origin = stock.origin(shop, kept.id, 1)
+    assert origin
+    assert (origin.name, origin.blank.label) == ("White ash", 1)
+    assert stock.origin(shop, kept.id, 99) is None
     with pytest.raises(Refused):
         stock.number_pieces(shop, kept.id, at=AT)
 
