@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import isfinite, nan, sqrt
 from typing import Literal
+from warnings import catch_warnings, simplefilter
 
 import numpy as np
 import numpy.typing as npt
@@ -68,8 +69,9 @@ def matched(
     over two their mean.
 
     The uncertainty is t s / sqrt(n) over the originals, times what a median costs, and never less
-    than that of reading them: 1.96 ``error_mm`` / sqrt(readings), with ``error_mm`` the standard
-    deviation of one reading, at least step / sqrt(12). A station not read at all is None.
+    than that of reading them: 1.96 ``error_mm`` carried through the medians and means, with
+    ``error_mm`` the standard deviation of one reading, at least step / sqrt(12): over sqrt(2) for
+    one reading on each of two axes. A station not read at all is None.
 
     Raises `OutOfRange` for endless sizes, an error that is none, or axes that do not fit.
     """
@@ -81,7 +83,19 @@ def matched(
     named = np.zeros(table.shape[2], dtype=int) if axes is None else np.asarray(axes, dtype=int)
     if named.shape != table.shape[2:]:
         raise OutOfRange("Each reading needs its axis.", field="axes")
-    return tuple(_matched(table[:, i], named, error_mm) for i in range(table.shape[1]))
+    by_axis = [table[:, :, named == axis] for axis in np.unique(named)]
+    counts = np.array([np.sum(~np.isnan(read), axis=2) for read in by_axis])
+    with catch_warnings():
+        simplefilter("ignore", RuntimeWarning)  # what was not read has no middle
+        middles = np.array([np.nanmedian(read, axis=2) for read in by_axis])
+        sizes = np.nanmean(middles, axis=0)
+        ovals = np.where(np.sum(counts > 0, axis=0) > 1, np.ptp(middles, axis=0), np.nan)
+    costs = np.array([0.0, *(_median_cost(n) ** 2 / n for n in range(1, table.shape[2] + 1))])
+    variances = np.sum(costs[counts], axis=0) / np.maximum(np.sum(counts > 0, axis=0), 1) ** 2
+    return tuple(
+        _station(sizes[:, i], variances[:, i], int(counts[:, :, i].sum()), ovals[:, i], error_mm)
+        for i in range(table.shape[1])
+    )
 
 
 def nearness(
@@ -110,32 +124,32 @@ def nearness(
     )
 
 
-def _matched(station: Floats, axes: npt.NDArray[np.int_], error_mm: float) -> Matched | None:
-    sizes, ovals = [], []
-    for piece in station:
-        middles = [_median(piece[axes == axis]) for axis in np.unique(axes)]
-        seen = [middle for middle in middles if middle is not None]
-        if seen:
-            sizes.append(sum(seen) / len(seen))
-            ovals += [max(seen) - min(seen)] if len(seen) > 1 else []
-    if not sizes:
+def _station(
+    sizes_mm: Floats, variances: Floats, readings: int, ovals_mm: Floats, error_mm: float
+) -> Matched | None:
+    """One station from the size of each original, NaN where one was not read there.
+
+    ``variances`` are those of the error of each size, in squares of ``error_mm``.
+    """
+    read = ~np.isnan(sizes_mm)
+    sizes, n = sizes_mm[read], int(np.sum(read))
+    if not n:
         return None
-    count, n = int(np.sum(~np.isnan(station))), len(sizes)
-    reading = float(ndtri((1 + CONFIDENCE) / 2)) * error_mm / sqrt(count)
     median = n >= FEWEST_FOR_A_MEDIAN
+    reading = error_mm * sqrt(float(np.sum(variances[read]))) / n * _median_cost(n)
     return Matched(
         size_mm=float(np.median(sizes) if median else np.mean(sizes)),
-        uncertain_mm=max(reading, _between(np.array(sizes))),
+        uncertain_mm=max(float(ndtri((1 + CONFIDENCE) / 2)) * reading, _between(sizes)),
         originals=n,
-        readings=count,
+        readings=readings,
         range_mm=float(np.ptp(sizes)),
-        oval_mm=max(ovals) if ovals else None,
+        oval_mm=float(np.nanmax(ovals_mm)) if np.any(~np.isnan(ovals_mm)) else None,
     )
 
 
-def _median(values: Floats) -> float | None:
-    x = values[~np.isnan(values)]
-    return float(np.median(x)) if x.size else None
+def _median_cost(n: int) -> float:
+    """How much more the median of so many scatters than their mean; of two it is their mean."""
+    return MEDIAN_COST.get(n, MEDIAN_COST_AT_MOST) if n >= FEWEST_FOR_A_MEDIAN else 1.0
 
 
 def _between(sizes: Floats) -> float:
@@ -143,9 +157,8 @@ def _between(sizes: Floats) -> float:
     n = sizes.size
     if n < 2:
         return 0.0
-    cost = MEDIAN_COST.get(n, MEDIAN_COST_AT_MOST) if n >= FEWEST_FOR_A_MEDIAN else 1.0
     t = float(stdtrit(n - 1, (1 + CONFIDENCE) / 2))
-    return cost * t * float(np.std(sizes, ddof=1)) / sqrt(n)
+    return _median_cost(n) * t * float(np.std(sizes, ddof=1)) / sqrt(n)
 
 
 def _near(size: float, station: Matched | None, limit_mm: float, error_mm: float) -> Nearness:
