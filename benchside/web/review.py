@@ -28,6 +28,7 @@ router = APIRouter()
 
 MAGNIFY = 6  # judgement: a tenth of a millimetre can then be seen
 TABLE_CELLS = 160  # more go on a page of their own
+ROW_FEW, ROW_FEW_PX = 12, 520.0  # judgement: so many rows are drawn larger
 CHART_FEW = 20  # so many pieces fit the width of a phone
 ROWS_DRAWN = 60  # more spindles than this are no picture any more
 NOTHING_MM = 1e-6
@@ -50,6 +51,7 @@ class AlikeRow:
     """
 
     name: str
+    limit: str
     read: int
     strip: str
     these: str
@@ -147,6 +149,12 @@ def _name(column: Column) -> str:
     return labels.place_label(column.place)
 
 
+def _limit(column: Column, unit: Unit) -> str:
+    """How much either way: the scale of what is drawn in tolerances."""
+    sign = units.unit_sign(unit)
+    return f"±{labels.length(column.limit_mm, unit, fine=_fine(column, unit))} {sign}"
+
+
 def _fine(column: Column, unit: Unit) -> bool:
     """Whether differences are shown in the finer step: sixteenths would show none at all."""
     return unit != "mm" or labels.fine_for(column.place, column.kind)
@@ -178,7 +186,8 @@ def _lines(found: Review) -> str:
         i = found.columns.index(line.column)
         off_mm = found.off_mm[:, i] - line.found.middle_mm
         shares = (off_mm / line.column.limit_mm).tolist()
-        rows.append(Across(_name(line.column), shares))
+        name = f"{_name(line.column)}, {_limit(line.column, found.kept.unit)}"
+        rows.append(Across(name, shares))
     if not rows or len(found.numbers) < 2:
         return ""
     width = 380 if len(found.numbers) <= CHART_FEW else 780
@@ -197,6 +206,7 @@ def _alike(found: Review) -> list[AlikeRow]:
         rows.append(
             AlikeRow(
                 name=_name(column) + position,
+                limit=_limit(column, found.kept.unit),
                 read=column.spread.n,
                 strip=_strip(column, found.off_mm[:, i]),
                 these=said["these"][answers[0]],
@@ -268,7 +278,9 @@ def _row(found: Review) -> str:
     ]
     if not any(piece.deviations for piece in turned):
         return ""
-    return side_by_side(found.pattern, turned, MAGNIFY, headstock=found.kept.choices.headstock)
+    width = ROW_FEW_PX if len(turned) <= ROW_FEW else 780.0
+    headstock = found.kept.choices.headstock
+    return side_by_side(found.pattern, turned, MAGNIFY, width=width, headstock=headstock)
 
 
 def _sizes_off(found: Review, row: int) -> dict[str, float]:

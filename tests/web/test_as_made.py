@@ -46,7 +46,7 @@ def test_averages_order_calipers_and_hours_stand_on_one_page(
     shopfloor.turn(shop, kept, (1, 2), scatter=0.0, off_mm={(1, "st7"): 0.2, (2, "st7"): 0.4})
     said = text_of(browser.get("/sets/1/as-made").text)
     assert "Averages of the 2 pieces done" in said
-    assert "Neck 226 from the end 14.0 14.3 0.2 apart +0.3" in said
+    assert "Neck at 226 14.0 14.3 0.2 apart +0.3" in said
     assert "28 minutes in all, 14 minutes a piece" in said
     assert "In this order" in said
     assert "caliper A" in said

@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
+from benchside.job import measuring
+from benchside.pattern import places
 from benchside.store.database import Shop
 from benchside.web.app import create_app
 from benchside.web.door import Door
@@ -162,3 +164,35 @@ def test_a_set_of_hundreds_draws_those_that_stand_out_and_the_newest(shop, brows
     assert ">17</text>" in page
     assert ">200</text>" in page
     assert ">18</text>" not in page
+
+
+def test_two_sets_mixed_are_asked_about_first_and_nothing_else_is_claimed_of_single_pieces(
+    shop, browser
+):
+    kept = shopfloor.started(shop)
+    other = {(n, place.id): 1.5 for n in (2, 3, 6) for place in places(shopfloor.back_spindle())}
+    shopfloor.turn(shop, kept, range(1, 8), off_mm=other)
+    page = text_of(browser.get(f"/sets/{kept.id}/review").text)
+    assert "Are they all of this set? Pieces 2, 3 and 6 and pieces 1, 4, 5 and 7 lie in two" in page
+    assert "stands out" not in page
+    assert "odd one" not in page
+    assert "Is it of this set?" not in page
+    page = text_of(browser.get(f"/sets/{kept.id}/choose").text)
+    assert "Pieces 2, 3 and 6 read as if they were of another set than pieces 1, 4, 5 and 7" in page
+
+
+def test_how_much_is_the_calipers_is_told_at_least_and_after_a_test_with_its_limits(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 7))
+    page = text_of(browser.get(f"/sets/{kept.id}/review").text)
+    assert "The step alone makes less than 1 % of the spread" in page
+    assert "not tested yet" in page
+    test_id = measuring.begin(shop, "mm/100", at=shopfloor.moment(500))
+    for turn, by in enumerate((0.0, 0.01, -0.01), 1):
+        for place in (1, 2, 3):
+            typed = f"{10 * place + by:.2f}"
+            at = shopfloor.moment(501)
+            measuring.take(shop, test_id, place, turn, typed, sure=False, at=at)
+    page = text_of(browser.get(f"/sets/{kept.id}/review").text)
+    assert re.search(r"Calipers and hand, reading one place again 0\.010 mm", page)
+    assert re.search(r"measuring makes \d+ % of the spread .* it could be \d+ % to", page)
