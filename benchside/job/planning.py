@@ -17,7 +17,7 @@ from benchside.lathe.beam import Floats
 from benchside.lathe.course import Bench
 from benchside.lathe.order import Reason
 from benchside.lathe.parts import Slenderness
-from benchside.lathe.plan import Stage, Step
+from benchside.lathe.plan import Step
 from benchside.lathe.steady import Moment
 from benchside.pattern import Pattern
 from benchside.store import sets
@@ -141,17 +141,6 @@ def view(
         unfit=_unfit(doing.pattern, lathe, doing.stock_mm),
         in_use=_in_use(doing.pattern, load_n, grain),
     )
-
-
-def whirl_rpm(doing: Work, bench: Bench) -> dict[Stage, float]:
-    """The lowest first whirling speed of each stage in which something is cut to its form. [rpm]"""
-    steps = tuple(step for step in doing.steps if step.tool != "steady")
-    lows = _whirl(doing.pattern, steps, bench)
-    found: dict[Stage, float] = {}
-    for step in steps:
-        if step.id in lows:
-            found[step.stage] = min(lows[step.id][0], found.get(step.stage, float("inf")))
-    return found
 
 
 def keep_force(shop: Shop, force_n: float | None, limit_mm: float | None) -> None:

@@ -8,7 +8,7 @@ from functools import lru_cache
 from benchside.lathe import course, steady
 from benchside.lathe.course import Bench
 from benchside.lathe.plan import Stage, Step, stock_mm
-from benchside.lathe.stiffness import critical_rpm
+from benchside.lathe.stiffness import rpm_when_held
 from benchside.pattern import Pattern
 
 
@@ -17,17 +17,19 @@ def whirl_rpm(pattern: Pattern, steps: tuple[Step, ...], bench: Bench) -> Mappin
     """The least whirling speed while each stage is worked at. [r/min]
 
     Until its first section is cut the piece is the rough round; then it is what the cuts have left
-    of it, with the steady where one stands. Ends that are not in a chuck count as free to tilt.
+    of it, with the steady where one stands. The ends count as free to tilt, which is the lowest it
+    can be. Steps that only fit or take off the steady are passed over.
     """
+    steps = tuple(step for step in steps if step.tool != "steady")
     rough = course.standing(pattern, frozenset(), stock_mm(pattern), bench)
-    round_rpm = critical_rpm(rough, course.ends(pattern, bench))
+    round_rpm = rpm_when_held(rough, course.ends(pattern, bench))[0]
     found: dict[Stage, float] = {step.stage: round_rpm for step in steps}
     stage_of = {step.id: step.stage for step in steps}
     cut: set[Stage] = set()
     for moment in steady.moments(pattern, steps, bench):
         stage = stage_of[moment.step_id]
         held = steady.supports(pattern, bench, moment.steady_mm)
-        rpm = critical_rpm(moment.work, held)
+        rpm = rpm_when_held(moment.work, held)[0]
         found[stage] = min(rpm, found[stage]) if stage in cut else rpm
         cut.add(stage)
     return found

@@ -51,9 +51,10 @@ def standing(stand: tuple[calipers.Standing, ...], unit: Unit) -> str:
         why = f", {said['check'][one.check]}" if one.check not in ("", "never") else ""
         return f"{one.letter} {size}{why}"
 
-    check = [each(one) for one in stand if one.check or one.set_anew]
+    check = [each(one) for one in stand if one.check]
+    anew = [each(one) for one in stand if one.set_anew and not one.check]
     rest = [each(one) for one in stand if not (one.check or one.set_anew)]
-    parts = ((said["gauge"], check), (said["stand"], rest))
+    parts = ((said["gauge"], check), (said["set"], anew), (said["stand"], rest))
     return "\n".join("\n".join((head, *sizes)) for head, sizes in parts if sizes)
 
 

@@ -27,12 +27,10 @@ def test_a_plain_cylinder_ends_at_the_whirling_speed_of_its_own_size():
     assert found["run"] == pytest.approx(rod_rpm(25, 300), rel=1e-4)
 
 
-def test_the_thinner_it_gets_the_slower_it_whirls_and_a_chuck_or_a_steady_helps():
+def test_the_thinner_it_gets_the_slower_it_whirls_and_a_steady_helps():
     steps = plan(BALUSTER)
     loose = whirl_rpm(BALUSTER, steps, BENCH)
     assert loose["thin"] < loose["rough"]
-    fast = whirl_rpm(BALUSTER, steps, Bench(held_fast=True))
-    assert loose["rough"] * 1.5 < fast["rough"] < loose["rough"] * 1.57
     weak = Bench(limit_mm=0.01)
     held = whirl_rpm(BALUSTER, steps, Bench(limit_mm=0.01, steady_n_per_mm=1e6))
     assert held["thin"] > whirl_rpm(BALUSTER, steps, weak)["thin"]

@@ -13,6 +13,7 @@ from fastapi.testclient import TestClient
 
 from benchside.job import patterns, planning
 from benchside.job import shop as shops
+from benchside.lathe import whirling
 from benchside.store.database import Shop
 from benchside.web.app import create_app
 from benchside.web.door import Door
@@ -184,7 +185,7 @@ def test_a_speed_over_half_of_the_whirling_speed_is_warned_of(
 ) -> None:
     owning(shop)
     seen = planning.view(shop, 1)
-    whirl = planning.whirl_rpm(seen.work, seen.bench)
+    whirl = whirling.whirl_rpm(seen.work.pattern, seen.work.steps, seen.bench)
     stage = seen.cuts[-1].step.stage
     assert whirl[stage] == min(c.whirl_rpm[0] for c in seen.cuts if c.step.stage == stage)
     low, high = seen.cuts[-1].whirl_rpm
