@@ -251,7 +251,6 @@ export function showLines(deck, lines) {
   for (const [name, text] of Object.entries(lines)) {
     const face = name === "calipers" ? deck.querySelector(".step") : document.getElementById(name);
     const line = document.createElement("p");
-    line.className = "at-hand";
     line.dataset.line = "";
     line.textContent = text;
     face?.querySelector(".say")?.after(line);

@@ -89,7 +89,7 @@ def test_described_once_it_is_said_at_every_piece(
     assert page.evaluate("document.documentElement.scrollWidth") <= phone.width
     phone.turns(kept, 2, "rough")
     due = page.locator("#rough [data-line]")
-    expect(due).to_contain_text("Touch it up first")
+    expect(due).to_contain_text("Touch up first")
     phone.step.get_by_role("button", name="Touch up the edge").tap()
     expect(due).to_have_count(0)
     marks = bench.rows("SELECT what, step_id FROM mark WHERE set_id = ? ORDER BY id", kept.id)
