@@ -77,7 +77,7 @@ def speed_lines(found: speeds.Speeds) -> Mapping[str, SpeedLines]:
     before = ""
     for stage, one in found.stages.items():
         lines = _speed(one)
-        new = lines.ceiling != before and (lines.own or not said)
+        new = lines.own and lines.ceiling != before
         said[stage] = replace(lines, ceiling=lines.ceiling if new else "")
         before = lines.ceiling if new else before
     return said

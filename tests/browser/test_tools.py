@@ -8,7 +8,7 @@ from contextlib import closing
 import pytest
 from playwright.sync_api import expect
 
-from benchside.job import calipers, edges
+from benchside.job import calipers, edges, patterns
 from benchside.job import shop as shops
 from benchside.lathe.edges import TOOLS
 from benchside.store.database import Shop
@@ -22,8 +22,11 @@ def kept(bench: Bench) -> Iterator[SpindleSet]:
     """A set with one piece done; afterwards the shop is as it was before."""
     kept = bench.started(stretcher(), name="Tools at hand", wanted=9)
     bench.turned(kept, 1)
+    with closing(Shop(bench.db)) as shop:
+        patterns.set_speeds(shop, kept.pattern_id, {"rough": "700"})
     yield kept
     with closing(Shop(bench.db)) as shop:
+        patterns.set_speeds(shop, kept.pattern_id, {})
         for caliper in calipers.owned(shop):
             calipers.strike(shop, caliper.letter)
         shops.keep_lathe(shop, shops.Lathe())

@@ -153,7 +153,7 @@ def test_the_edges_page_counts_and_keeps_the_makers_limits(shop, browser):
 
 
 def edges_named(page: str) -> list[str]:
-    return [text_of(t) for t in re.findall(r'<p data-line>(.*?)</p>', page, re.S)]
+    return [text_of(t) for t in re.findall(r"<p data-line>(.*?)</p>", page, re.S)]
 
 
 def test_a_touched_up_edge_falls_silent_on_the_phone(shop, browser):
