@@ -136,7 +136,7 @@ def judge(draft: Draft, *, base: Pattern | None = None, lathe: Lathe | None = No
     problems = [*reader.unread, *(p for p in broken if (p.row, p.field) not in unread)]
     problems += [*reader.names, *_named(draft)]
     if pattern is not None and lathe is not None:
-        problems += _off_the_lathe(pattern, lathe)
+        problems += _off_the_lathe(pattern, lathe, draft.unit)
     problems.sort(key=lambda p: p.row)
     limits = tuple(_limits(i, stations, sections) for i in range(len(stations)))
     found = places(pattern) if pattern is not None else ()
@@ -258,7 +258,7 @@ def _make(
     draft: Draft, stations: list[Station], sections: list[Section]
 ) -> tuple[Pattern | None, list[Problem]]:
     name = plain(draft.name)[:LONGEST_NAME]
-    broken = rules.broken_by(name, stations, sections[:-1])
+    broken = rules.broken_by(name, stations, sections[:-1], unit=draft.unit)
     if broken:
         return None, [_named_as_cell(p) for p in broken]
     return Pattern(name, tuple(stations), tuple(sections[:-1]), draft.datum_end), []
@@ -279,10 +279,13 @@ def _too_long(row: int) -> Problem:
     return Problem(row, "name", f"A name has room for {LONGEST_NAME} characters.", "Shorten it.")
 
 
-def _off_the_lathe(pattern: Pattern, lathe: Lathe) -> list[Problem]:
+def _off_the_lathe(pattern: Pattern, lathe: Lathe, unit: Unit) -> list[Problem]:
     try:
         rules.check_lathe(
-            pattern, swing_mm=lathe.swing_mm, between_centres_mm=lathe.between_centres_mm
+            pattern,
+            swing_mm=lathe.swing_mm,
+            between_centres_mm=lathe.between_centres_mm,
+            unit=unit,
         )
     except PatternBroken as broken:
         return [_named_as_cell(p) for p in broken.problems]

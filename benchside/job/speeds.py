@@ -16,6 +16,7 @@ from benchside.pattern.rules import check_lathe
 from benchside.store import sets
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
+from benchside.units import Unit
 
 SQUARE: tuple[Stage, ...] = ("mount", "rough")
 RUNNING: tuple[Stage, ...] = ("rough", "size", "tenon", "run", "form", "thin")
@@ -74,10 +75,10 @@ def of_work(shop: Shop, kept: SpindleSet, doing: Work) -> Speeds:
         text = doing.speeds.get(step.stage, text)
         remounted = kept.choices.habit == "stage"
         found[step.stage] = _stage(step.stage, text, doing, lathe, whirl_rpm[step.stage], remounted)
-    return Speeds(kept, doing, lathe, found, unfit(doing, lathe))
+    return Speeds(kept, doing, lathe, found, unfit(doing, lathe, kept.unit))
 
 
-def unfit(doing: Work, lathe: shops.Lathe) -> tuple[str, ...]:
+def unfit(doing: Work, lathe: shops.Lathe, unit: Unit = "mm") -> tuple[str, ...]:
     """What of a piece does not go on the lathe, said before it is mounted."""
     said: list[str] = []
     try:
@@ -85,6 +86,7 @@ def unfit(doing: Work, lathe: shops.Lathe) -> tuple[str, ...]:
             doing.pattern,
             swing_mm=lathe.swing_mm,
             between_centres_mm=lathe.between_centres_mm,
+            unit=unit,
         )
     except PatternBroken as broken:
         said += [problem.message for problem in broken.problems]

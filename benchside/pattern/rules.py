@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from benchside.errors import PatternBroken, Problem
 from benchside.pattern import profile
 from benchside.pattern.kinds import FORMS, KINDS
+from benchside.units import MM_PER_INCH, Unit, unit_sign
 
 if TYPE_CHECKING:
     from benchside.pattern.shapes import Pattern, Section, Station
@@ -32,18 +33,23 @@ def broken_rules(pattern: Pattern) -> tuple[Problem, ...]:
 
 
 def broken_by(
-    name: str, stations: Sequence[Station], sections: Sequence[Section]
+    name: str,
+    stations: Sequence[Station],
+    sections: Sequence[Section],
+    *,
+    unit: Unit = "mm",
 ) -> tuple[Problem, ...]:
     """What is wrong with a table of stations and sections that may not yet make a pattern.
 
-    A figure that could not be read may stand as NaN: it is reported on its own row and column,
-    and nothing else is said of what hangs on it.
+    Limits are named in ``unit``, the one that the person types in. A figure that could not be read
+    may stand as NaN: it is reported on its own row and column, and nothing else is said of what
+    hangs on it.
     """
     named = [] if _is_name(name) else [_name_problem(0)]
-    return tuple(named + _broken(stations, sections))
+    return tuple(named + _broken(stations, sections, unit))
 
 
-def _broken(stations: Sequence[Station], sections: Sequence[Section]) -> list[Problem]:
+def _broken(stations: Sequence[Station], sections: Sequence[Section], unit: Unit) -> list[Problem]:
     if len(stations) < 2:
         return [
             Problem(0, "stations", "A pattern needs at least two stations.", "Add the other end.")
@@ -57,23 +63,26 @@ def _broken(stations: Sequence[Station], sections: Sequence[Section]) -> list[Pr
                 f" there are {len(sections)}.",
             )
         ]
-    problems = [*_numbers(stations), *_positions(stations)]
+    problems = [*_numbers(stations, unit), *_positions(stations, unit)]
     unsound = {p.row for p in problems if p.field in ("at_mm", "diameter_mm")}
     problems += [
         *_ids(stations),
         *_words(stations, sections),
-        *_extremes(stations, sections, unsound),
+        *_extremes(stations, sections, unsound, unit),
     ]
     return sorted(problems, key=lambda p: p.row)
 
 
-def check_lathe(pattern: Pattern, *, swing_mm: float, between_centres_mm: float) -> None:
-    """Raise `PatternBroken` where the spindle does not fit the lathe. [mm]"""
+def check_lathe(
+    pattern: Pattern, *, swing_mm: float, between_centres_mm: float, unit: Unit = "mm"
+) -> None:
+    """Raise `PatternBroken`, in ``unit``, where the spindle does not fit the lathe. [mm]"""
+    swing = _said(swing_mm, unit)
     problems = [
         Problem(
             i,
             "diameter_mm",
-            f"{s.diameter_mm:g} mm is thicker than the lathe's swing, {swing_mm:g} mm.",
+            f"{_said(s.diameter_mm, unit)} is thicker than the lathe's swing, {swing}.",
             "Correct the diameter, or the lathe under Shop.",
         )
         for i, s in enumerate(pattern.stations, 1)
@@ -83,7 +92,7 @@ def check_lathe(pattern: Pattern, *, swing_mm: float, between_centres_mm: float)
         Problem(
             i,
             "through_mm",
-            f"{section.through_mm:g} mm is thicker than the lathe's swing, {swing_mm:g} mm.",
+            f"{_said(section.through_mm, unit)} is thicker than the lathe's swing, {swing}.",
             "Correct the crown, or the lathe under Shop.",
         )
         for i, section in enumerate(pattern.sections, 1)
@@ -94,8 +103,8 @@ def check_lathe(pattern: Pattern, *, swing_mm: float, between_centres_mm: float)
             Problem(
                 len(pattern.stations),
                 "at_mm",
-                f"{pattern.length_mm:g} mm is longer than the {between_centres_mm:g} mm"
-                " between the lathe's centres.",
+                f"{_said(pattern.length_mm, unit)} is longer than the"
+                f" {_said(between_centres_mm, unit)} between the lathe's centres.",
                 "Correct the length, or the lathe under Shop.",
             )
         )
@@ -103,7 +112,7 @@ def check_lathe(pattern: Pattern, *, swing_mm: float, between_centres_mm: float)
         raise PatternBroken(tuple(sorted(problems, key=lambda p: p.row)))
 
 
-def _numbers(stations: Sequence[Station]) -> list[Problem]:
+def _numbers(stations: Sequence[Station], unit: Unit) -> list[Problem]:
     problems = []
     for row, s in enumerate(stations, 1):
         if not (isfinite(s.at_mm) and 0 <= s.at_mm <= LONGEST_MM):
@@ -111,7 +120,8 @@ def _numbers(stations: Sequence[Station]) -> list[Problem]:
                 Problem(
                     row,
                     "at_mm",
-                    f"The position must lie between 0 and {LONGEST_MM:g} mm, not {s.at_mm:g}.",
+                    f"The position must lie between 0 and {_said(LONGEST_MM, unit)},"
+                    f" not {_figure(s.at_mm, unit)}.",
                     "Measure every position from the datum end.",
                 )
             )
@@ -120,12 +130,12 @@ def _numbers(stations: Sequence[Station]) -> list[Problem]:
                 Problem(
                     row,
                     "diameter_mm",
-                    f"The diameter must be between {THINNEST_MM:g} and {THICKEST_MM:g} mm,"
-                    f" not {s.diameter_mm:g}.",
+                    f"The diameter must be between {_figure(THINNEST_MM, unit)} and"
+                    f" {_said(THICKEST_MM, unit)}, not {_figure(s.diameter_mm, unit)}.",
                 )
             )
         problems += [
-            Problem(row, name, f"A tolerance must be more than 0 mm, not {value:g}.")
+            Problem(row, name, f"A tolerance must be more than 0, not {_said(value, unit)}.")
             for name, value in (
                 ("tolerance_mm", s.tolerance_mm),
                 ("position_tolerance_mm", s.position_tolerance_mm),
@@ -135,7 +145,7 @@ def _numbers(stations: Sequence[Station]) -> list[Problem]:
     return problems
 
 
-def _positions(stations: Sequence[Station]) -> list[Problem]:
+def _positions(stations: Sequence[Station], unit: Unit) -> list[Problem]:
     problems = []
     at = [s.at_mm for s in stations]
     if isfinite(at[0]) and at[0] != 0:
@@ -143,7 +153,7 @@ def _positions(stations: Sequence[Station]) -> list[Problem]:
             Problem(
                 1,
                 "at_mm",
-                f"The first station stands at {at[0]:g} mm.",
+                f"The first station stands at {_said(at[0], unit)}.",
                 "The first station is the datum end itself: 0.",
             )
         )
@@ -153,8 +163,8 @@ def _positions(stations: Sequence[Station]) -> list[Problem]:
                 Problem(
                     row,
                     "at_mm",
-                    f"{at[row - 1]:g} mm does not lie beyond the station before it,"
-                    f" at {at[row - 2]:g} mm.",
+                    f"{_said(at[row - 1], unit)} does not lie beyond the station before it,"
+                    f" at {_said(at[row - 2], unit)}.",
                     "Positions rise from the datum end, all measured from it.",
                 )
             )
@@ -206,7 +216,7 @@ def _is_name(text: str) -> bool:
 
 
 def _extremes(
-    stations: Sequence[Station], sections: Sequence[Section], unsound: set[int]
+    stations: Sequence[Station], sections: Sequence[Section], unsound: set[int], unit: Unit
 ) -> list[Problem]:
     """What is wrong with crowns and roots; not where an end itself (a row in unsound) is wrong."""
     problems = []
@@ -214,7 +224,7 @@ def _extremes(
         if section.form in ("bead", "cove"):
             if not {row, row + 1} & unsound:
                 start, end = stations[row - 1], stations[row]
-                problems += _extreme(row, section.form, section.through_mm, start, end)
+                problems += _extreme(row, section.form, section.through_mm, start, end, unit)
         elif section.form in FORMS and section.through_mm is not None:
             problems.append(
                 Problem(
@@ -228,7 +238,7 @@ def _extremes(
 
 
 def _extreme(
-    row: int, form: str, through_mm: float | None, start: Station, end: Station
+    row: int, form: str, through_mm: float | None, start: Station, end: Station, unit: Unit
 ) -> list[Problem]:
     """What is wrong with one crown or root."""
 
@@ -240,38 +250,55 @@ def _extreme(
     length_mm = end.at_mm - start.at_mm
     if (high - low) / 2 > length_mm + SLACK_MM:
         return problem(
-            f"No {form} fits on {length_mm:g} mm between ends of {low:g} and {high:g} mm.",
+            f"No {form} fits on {_said(length_mm, unit)} between ends of {_figure(low, unit)}"
+            f" and {_said(high, unit)}.",
             "Make it a shoulder, or put the two stations farther apart.",
         )
-    named = _limit(form, length_mm, low, high)
+    named = _limit(form, length_mm, low, high, unit)
     if through_mm is None or not isfinite(through_mm):
         return problem(f"A {form} needs the diameter of its {part}.", named)
     if not THINNEST_MM <= through_mm <= THICKEST_MM:
         return problem(
-            f"The {part} must be between {THINNEST_MM:g} and {THICKEST_MM:g} mm,"
-            f" not {through_mm:g}.",
+            f"The {part} must be between {_figure(THINNEST_MM, unit)} and"
+            f" {_said(THICKEST_MM, unit)}, not {_figure(through_mm, unit)}.",
             named,
         )
     if low == high == through_mm or (through_mm < high if form == "bead" else through_mm > low):
         return problem(
             f"The {part} of a {form} stands {'over' if form == 'bead' else 'under'}"
-            f" both its ends, not at {through_mm:g} mm.",
+            f" both its ends, not at {_said(through_mm, unit)}.",
             named,
         )
     beyond = through_mm - high if form == "bead" else low - through_mm
     if beyond > profile.greatest_rise_mm(length_mm, low, high) + SLACK_MM:
         return problem(
-            f"A {part} of {through_mm:g} mm is more than half a circle between these ends.", named
+            f"A {part} of {_said(through_mm, unit)} is more than half a circle between these ends.",
+            named,
         )
     return []
 
 
-def _limit(form: str, length_mm: float, low: float, high: float) -> str:
+def _limit(form: str, length_mm: float, low: float, high: float, unit: Unit) -> str:
     """Names the greatest crown or smallest root, rounded to the side that is still possible."""
     rise_mm = profile.greatest_rise_mm(length_mm, low, high) + SLACK_MM
-    place = Decimal("0.01" if rise_mm >= 0.01 else "0.000000001")
+    sign = unit_sign(unit)
+    size = Decimal(1) if sign == "mm" else Decimal(str(float(MM_PER_INCH)))
+    place = Decimal("0.01" if sign == "mm" else "0.001")
+    if Decimal(rise_mm) / size < place:
+        place = Decimal("0.000000001")
     if form == "bead":
-        figure = Decimal(repr(min(high + rise_mm, THICKEST_MM))).quantize(place, ROUND_FLOOR)
-        return f"The greatest possible crown here is {figure} mm."
-    figure = Decimal(repr(max(low - rise_mm, THINNEST_MM))).quantize(place, ROUND_CEILING)
-    return f"The smallest possible root here is {figure} mm."
+        most = Decimal(repr(min(high + rise_mm, THICKEST_MM))) / size
+        return f"The greatest possible crown here is {most.quantize(place, ROUND_FLOOR)} {sign}."
+    least = Decimal(repr(max(low - rise_mm, THINNEST_MM))) / size
+    return f"The smallest possible root here is {least.quantize(place, ROUND_CEILING)} {sign}."
+
+
+def _figure(mm: float, unit: Unit) -> str:
+    """A length in a unit, without its sign: inches to the ten-thousandth."""
+    if unit_sign(unit) == "mm":
+        return f"{mm:g}"
+    return f"{round(mm / float(MM_PER_INCH), 4):g}"
+
+
+def _said(mm: float, unit: Unit) -> str:
+    return f"{_figure(mm, unit)} {unit_sign(unit)}"

@@ -145,7 +145,8 @@ def read_pattern(text: str, *, unit: Unit = "mm", name: str = "") -> Pattern:
     for row, cells in enumerate(rows, 1):
         _read_row(found, columns, cells, row, last=row == len(rows))
     stations, sections = _with_ids(found.stations), _with_forms(found)
-    _judge(found, name or title, stations, sections)
+    of_sizes = next((c.unit for c in columns if c.name == "diameter"), unit)
+    _judge(found, name or title, stations, sections, of_sizes)
     return Pattern(name or title, stations, sections, datum_end)
 
 
@@ -417,11 +418,15 @@ def _with_forms(found: _Found) -> tuple[Section, ...]:
 
 
 def _judge(
-    found: _Found, name: str, stations: tuple[Station, ...], sections: tuple[Section, ...]
+    found: _Found,
+    name: str,
+    stations: tuple[Station, ...],
+    sections: tuple[Section, ...],
+    unit: Unit,
 ) -> None:
     """Raise what could not be read together with the rules that what could be read breaks."""
     unread = {(p.row, p.field) for p in found.problems}
-    broken = rules.broken_by(name, stations, sections)
+    broken = rules.broken_by(name, stations, sections, unit=unit)
     problems = [*found.problems, *(p for p in broken if (p.row, p.field) not in unread)]
     if problems:
         raise PatternBroken(tuple(sorted(problems, key=lambda p: p.row)))

@@ -189,3 +189,36 @@ def test_the_spindle_has_to_fit_the_lathe():
         (3, "diameter_mm"),
         (7, "at_mm"),
     ]
+
+
+def test_limits_are_named_in_the_unit_that_is_typed():
+    # On a chord of 1 in between ends of 1 in the greatest circle is the half one: crown 2 in.
+    inch = 25.4
+    ends = (Station("a", 0.0, inch, "a"), Station("b", inch, inch, "b"))
+
+    def said(crown_mm, unit):
+        (problem,) = broken_by("x", ends, (Section("bead", crown_mm),), unit=unit)
+        return f"{problem.message} {problem.hint}"
+
+    in_inches = said(2.5 * inch, "in")
+    assert "A crown of 2.5 in is more than half a circle" in in_inches
+    assert "The greatest possible crown here is 2.000 in." in in_inches
+    assert "The greatest possible crown here is 50.80 mm." in said(2.5 * inch, "mm")
+    assert "mm" not in in_inches
+    for unit in ("in/16", "in/64"):
+        assert said(2.5 * inch, unit) == in_inches
+
+
+def test_what_does_not_fit_the_lathe_is_said_in_inches_to_who_types_inches():
+    long = Pattern(
+        "x",
+        (Station("a", 0.0, 127.0, "a"), Station("b", 254.0, 127.0, "b")),
+        (Section("straight"),),
+    )
+    with pytest.raises(PatternBroken) as broken:
+        check_lathe(long, swing_mm=101.6, between_centres_mm=203.2, unit="in")
+    assert [p.message for p in broken.value.problems] == [
+        "5 in is thicker than the lathe's swing, 4 in.",
+        "5 in is thicker than the lathe's swing, 4 in.",
+        "10 in is longer than the 8 in between the lathe's centres.",
+    ]
