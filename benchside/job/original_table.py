@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import get_args
 
 from benchside import units
 from benchside.errors import BenchsideError, NotUnderstood, PatternBroken, Problem
@@ -13,7 +12,7 @@ from benchside.job import drafts
 from benchside.pattern import Form, Kind
 from benchside.pattern.shapes import FORMS, KINDS
 from benchside.store.originals import Original, OriginalStation
-from benchside.units import Unit
+from benchside.units import UNITS, Unit
 
 MOST_PIECES = 20  # judgement: a stair has more balusters, but nobody measures them all
 LONGEST_NOTE = 2000
@@ -48,9 +47,7 @@ def read(
 ) -> tuple[Original, list[OriginalStation]]:
     """What a form says. Raises `PatternBroken` with everything that is wrong with it."""
     problems: list[Problem] = []
-    unit: Unit = "mm"
-    if told.unit in get_args(Unit):
-        unit = told.unit  # type: ignore[assignment]
+    unit: Unit = next((u for u in UNITS if u == told.unit), "mm")
     name = drafts.plain(told.name)
     if not name or len(name) > drafts.LONGEST_NAME:
         message = "It needs a name." if not name else "That name is too long."

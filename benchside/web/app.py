@@ -28,6 +28,7 @@ from benchside.web import (
     lathe,
     originals,
     paper,
+    pattern_editor,
     patterns,
     planning,
     review,
@@ -103,6 +104,7 @@ def create_app(shop: Shop, door: Door) -> FastAPI:
         home,
         lathe,
         tools,
+        pattern_editor,  # before the patterns: "new" is no pattern's number
         patterns,
         originals,
         sets,

@@ -16,7 +16,7 @@ from benchside.pattern.shapes import FORMS, KINDS
 from benchside.store import sets
 from benchside.store.database import Shop
 from benchside.store.originals import OriginalReading
-from benchside.web.patterns import Posted
+from benchside.web.pattern_parts import Posted
 from benchside.web.render import now, render, see
 from benchside.web.sets import fresh_key
 

@@ -20,7 +20,7 @@ from benchside.paper.svg import drawing_svg, sheet_svg
 from benchside.paper.words import paper_words
 from benchside.web.address import lan_urls
 from benchside.web.labels import place_label
-from benchside.web.patterns import typing_unit
+from benchside.web.pattern_parts import typing_unit
 from benchside.web.render import day, now, render, see
 from benchside.web.words import words
 

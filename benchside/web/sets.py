@@ -356,10 +356,8 @@ def _choices(
     A tolerance that still reads as it was shown of ``kept`` stays exactly what it was.
     """
     problems: dict[str, BenchsideError] = {}
-    unit: units.Unit = "mm"
-    if typed.unit in get_args(units.Unit):
-        unit = typed.unit  # type: ignore[assignment]
-    else:
+    unit: units.Unit = next((u for u in units.UNITS if u == typed.unit), "mm")
+    if unit != typed.unit:
         problems["unit"] = NotUnderstood("Choose one of the units.", field="unit")
     if typed.habit not in get_args(Habit):
         problems["habit"] = NotUnderstood("Choose one of the two habits.", field="habit")

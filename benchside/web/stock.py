@@ -28,7 +28,7 @@ from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from benchside.store.stock import KeptLog, KeptNeed, SetStock
 from benchside.units import Unit
-from benchside.web.patterns import Posted
+from benchside.web.pattern_parts import Posted
 from benchside.web.render import environment, now, render, see
 from benchside.web.sets import fresh_key
 
