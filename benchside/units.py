@@ -21,6 +21,12 @@ UNITS: tuple[Unit, ...] = get_args(Unit)
 
 MM_PER_INCH = Fraction(254, 10)  # [@yard-pound-1959]
 LONGEST_MM = 10_000  # judgement: a guard against slips, far over any lathe bed
+GRAMS = {
+    "g": Fraction(1),
+    "kg": Fraction(1000),
+    "oz": Fraction(45359237, 1_600_000),
+}  # [@yard-pound-1959]
+HEAVIEST_G = 50_000  # judgement: a guard against slips
 LONGEST_TEXT = 40  # judgement: no one length needs more characters
 DENOMINATORS = (2, 4, 8, 16, 32, 64)  # the marks on an inch rule
 
@@ -39,6 +45,7 @@ _SIGN = re.compile(
     r"|(?P<m>m|met(?:er|re)s?)|(?P<in>inch(?:es)?|in|\"))\.?$"
 )
 _RPM = re.compile(r"\b(?:rpm|r/min|r\.p\.m\.|min-1)")
+_MASS = re.compile(r"(?P<number>[0-9]{1,9}(?:[.,][0-9]{0,6})?|[.,][0-9]{1,6}) ?(?P<sign>g|oz|kg)?")
 _DECIMAL = re.compile(r"[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+")
 _FRACTION = re.compile(r"(?:(?P<whole>[0-9]+)[ -])?(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)")
 _THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
@@ -207,6 +214,39 @@ def in_other_unit(mm: float, unit: Unit, *, fine: bool = False) -> str:
     _check_unit(unit)
     other: Unit = "in/64" if unit == "mm" else "mm"
     return f"{as_fraction_text(format_length(mm, other, fine=fine))} {unit_sign(other)}"
+
+
+def parse_mass(text: str, unit: Literal["g", "oz"], *, field: str = "mass") -> float:
+    """The weight that a person typed. [g]
+
+    Takes 153, 153,4 g, 5.41 oz, 0.2 kg; ``unit`` is used where none is written. An ounce is
+    exactly 28.349523125 g [@yard-pound-1959].
+
+    Raises `NotUnderstood` and `OutOfRange`, both naming ``field``.
+
+    >>> parse_mass("153,4", "g"), round(parse_mass("5.41", "oz"), 2)
+    (153.4, 153.37)
+    """
+    found = _MASS.fullmatch(text.strip().casefold())
+    if found is None:
+        raise NotUnderstood(
+            f"{_shown(text)} is no weight." if text.strip() else "No weight is given.",
+            field=field,
+            hint="Type 153.4, say." if unit == "g" else "Type 5.41, say.",
+        )
+    sign = found["sign"] or unit
+    try:
+        grams = float(_decimal(found["number"]) * GRAMS[sign])
+    except BenchsideError as error:
+        error.field = field
+        raise
+    if not 0 < grams < HEAVIEST_G:
+        raise OutOfRange(
+            "A weight is more than nothing, and no more than a person lifts.",
+            field=field,
+            hint="In grams or ounces, as the scales say.",
+        )
+    return grams
 
 
 def difference_mm(a_mm: float, b_mm: float) -> float:

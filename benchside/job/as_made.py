@@ -136,11 +136,12 @@ def _averages(found: judged.Judged) -> tuple[Average, ...]:
     for column, (place, kind) in enumerate(table.keys):
         off_mm = table.off_mm[rows, column]
         if np.any(~np.isnan(off_mm)):
-            target_mm = place.diameter_mm if kind == "diameter" else place.at_mm
+            wanted = found.doing.finished_places[place.id]
+            target_mm = wanted.diameter_mm if kind == "diameter" else wanted.at_mm
             read[place.id, kind] = spread(off_mm + target_mm, table.steps_mm[column])
     return tuple(
         Average(place, read.get((place.id, "diameter")), read.get((place.id, "position")))
-        for place in found.doing.places.values()
+        for place in found.doing.finished_places.values()
     )
 
 

@@ -9,14 +9,16 @@ from typing import Literal
 import numpy as np
 
 from benchside.consistency import alike, odd
-from benchside.job import finals, sets, turning
+from benchside.job import finals, sets, turning, wood_of
 from benchside.job.finals import Floats, Kind, Table
 from benchside.job.sets import Standing
 from benchside.job.turning import Work
 from benchside.lathe.calipers import CaliperUse
 from benchside.pattern import Place
 from benchside.store import review as rows
+from benchside.store import wood as woods
 from benchside.store.database import Shop
+from benchside.store.review import Final
 
 FAR = 0.25  # judgement: of the size, from where a slip of the unit is thought of
 
@@ -62,7 +64,7 @@ def judge(shop: Shop, set_id: int) -> Judged:
     """The readings that count, and those that are asked about first. Raises `NotFound`."""
     standing = sets.standing(shop, set_id)
     kept = standing.kept
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    doing = turning.work_of(shop, kept)
     table, asked = _believed(readings_of(shop, standing, doing))
     limits_mm = np.array([turning.tolerance_mm(kept, *key) for key in table.keys])
     return Judged(standing, doing, table, limits_mm, asked, turning.letters(shop, kept, doing))
@@ -84,10 +86,35 @@ def counted_pieces(standing: Standing) -> frozenset[int]:
 
 
 def readings_of(shop: Shop, standing: Standing, doing: Work) -> Table:
-    """The final readings of the pieces that are judged."""
+    """The final readings of the pieces that are judged, each as far off as it was off its own size.
+
+    Where the set's wood was said anew, pieces stand on the lathe to different sizes.
+    """
     kept = standing.kept
     found = rows.finals(shop, kept.id)
+    if doing.wood is not None:
+        found = _to_one_size(shop, standing, doing, found)
     return finals.laid_out(found, counted_pieces(standing), doing.places, kept.unit)
+
+
+def _to_one_size(shop: Shop, standing: Standing, doing: Work, found: list[Final]) -> list[Final]:
+    """Readings of pieces mounted to other sizes, moved by what those sizes differ."""
+    kept = standing.kept
+    holds = wood_of.of_pieces(shop, kept.id, {final[0] for final in found})
+    again = woods.mounted_again(shop, kept.id)
+    works = {
+        wood: turning.work(shop, kept.pattern_id, kept.revision, wood)
+        for wood in set(holds.values())
+    }
+    moved = []
+    for spindle, place_id, kind, axis, value_mm, at in found:
+        if at < again.get(spindle, "") or place_id not in doing.places:
+            continue
+        if kind == "diameter":
+            own = works[holds[spindle]].places[place_id]
+            value_mm += doing.places[place_id].diameter_mm - own.diameter_mm
+        moved.append((spindle, place_id, kind, axis, value_mm, at))
+    return moved
 
 
 def _believed(table: Table) -> tuple[Table, tuple[Asked, ...]]:

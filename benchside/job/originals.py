@@ -420,7 +420,8 @@ def _came_of(shop: Shop, kept: SpindleSet, lines: tuple[Line, ...]) -> list[Came
     for row, number in enumerate(table.numbers):
         new = np.array(
             [
-                doing.places[line.spot.id].diameter_mm + table.off_mm[row, columns[line.spot.id]]
+                doing.finished_places[line.spot.id].diameter_mm
+                + table.off_mm[row, columns[line.spot.id]]
                 if line.spot.id in columns
                 else np.nan
                 for line in here

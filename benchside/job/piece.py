@@ -67,6 +67,7 @@ class PieceView:
     entries: tuple[Entry, ...]
     marks: tuple[Mark, ...]
     places: Mapping[str, Place]
+    finished: Mapping[str, Place]
     steps: Mapping[str, Step]
     others: tuple[int, ...]
     can_become_pattern: bool
@@ -152,7 +153,7 @@ def overview(shop: Shop, set_id: int) -> Overview:
     """One set seen whole. Raises `NotFound`."""
     standing = sets.standing_by_steps(shop, set_id)
     kept = standing.kept
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    doing = turning.work_of(shop, kept)
     in_hand = {}
     for piece in standing.pieces:
         if piece.begun and piece.to_turn:
@@ -176,7 +177,7 @@ def piece(shop: Shop, set_id: int, number: int) -> PieceView:
     standing = sets.standing(shop, set_id)
     kept = standing.kept
     found = standing.piece(number)
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    doing = turning.work_of(shop, kept, number)
     history = review.history(shop, set_id, number)
     marks = readings.marks(shop, set_id, number)
     stands = readings.standing(shop, set_id, number)
@@ -194,6 +195,7 @@ def piece(shop: Shop, set_id: int, number: int) -> PieceView:
         entries=tuple(_entries(number, history, marks, doing, newest)),
         marks=tuple(mark for mark in marks if mark.what != "withdrawn"),
         places=doing.places,
+        finished=doing.finished_places,
         steps={step.id: step for step in doing.steps},
         others=tuple(other.number for other in standing.pieces if other.number != number),
         can_become_pattern=any(_is_final_size(answer.reading) for answer in answers),
@@ -260,7 +262,7 @@ def sheet(shop: Shop, set_id: int) -> Sheet:
     """Everything the paper list holds. Raises `NotFound`."""
     standing = sets.standing(shop, set_id)
     kept = standing.kept
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    doing = turning.work_of(shop, kept)
     letters = turning.letters(shop, kept, doing)
     # Backwards, so that of two steps at one place the first to stop there is told.
     sizing = {step.place_id: step for step in reversed(doing.steps) if step.id in letters}
@@ -298,8 +300,16 @@ def _finals(standing: list[Reading]) -> dict[tuple[int, str, str], float]:
 
 
 def _measured(view: PieceView) -> tuple[dict[str, float], dict[str, float]]:
-    """The final sizes and positions of a piece, by place. [mm]"""
+    """The final sizes and positions of a piece, by place. [mm]
+
+    Of wood turned to other sizes than the finished ones, as far off the finished one as it was
+    off what it was turned to.
+    """
     sizes = _mean_of_axes([a for a in view.answers if _is_final_size(a.reading)])
+    sizes = {
+        place: round(mm + view.finished[place].diameter_mm - view.places[place].diameter_mm, 6)
+        for place, mm in sizes.items()
+    }
     lies = _mean_of_axes(
         [a for a in view.answers if a.reading.phase == "final" and a.reading.kind == "position"]
     )
@@ -364,8 +374,9 @@ def _mean_of_axes(answers: list[Answer]) -> dict[str, float]:
 
 
 def _against_now(reading: Reading, doing: Work) -> Reading:
-    """A final reading is judged by the revision the set is held to now."""
-    if reading.phase == "sizing":
+    """A final reading is judged by the revision the set is held to now; one taken while the wood
+    was in another state by what was shown then."""
+    if reading.phase == "sizing" or (doing.wood and reading.state != doing.wood.state):
         return reading
     place = doing.places[reading.station_id]
     target_mm = place.diameter_mm if reading.kind == "diameter" else place.at_mm

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from benchside.lathe.plan import Stage, Step, behind
-from benchside.store import readings, review, sets
+from benchside.store import readings, review, sets, wood
 from benchside.store.database import Shop
 from benchside.store.readings import Mark, Reading
 
@@ -56,9 +56,13 @@ def pieces(shop: Shop, set_id: int) -> dict[int, Piece]:
     taken: dict[int, list[Reading]] = {}
     for reading in readings.standing(shop, set_id):
         taken.setdefault(reading.spindle, []).append(reading)
+    again = wood.mounted_again(shop, set_id)
     return {
         spindle.number: _piece(
-            spindle, marks.get(spindle.number, []), taken.get(spindle.number, [])
+            spindle,
+            marks.get(spindle.number, []),
+            taken.get(spindle.number, []),
+            again.get(spindle.number, ""),
         )
         for spindle in sets.in_play(shop, sets.found(shop, set_id))
     }
@@ -71,10 +75,12 @@ def in_brief(shop: Shop, set_id: int) -> dict[int, Piece]:
         if mark.spindle is not None:
             marks.setdefault(mark.spindle, []).append(mark)
     worked = review.worked(shop, set_id)
+    again = wood.mounted_again(shop, set_id)
     found = {}
     for spindle in sets.in_play(shop, sets.found(shop, set_id)):
         begun_at, last_at = worked.get(spindle.number, (None, None))
-        piece = _piece(spindle, marks.get(spindle.number, []), [])
+        since = again.get(spindle.number, "")
+        piece = _piece(spindle, marks.get(spindle.number, []), [], since)
         found[spindle.number] = replace(
             piece, ticked=frozenset(), begun_at=begun_at, last_at=last_at
         )
@@ -119,9 +125,10 @@ def _number(piece: Piece) -> int:
     return piece.number
 
 
-def _piece(spindle: sets.Spindle, marks: list[Mark], taken: list[Reading]) -> Piece:
+def _piece(spindle: sets.Spindle, marks: list[Mark], taken: list[Reading], since: str) -> Piece:
+    """``since`` is when it was put on the lathe again with other sizes: steps begin anew there."""
     lots = [m for m in marks if m.what in LOTS]
-    ends = [m for m in marks if m.what in ("done", "reopened")]
+    ends = [m for m in marks if m.what in ("done", "reopened") and m.taken_at >= since]
     moments = sorted([m.taken_at for m in marks] + [r.taken_at for r in taken])
     lot: Lot = next((lot for lot in LOTS if lots and lot == lots[-1].what), "sound")
     return Piece(
@@ -130,8 +137,8 @@ def _piece(spindle: sets.Spindle, marks: list[Mark], taken: list[Reading]) -> Pi
         lot=lot,
         lot_reason=lots[-1].text if lots else "",
         done=bool(ends) and ends[-1].what == "done",
-        ticked=frozenset(_ticked(marks, taken)),
-        rest_skipped=_rest_skipped(marks),
+        ticked=frozenset(_ticked(marks, taken, since)),
+        rest_skipped=_rest_skipped([m for m in marks if m.taken_at >= since]),
         begun_at=moments[0] if moments else None,
         last_at=moments[-1] if moments else None,
     )
@@ -144,14 +151,14 @@ def _rest_skipped(marks: list[Mark]) -> str:
     return next((key for key in reversed(said) if key not in withdrawn), "")
 
 
-def _ticked(marks: list[Mark], taken: list[Reading]) -> Iterable[str]:
+def _ticked(marks: list[Mark], taken: list[Reading], since: str) -> Iterable[str]:
     """Steps marked done or skipped, and those whose final reading stands."""
-    for mark in marks:
+    for mark in (m for m in marks if m.taken_at >= since):
         if mark.what in ("step", "skip"):
             yield mark.step_id
         elif mark.what == "done":
             yield "done"
     for reading in taken:
-        if reading.phase == "final":
+        if reading.phase == "final" and reading.taken_at >= since:
             step = "final" if reading.kind == "diameter" else "position"
             yield f"{step}:{reading.station_id}"

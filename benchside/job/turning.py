@@ -12,9 +12,10 @@ from typing import Literal, TypeVar, get_args
 
 from benchside import units
 from benchside.errors import BenchsideError, NotFound, NotUnderstood, WrongDatabase
-from benchside.job import progress
+from benchside.job import progress, wood_of
 from benchside.job.shop import bench
-from benchside.lathe import calipers, parts, plan, sizes, steady
+from benchside.job.wood_of import Said
+from benchside.lathe import calipers, now, parts, plan, sizes, steady
 from benchside.lathe.course import Bench
 from benchside.pattern import Pattern, Place, places
 from benchside.store import patterns, readings, sets, tools
@@ -23,6 +24,7 @@ from benchside.store.readings import Mark, Reading, What
 
 KEY = re.compile(r"[0-9a-f]{32}")
 LONGEST_TEXT = 2000
+MOUNTS = ("step", "skip", "done")  # marks that are made with the piece on the lathe
 Choice = TypeVar("Choice", bound=str)
 
 
@@ -32,13 +34,24 @@ class Surprising(BenchsideError):
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """A pattern at one revision with its places and the order of its steps."""
+    """A pattern at one revision with its places and the order of its steps.
+
+    Where the ``wood`` was said, all sizes are those to turn now; ``finished`` is the pattern as it
+    is wanted in the chair.
+    """
 
     pattern: Pattern
     revision: int
     places: Mapping[str, Place]
     steps: tuple[plan.Step, ...]
     speeds: Mapping[str, str]
+    finished: Pattern
+    wood: Said | None = None
+
+    @property
+    def finished_places(self) -> Mapping[str, Place]:
+        """The places at the sizes that are wanted in the chair."""
+        return _places_of(self.finished)
 
     @property
     def stock_mm(self) -> float:
@@ -55,7 +68,10 @@ class Work:
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """A reading as the phone sends it: text as typed, the phone's own clock."""
+    """A reading as the phone sends it: text as typed, the phone's own clock.
+
+    ``wood`` is the saying of the set's wood that the sizes shown were reckoned from.
+    """
 
     key: str
     station_id: str
@@ -71,6 +87,7 @@ class Taken:
     note: str = ""
     sure: bool = False
     database: str = ""
+    wood: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +102,7 @@ class Marked:
     taken_at: str = ""
     sent_at: str = ""
     database: str = ""
+    wood: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +120,8 @@ class Sitting:
     """Everything one turn page holds: a set, its steps, the piece in hand, where the others are.
 
     ``stage`` is None piece by piece; then the steps are all of them, else those of the stage.
-    ``answers`` holds what stands for the piece in hand, by step id.
+    ``answers`` holds what stands for the piece in hand, by step id; ``alike`` are the pieces that
+    are turned to the same sizes, so that one page serves them all.
     """
 
     spindle_set: sets.SpindleSet
@@ -111,17 +130,35 @@ class Sitting:
     stage: plan.Stage | None
     number: int
     pieces: Mapping[int, progress.Piece]
+    alike: frozenset[int]
     letters: Mapping[str, calipers.CaliperUse]
     answers: Mapping[str, Answer]
     latest: tuple[Reading, ...]
     notes: tuple[Mark, ...]
 
 
-def work(shop: Shop, pattern_id: int, revision: int) -> Work:
+def work(shop: Shop, pattern_id: int, revision: int, wood: Said | None = None) -> Work:
     """The work of one revision, in the order remembered with the pattern, the steady among it."""
     record = patterns.found(shop, pattern_id, revision)
-    steps = _steps_of(record.pattern, record.step_order, bench(shop))
-    return Work(record.pattern, revision, _places_of(record.pattern), steps, record.speeds)
+    pattern = now.pattern_now(record.pattern, wood.turning) if wood else record.pattern
+    steps = _steps_of(pattern, record.step_order, bench(shop))
+    if wood:
+        steps = now.steps_now(steps, wood.turning)
+    found = _places_of(pattern)
+    return Work(pattern, revision, found, steps, record.speeds, record.pattern, wood)
+
+
+def work_of(
+    shop: Shop,
+    found: sets.SpindleSet,
+    number: int | None = None,
+    *,
+    revision: int | None = None,
+    nth: int | None = None,
+) -> Work:
+    """The work of a set at the sizes to turn now, or of one piece at those it was mounted with."""
+    wood = wood_of.said(shop, found.id, number, nth)
+    return work(shop, found.pattern_id, revision or found.revision, wood)
 
 
 def sitting(shop: Shop, set_id: int, number: int, stage: str | None = None) -> Sitting:
@@ -130,10 +167,11 @@ def sitting(shop: Shop, set_id: int, number: int, stage: str | None = None) -> S
     known = progress.pieces(shop, set_id)
     if number not in known:
         raise NotFound(f"The set {found.name} has no piece {number}.")
-    doing = work(shop, found.pattern_id, found.revision)
+    doing = work_of(shop, found, number)
     steps = tuple(s for s in doing.steps if stage is None or s.stage == stage)
     if not steps:
         raise NotFound("This pattern has no such stage.")
+    alike = wood_of.of_pieces(shop, set_id, known)
     standing = readings.standing(shop, set_id, number)
     return Sitting(
         spindle_set=found,
@@ -142,6 +180,7 @@ def sitting(shop: Shop, set_id: int, number: int, stage: str | None = None) -> S
         stage=steps[0].stage if stage else None,
         number=number,
         pieces=known,
+        alike=frozenset(n for n, holds in alike.items() if holds == doing.wood),
         letters=letters(shop, found, doing),
         answers=_answers(found, doing, standing),
         latest=tuple(reversed(standing[-6:])),
@@ -177,7 +216,7 @@ def where_next(shop: Shop, set_id: int, after: int = 0) -> tuple[int, plan.Stage
     if found.choices.habit == "piece":
         piece = progress.next_piece(known)
         return None if piece is None else (piece.number, None)
-    doing = work(shop, found.pattern_id, found.revision)
+    doing = work_of(shop, found)
     staged = progress.next_stage(known, doing.steps, after)
     return None if staged is None else (staged[1].number, staged[0])
 
@@ -198,7 +237,7 @@ def take(
     """
     _check(shop, taken.key, taken.database)
     found = sets.found(shop, set_id)
-    doing = _work_of(shop, found, taken.revision)
+    doing = work_of(shop, found, number, revision=taken.revision, nth=taken.wood)
     place = _place(doing, taken.station_id)
     unit = _one_of(taken.unit or found.unit, get_args(units.Unit), "unit")
     kind: sizes.Reads = _one_of(taken.kind, get_args(sizes.Reads), "kind")
@@ -214,7 +253,7 @@ def take(
         kind=kind,
         axis=_one_of(taken.axis or "none", ("none", "A", "B"), "axis"),
         phase=phase,
-        state="dry",
+        state=doing.wood.state if doing.wood else "dry",
         typed=taken.typed,
         unit=unit,
         value_mm=value_mm,
@@ -232,6 +271,7 @@ def take(
         _piece_exists(shop, set_id, number)
         before = readings.before(shop, reading)
         kept = readings.add(db, readings.head(db, reading))
+        wood_of.mount(shop, db, set_id, number, doing.wood, at=reading.taken_at)
     return replace(answered, reading=kept, earlier=before)
 
 
@@ -281,23 +321,24 @@ def mark(
         raise NotUnderstood("Which step?", field="step_id")
     if what == "note" and not marked.text.strip():
         raise NotUnderstood("The note is empty.", field="text", hint="Write a word or two.")
+    said = Mark(
+        key=marked.key,
+        set_id=set_id,
+        spindle=number,
+        what=what,
+        step_id=_short(marked.step_id),
+        about=_short(marked.about),
+        text=_short(marked.text.strip()),
+        taken_at=_put_right(marked.taken_at, marked.sent_at, received_at),
+        received_at=received_at,
+        device_id=device_id,
+    )
     with shop.transaction() as db:
         _piece_exists(shop, set_id, number)
-        return readings.add_mark(
-            db,
-            Mark(
-                key=marked.key,
-                set_id=set_id,
-                spindle=number,
-                what=what,
-                step_id=_short(marked.step_id),
-                about=_short(marked.about),
-                text=_short(marked.text.strip()),
-                taken_at=_put_right(marked.taken_at, marked.sent_at, received_at),
-                received_at=received_at,
-                device_id=device_id,
-            ),
-        )
+        if number is not None and what in MOUNTS:
+            holds = wood_of.said(shop, set_id, number, marked.wood)
+            wood_of.mount(shop, db, set_id, number, holds, at=said.taken_at)
+        return readings.add_mark(db, said)
 
 
 def move(
@@ -373,10 +414,6 @@ def _places_of(pattern: Pattern) -> Mapping[str, Place]:
 @lru_cache(maxsize=64)
 def _steps_of(pattern: Pattern, order: tuple[str, ...], with_: Bench) -> tuple[plan.Step, ...]:
     return steady.with_steady(pattern, plan.plan(pattern, order, with_), with_)
-
-
-def _work_of(shop: Shop, found: sets.SpindleSet, revision: int | None) -> Work:
-    return work(shop, found.pattern_id, revision or found.revision)
 
 
 def _place(doing: Work, place_id: str) -> Place:

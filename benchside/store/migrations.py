@@ -515,3 +515,100 @@ def stock(db: Database) -> None:
         ) STRICT, WITHOUT ROWID;
         """
     )
+
+
+@migrations(name="0009_wood")
+def wood(db: Database) -> None:
+    # What sets are made of and how they dry. What was said of a set's wood is never changed: a
+    # piece keeps the sizes of the saying it was mounted by.
+    db.executescript(
+        """
+        CREATE TABLE own_species (
+            name TEXT PRIMARY KEY COLLATE NOCASE CHECK (name <> ''),
+            botanical_name TEXT NOT NULL DEFAULT '',
+            radial_percent REAL NOT NULL CHECK (radial_percent > 0 AND radial_percent <= 30),
+            tangential_percent REAL NOT NULL
+                CHECK (tangential_percent > 0 AND tangential_percent <= 30),
+            gravity_green REAL CHECK (gravity_green > 0 AND gravity_green <= 1.5),
+            green_percent REAL CHECK (green_percent > 0 AND green_percent <= 250),
+            made_at TEXT NOT NULL
+        ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE set_wood (
+            set_id INTEGER NOT NULL REFERENCES spindle_set (id),
+            nth INTEGER NOT NULL CHECK (nth > 0),
+            species TEXT NOT NULL CHECK (species <> ''),
+            radial_percent REAL NOT NULL CHECK (radial_percent BETWEEN 0 AND 30),
+            tangential_percent REAL NOT NULL CHECK (tangential_percent BETWEEN 0 AND 30),
+            learned INTEGER NOT NULL CHECK (learned IN (0, 1)),
+            state TEXT NOT NULL CHECK (state IN ('green', 'air-dry', 'kiln-dry', 'figure')),
+            moisture REAL NOT NULL CHECK (moisture BETWEEN 0 AND 250),
+            route TEXT NOT NULL CHECK (route IN ('green', 'rough', 'dry')),
+            climate TEXT NOT NULL,
+            winter_c REAL,
+            winter_rh REAL,
+            summer_c REAL,
+            summer_rh REAL,
+            driest_mc REAL NOT NULL CHECK (driest_mc BETWEEN 0 AND 250),
+            dampest_mc REAL NOT NULL CHECK (dampest_mc BETWEEN 0 AND 250),
+            dry_mc REAL NOT NULL CHECK (dry_mc BETWEEN 0 AND 250),
+            sizing_mm REAL NOT NULL CHECK (sizing_mm BETWEEN 0 AND 10),
+            rough_mm REAL NOT NULL CHECK (rough_mm BETWEEN 0 AND 50),
+            given_at TEXT NOT NULL,
+            PRIMARY KEY (set_id, nth)
+        ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE spindle_wood (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            set_id INTEGER NOT NULL,
+            spindle INTEGER NOT NULL,
+            nth INTEGER,
+            at TEXT NOT NULL,
+            FOREIGN KEY (set_id, spindle) REFERENCES spindle (set_id, number),
+            FOREIGN KEY (set_id, nth) REFERENCES set_wood (set_id, nth)
+        ) STRICT;
+        CREATE INDEX spindle_wood_of_set ON spindle_wood (set_id);
+
+        CREATE TABLE drying_room (
+            set_id INTEGER PRIMARY KEY REFERENCES spindle_set (id),
+            temperature_c REAL NOT NULL,
+            rh_percent REAL NOT NULL CHECK (rh_percent >= 0 AND rh_percent < 100),
+            diffusion_m2_s REAL CHECK (diffusion_m2_s > 0)
+        ) STRICT;
+
+        CREATE TABLE oven_slice (
+            key TEXT PRIMARY KEY CHECK (length(key) = 32 AND key NOT GLOB '*[^0-9a-f]*'),
+            set_id INTEGER NOT NULL REFERENCES spindle_set (id),
+            unit TEXT NOT NULL CHECK (unit IN ('g', 'oz')),
+            wet_g REAL NOT NULL CHECK (wet_g > 0 AND wet_g < 1e6),
+            dry_g REAL CHECK (dry_g > 0 AND dry_g <= wet_g),
+            cut_at TEXT NOT NULL,
+            struck_at TEXT
+        ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE weighing (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            key TEXT NOT NULL UNIQUE CHECK (length(key) = 32 AND key NOT GLOB '*[^0-9a-f]*'),
+            set_id INTEGER NOT NULL,
+            spindle INTEGER NOT NULL,
+            typed TEXT NOT NULL,
+            unit TEXT NOT NULL CHECK (unit IN ('g', 'oz')),
+            mass_g REAL NOT NULL CHECK (mass_g > 0 AND mass_g < 1e6),
+            taken_at TEXT NOT NULL,
+            struck_at TEXT,
+            FOREIGN KEY (set_id, spindle) REFERENCES spindle (set_id, number)
+        ) STRICT;
+        CREATE INDEX weighing_of_set ON weighing (set_id, spindle);
+
+        CREATE TABLE drying_mark (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            key TEXT NOT NULL UNIQUE CHECK (length(key) = 32 AND key NOT GLOB '*[^0-9a-f]*'),
+            set_id INTEGER NOT NULL,
+            spindle INTEGER,
+            what TEXT NOT NULL CHECK (what IN ('dried', 'sized', 'fitted')),
+            at TEXT NOT NULL,
+            FOREIGN KEY (set_id, spindle) REFERENCES spindle (set_id, number)
+        ) STRICT;
+        CREATE INDEX drying_mark_of_set ON drying_mark (set_id);
+        """
+    )

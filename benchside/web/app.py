@@ -22,6 +22,7 @@ from benchside.web import (
     calipers,
     choosing,
     devices,
+    drying,
     exchange,
     holes,
     home,
@@ -38,6 +39,7 @@ from benchside.web import (
     text_size,
     tools,
     turn,
+    wood,
 )
 from benchside.web.door import Door, Guard
 from benchside.web.render import problem_json, render, static_hash, wants_json
@@ -112,7 +114,9 @@ def create_app(shop: Shop, door: Door) -> FastAPI:
         paper,
         set_sheet,
         planning,
+        wood,
         turn,
+        drying,
         review,
         choosing,
         calipers,

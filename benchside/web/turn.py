@@ -17,6 +17,7 @@ from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import progress, speeds, turning, watching
 from benchside.lathe.calipers import CaliperUse
+from benchside.lathe.now import sizes as sizes_now
 from benchside.lathe.plan import STAGES, Step, next_step
 from benchside.pattern import Place
 from benchside.store import sets
@@ -47,7 +48,10 @@ class End:
 
 @dataclass(frozen=True, slots=True)
 class Face:
-    """One step at the lathe as the page shows it; ``back`` is the anchor of the one before."""
+    """One step at the lathe as the page shows it; ``back`` is the anchor of the one before.
+
+    ``why`` tells how the size to turn now follows from the finished one; empty where they are one.
+    """
 
     step: Step
     back: str
@@ -159,7 +163,13 @@ def _taken(typed: dict[str, str]) -> turning.Taken:
         note=typed.get("note", ""),
         sure=bool(typed.get("sure")),
         database=typed.get("database", ""),
+        wood=_nth(typed.get("wood", "")),
     )
+
+
+def _nth(text: str) -> int | None:
+    """The saying of the set's wood that a phone shows sizes from, where it says one."""
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < 10 else None
 
 
 @router.post("/sets/{set_id}/pieces/{number}/readings")
@@ -220,6 +230,7 @@ def take_mark(
     back: Text = "",
     go: Text = "",
     stage: Text = "",
+    wood: Text = "",
 ) -> Response:
     """Any other thing tapped. ``reason`` is a ready-made word that goes before ``text``.
 
@@ -242,6 +253,7 @@ def take_mark(
         taken_at=taken_at,
         sent_at=sent_at,
         database=database,
+        wood=_nth(wood),
     )
     try:
         kept = turning.mark(
@@ -348,6 +360,7 @@ def _page(
         state=_state(sitting, drift),
         of=sitting.spindle_set.choices.wanted,
         drift=drift,
+        wood_state=_state_word(sitting),
     )
 
 
@@ -434,6 +447,7 @@ def _faces(
                 ends=_ends(sitting, step),
                 off_side_mm=turning.comes_off_side_mm(sitting.work.steps, step),
                 fine=labels.fine_for(place, step.reads or "diameter") if place else False,
+                why=_why_this_size(sitting, place, step),
                 speed=speed.get(step.stage) if i == 0 or steps[i - 1].stage != step.stage else None,
             )
         )
@@ -441,6 +455,32 @@ def _faces(
         stands += step.forms
         grooves += _sized([step])
     return faces
+
+
+def _why_this_size(sitting: turning.Sitting, place: Place | None, step: Step) -> str:
+    """From the size in the chair to the size to turn now, in one line."""
+    wood = sitting.work.wood
+    if wood is None or place is None or step.stop_mm is None:
+        return ""
+    unit = sitting.spindle_set.unit
+    why = sizes_now(sitting.work.finished, wood.turning)[place.id]
+    said = words()["wood"]
+    key = "why_turn" if why.allowance_mm else "why_turn_bare"
+    found: str = said["why_rough" if wood.turning.roughing else key].format(
+        final=labels.length(why.final_mm, unit, fine=place.kind == "tenon"),
+        allowance=labels.length(why.allowance_mm, unit, fine=True),
+        ratio=f"{why.ratio:.3f}",
+        species=wood.wood.species,
+        **{"from": f"{why.from_mc:.0f}", "to": f"{why.to_mc:.0f}"},
+    )
+    return found
+
+
+def _state_word(sitting: turning.Sitting) -> str:
+    """The state that sizes are of, where the wood was said."""
+    wood = sitting.work.wood
+    found: str = words()["wood"]["short_state"][wood.state] if wood else ""
+    return found
 
 
 def _steady_after(steps: Sequence[Step]) -> float | None:
@@ -479,11 +519,12 @@ def _row(sitting: turning.Sitting, step: Step) -> Row:
         if reads == "position"
         else labels.length(aim_mm, unit, fine=labels.fine_for(place, reads))
     )
+    state = "" if reads == "position" else _state_word(sitting)
     return Row(
         step=step,
         place=place,
         name=f"{name}, {words()['page']['position']}" if reads == "position" else name,
-        aim=f"{aim} {units.unit_sign(unit)}",
+        aim=f"{aim} {units.unit_sign(unit)} {state}".strip(),
         tolerance_mm=turning.tolerance_mm(sitting.spindle_set, place, reads),
         axes=place.kind == "tenon" and reads == "diameter",
         answer=labels.said(answer) if answer else None,
@@ -543,8 +584,9 @@ def _state(sitting: turning.Sitting, drift: dict[str, Any] | None) -> dict[str, 
         "pieces": [
             [p.number, p.to_turn, p.practice, *sorted(progress.passed(p, steps))]
             for p in sitting.pieces.values()
-            if p.to_turn or p.number == sitting.number
+            if (p.to_turn and p.number in sitting.alike) or p.number == sitting.number
         ],
+        "wood": sitting.work.wood.nth if sitting.work.wood else 0,
         "drift": drift,
         "left_out": sitting.pieces[sitting.number].rest_skipped,
         "entry": {reads: entry[reads].format(sign=units.unit_sign(unit)) for reads in entry},

@@ -11,7 +11,12 @@ from typing import Any
 @cache
 def words() -> dict[str, Any]:
     """The sentences by group and key; "script" are those the turn page's script says."""
-    return {**_read("words.json"), **_read("words_turn.json"), **_read("words_paper.json")}
+    return {
+        **_read("words.json"),
+        **_read("words_turn.json"),
+        **_read("words_paper.json"),
+        **_read("words_wood.json"),
+    }
 
 
 @cache

@@ -1,0 +1,347 @@
+"""Drying: offcuts and weighings of a set, what they say, and how long dry pieces have lain."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from math import inf, isinf
+from typing import Literal
+
+from benchside import units
+from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange
+from benchside.job import sets, turning, wood_of
+from benchside.job.sets import Standing
+from benchside.job.turning import KEY, Surprising
+from benchside.job.wood_of import Said
+from benchside.store import wood as kept_wood
+from benchside.store.database import Shop
+from benchside.store.wood import DryingMark, MassUnit, Moment, Room, Slice, Weighing
+from benchside.wood import drying
+from benchside.wood.drying import Forecast, Verdict
+from benchside.wood.moisture import emc_percent, moisture_percent, ovendry_mass_g
+
+DAY_S = 86_400.0
+LIES_WELL_DAYS = 2.0  # judgement: a dried tenon is sized and fitted within this, or weighed again
+RISE_ASKED = 1.005  # judgement: a weight this much over the last one is asked about
+SAFE_ROOM = (20.0, 45.0)  # judgement: a heated workshop, until the maker says
+
+StartBy = Literal["slices", "figure"]
+
+
+@dataclass(frozen=True, slots=True)
+class Dries:
+    """One piece on the scales. ``days`` count from its first weighing; moistures in percent.
+
+    ``forecast`` is None while there are too few weighings or none is possible; ``trouble`` says
+    what is wrong with its weights.
+    """
+
+    number: int
+    weighings: tuple[Weighing, ...]
+    days: tuple[float, ...]
+    moistures: tuple[float, ...]
+    ovendry_g: float
+    verdict: Verdict | None
+    moisture_now: float | None
+    forecast: Forecast | None
+    trouble: BenchsideError | None
+
+
+@dataclass(frozen=True, slots=True)
+class Lies:
+    """What has come out dry and is not fitted yet, ``days`` ago; ``stale`` after two days."""
+
+    number: int | None
+    dried_at: str
+    sized_at: str | None
+    days: float
+    stale: bool
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """How a set dries. ``air_mc`` is the balance with the room, ``start_mc`` what it began with.
+
+    ``estimate_days`` is by diffusion and stands only while no piece can be forecast;
+    ``learned_m2_s`` the pace the weighings show. ``verdict`` is that of the slowest piece.
+    """
+
+    standing: Standing
+    said: Said | None
+    room: Room | None
+    air_mc: float
+    start_mc: float
+    start_by: StartBy
+    start_spread: float
+    slices: tuple[Slice, ...]
+    pieces: tuple[Dries, ...]
+    verdict: Verdict | None
+    slowest: Dries | None
+    thickest_mm: float
+    estimate_days: float | None
+    learned_m2_s: float | None
+    lies: tuple[Lies, ...]
+    struck: tuple[Weighing, ...]
+
+
+def view(shop: Shop, set_id: int, *, now: str) -> View:
+    """How a set dries. Raises `NotFound`."""
+    standing = sets.standing(shop, set_id)
+    said = wood_of.said(shop, set_id)
+    room = kept_wood.room(shop, set_id)
+    kept = room or Room(*SAFE_ROOM, None)
+    air = emc_percent(kept.temperature_c, kept.rh_percent)
+    slices = tuple(s for s in kept_wood.slices(shop, set_id) if s.struck_at is None)
+    start, spread = _start(slices, said)
+    every = kept_wood.weighings(shop, set_id)
+    target = said.wood.dry_mc if said else 0.0
+    pieces = tuple(_each(every, start, air, target)) if said else ()
+    slowest = max(pieces, key=_slowness, default=None)
+    thickest = max(p.diameter_mm for p in turning.work_of(shop, standing.kept).places.values())
+    learned = _learned(slowest, thickest, air)
+    return View(
+        standing=standing,
+        said=said,
+        room=room,
+        air_mc=air,
+        start_mc=start,
+        start_by="slices" if any(s.dry_g for s in slices) else "figure",
+        start_spread=spread,
+        slices=slices,
+        pieces=pieces,
+        verdict=slowest.verdict if slowest else None,
+        slowest=slowest,
+        thickest_mm=thickest,
+        estimate_days=_estimate(slowest, start, target, air, thickest, kept, learned),
+        learned_m2_s=learned,
+        lies=tuple(_lies(kept_wood.drying_marks(shop, set_id), now)),
+        struck=tuple(w for w in every if w.struck_at is not None),
+    )
+
+
+def keep_room(
+    shop: Shop,
+    set_id: int,
+    temperature_c: float,
+    rh_percent: float,
+    diffusion_m2_s: float | None = None,
+) -> None:
+    """Say what air a set dries in. Raises `OutOfRange`."""
+    sets.standing(shop, set_id)
+    emc_percent(temperature_c, rh_percent)
+    if diffusion_m2_s is not None and not 1e-13 <= diffusion_m2_s <= 1e-7:
+        raise OutOfRange(
+            "No wood dries at that pace.",
+            field="diffusion",
+            hint="In units of 1e-10 m²/s; leave it empty and let the weighings show it.",
+        )
+    with shop.transaction() as db:
+        kept_wood.keep_room(db, set_id, Room(temperature_c, rh_percent, diffusion_m2_s))
+
+
+def weigh_slice(
+    shop: Shop, set_id: int, wet: str, dry: str, unit: MassUnit, *, key: str, at: str
+) -> Slice:
+    """Keep an offcut: what it weighs wet and, once out of the oven, dry.
+
+    The same key again gives it its dry weight. Raises `NotUnderstood` and `OutOfRange`.
+    """
+    sets.standing(shop, set_id)
+    _check_key(key)
+    before = next((s for s in kept_wood.slices(shop, set_id) if s.key == key), None)
+    wet_g = before.wet_g if before and not wet.strip() else _mass(wet, unit, "wet")
+    dry_g = _mass(dry, unit, "dry") if dry.strip() else None
+    if dry_g is not None:
+        try:
+            moisture_percent(wet_g, dry_g)
+        except OutOfRange as fault:
+            fault.field = "dry"
+            raise
+    found = Slice(key, unit, wet_g, dry_g, before.cut_at if before else at, None)
+    with shop.transaction() as db:
+        kept_wood.keep_slice(db, set_id, found)
+    return found
+
+
+def strike_slice(shop: Shop, set_id: int, key: str, *, at: str) -> None:
+    """Strike an offcut out; it stays. Raises `NotFound`."""
+    for found in kept_wood.slices(shop, set_id):
+        if found.key == key:
+            with shop.transaction() as db:
+                kept_wood.keep_slice(db, set_id, replace(found, struck_at=at))
+            return
+    raise NotFound("There is no such offcut.")
+
+
+def weigh(
+    shop: Shop,
+    set_id: int,
+    number: int,
+    typed: str,
+    unit: MassUnit,
+    *,
+    key: str,
+    at: str,
+    sure: bool = False,
+) -> Weighing:
+    """Keep the weight of a piece.
+
+    Raises `NotFound`, `NotUnderstood`, `OutOfRange`, and `Surprising` for a weight over the last
+    one that was not said to be meant.
+    """
+    sets.standing(shop, set_id).piece(number)
+    _check_key(key)
+    found = Weighing(key, number, typed.strip(), unit, _mass(typed, unit, "mass"), at, None)
+    before = [
+        w
+        for w in kept_wood.weighings(shop, set_id)
+        if w.spindle == number and w.struck_at is None and w.key != key
+    ]
+    if before and not sure and found.mass_g > before[-1].mass_g * RISE_ASKED:
+        raise Surprising(
+            f"Piece {number} weighed {before[-1].typed} {before[-1].unit} last time and"
+            f" {found.typed} {unit} now: it would have gained.",
+            field="mass",
+            hint="Is it the same piece, and the pan empty? It may have lain in damper air.",
+        )
+    with shop.transaction() as db:
+        kept_wood.add_weighing(db, set_id, found)
+    return found
+
+
+def strike(shop: Shop, set_id: int, key: str, *, at: str) -> None:
+    """Strike a weighing out; it stays, and no longer counts."""
+    with shop.transaction() as db:
+        kept_wood.strike_weighing(db, set_id, key, at=at)
+
+
+def note(shop: Shop, set_id: int, number: int | None, what: Moment, *, key: str, at: str) -> None:
+    """Note that a piece (None: all) came out dry, was sized, or was fitted."""
+    standing = sets.standing(shop, set_id)
+    if number is not None:
+        standing.piece(number)
+    _check_key(key)
+    if what not in kept_wood.MOMENTS:
+        raise NotUnderstood("Dried, sized or fitted?", field="what")
+    with shop.transaction() as db:
+        kept_wood.add_drying_mark(db, set_id, DryingMark(key, number, what, at))
+
+
+def _start(slices: Sequence[Slice], said: Said | None) -> tuple[float, float]:
+    """The moisture it began with, and how far the offcuts disagree. [%]"""
+    found = [moisture_percent(s.wet_g, s.dry_g) for s in slices if s.dry_g is not None]
+    if found:
+        return sum(found) / len(found), max(found) - min(found)
+    return (said.wood.moisture if said else 0.0), 0.0
+
+
+def _each(every: Sequence[Weighing], start: float, air: float, target: float) -> list[Dries]:
+    numbers = sorted({w.spindle for w in every if w.struck_at is None})
+    return [
+        _one(
+            number,
+            [w for w in every if w.spindle == number and w.struck_at is None],
+            start,
+            air,
+            target,
+        )
+        for number in numbers
+    ]
+
+
+def _one(number: int, found: list[Weighing], start: float, air: float, target: float) -> Dries:
+    begun = _seconds(found[0].taken_at)
+    days = tuple((_seconds(w.taken_at) - begun) / DAY_S for w in found)
+    masses = [w.mass_g for w in found]
+    ovendry = ovendry_mass_g(masses[0], start)
+    moistures = tuple(100 * (mass / ovendry - 1) for mass in masses)
+    step_g = max(_step_g(w) for w in found)
+    dries = Dries(number, tuple(found), days, moistures, ovendry, None, None, None, None)
+    try:
+        verdict, moisture = drying.standing(days, masses, ovendry, air, target, step_g=step_g)
+    except OutOfRange as trouble:
+        return replace(dries, trouble=trouble)
+    dries = replace(dries, verdict=verdict, moisture_now=moisture)
+    since = _last_rise(masses)
+    if verdict == "rising" or len(masses) - since < drying.FEWEST:
+        return dries
+    try:
+        told = drying.forecast(days[since:], masses[since:], ovendry, air, target, step_g=step_g)
+    except BenchsideError as trouble:
+        return replace(dries, trouble=trouble)
+    return replace(dries, forecast=told)
+
+
+def _last_rise(masses: Sequence[float]) -> int:
+    """From which weighing on the weights only fall."""
+    ups = [i for i in range(1, len(masses)) if masses[i] > masses[i - 1] * RISE_ASKED]
+    return ups[-1] if ups else 0
+
+
+def _slowness(piece: Dries) -> tuple[int, float, float]:
+    order = ("dry", "not yet", "stopped", "too damp", "rising")
+    rank = -1 if piece.verdict is None else order.index(piece.verdict)
+    return rank, piece.forecast.day if piece.forecast else inf, piece.moisture_now or 0.0
+
+
+def _learned(slowest: Dries | None, thickest_mm: float, air: float) -> float | None:
+    if slowest is None or slowest.trouble is not None:
+        return None
+    try:
+        return drying.diffusion_from(thickest_mm, slowest.days, slowest.moistures, air)
+    except BenchsideError:
+        return None
+
+
+def _estimate(
+    slowest: Dries | None,
+    start: float,
+    target: float,
+    air: float,
+    thickest_mm: float,
+    room: Room,
+    learned: float | None,
+) -> float | None:
+    if slowest is not None and slowest.forecast is not None:
+        return None
+    pace = learned or room.diffusion_m2_s
+    if pace is None or target <= 0:
+        return None
+    found = drying.estimated_days(thickest_mm, start, target, air, pace)
+    return None if isinf(found) else found
+
+
+def _lies(marks: Sequence[DryingMark], now: str) -> list[Lies]:
+    found = []
+    for number in sorted({m.spindle for m in marks}, key=lambda n: n or 0):
+        own = [m for m in marks if m.spindle == number]
+        dried = [m for m in own if m.what == "dried"]
+        if not dried or any(m.what == "fitted" and m.at >= dried[-1].at for m in own):
+            continue
+        sized = [m.at for m in own if m.what == "sized" and m.at >= dried[-1].at]
+        days = (_seconds(now) - _seconds(dried[-1].at)) / DAY_S
+        found.append(
+            Lies(number, dried[-1].at, sized[-1] if sized else None, days, days > LIES_WELL_DAYS)
+        )
+    return found
+
+
+def _step_g(weighing: Weighing) -> float:
+    """What the scales round to, by the figures that were typed. [g]"""
+    figures = weighing.typed.replace(",", ".").split()[0].rstrip("goz")
+    places = len(figures.partition(".")[2])
+    return float(units.GRAMS[weighing.unit]) * 10.0**-places
+
+
+def _mass(text: str, unit: MassUnit, field: str) -> float:
+    return units.parse_mass(text, unit, field=field)
+
+
+def _seconds(moment: str) -> float:
+    return datetime.fromisoformat(moment).timestamp()
+
+
+def _check_key(key: str) -> None:
+    if not KEY.fullmatch(key):
+        raise NotUnderstood("This came without a proper key.", hint="Open the page again.")

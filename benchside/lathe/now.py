@@ -1,0 +1,102 @@
+"""The sizes to turn now: a pattern of finished sizes as it has to leave the lathe today.
+
+Each diameter by `wood.shrinkage.size_now`; positions stay, since wood hardly moves along the
+grain. What is left over for the last cut stands on tenons alone, or on everything where the piece
+is only roughed now.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from benchside.lathe.plan import Step
+from benchside.pattern import Kind, Pattern, Section, Station, places
+from benchside.pattern.profile import greatest_rise_mm
+from benchside.wood.shrinkage import SizeNow, size_now
+
+PLACES = 3  # of a millimetre: finer than any caliper
+ROUGHING = ("mount", "rough", "size", "done")  # the stages of a piece that is turned again dry
+
+
+@dataclass(frozen=True, slots=True)
+class Turning:
+    """What the wood does between the lathe now and the chair. [%, mm]
+
+    ``roughing`` says that the piece is only roughed now, with ``rough_mm`` left on every size.
+    """
+
+    radial_percent: float
+    tangential_percent: float
+    from_mc: float
+    to_mc: float
+    sizing_mm: float
+    rough_mm: float
+    roughing: bool
+
+
+def size(final_mm: float, kind: Kind, wood: Turning) -> SizeNow:
+    """The size to turn now at a place of that kind, with its reasons. [mm]"""
+    tenon = wood.sizing_mm if kind == "tenon" else 0.0
+    return size_now(
+        final_mm,
+        radial_percent=wood.radial_percent,
+        tangential_percent=wood.tangential_percent,
+        from_mc=wood.from_mc,
+        to_mc=wood.to_mc,
+        allowance_mm=wood.rough_mm if wood.roughing else tenon,
+    )
+
+
+@lru_cache(maxsize=64)
+def sizes(pattern: Pattern, wood: Turning) -> Mapping[str, SizeNow]:
+    """The size to turn now of each place of a pattern, by its id."""
+    return {place.id: size(place.diameter_mm, place.kind, wood) for place in places(pattern)}
+
+
+@lru_cache(maxsize=64)
+def pattern_now(pattern: Pattern, wood: Turning) -> Pattern:
+    """The pattern with every diameter as it is to be turned now. [mm]
+
+    A crown or root that the fatter ends leave no room for is brought to the nearest that there is.
+    """
+    stations = tuple(
+        replace(s, diameter_mm=round(size(s.diameter_mm, s.kind, wood).turn_mm, PLACES))
+        for s in pattern.stations
+    )
+    kinds = {place.section: place.kind for place in places(pattern) if place.section is not None}
+    sections = tuple(
+        replace(section, through_mm=_through_mm(pattern, stations, i, kinds.get(i), wood))
+        for i, section in enumerate(pattern.sections)
+    )
+    return replace(pattern, stations=stations, sections=sections)
+
+
+def steps_now(steps: tuple[Step, ...], wood: Turning) -> tuple[Step, ...]:
+    """The steps to take now: a piece turned again dry is only mounted, roughed and sized."""
+    if not wood.roughing:
+        return steps
+    return tuple(step for step in steps if step.stage in ROUGHING)
+
+
+def _through_mm(
+    pattern: Pattern,
+    stations: tuple[Station, ...],
+    i: int,
+    kind: Kind | None,
+    wood: Turning,
+) -> float | None:
+    section: Section = pattern.sections[i]
+    if section.through_mm is None:
+        return None
+    start, end = pattern.stations[i], pattern.stations[i + 1]
+    for was, now in ((start, stations[i]), (end, stations[i + 1])):
+        if section.through_mm == was.diameter_mm:
+            return now.diameter_mm
+    low, high = sorted((stations[i].diameter_mm, stations[i + 1].diameter_mm))
+    rise = greatest_rise_mm(end.at_mm - start.at_mm, low, high)
+    wanted = round(size(section.through_mm, kind or start.kind, wood).turn_mm, PLACES)
+    if section.form == "bead":
+        return min(max(wanted, high), high + rise)
+    return max(min(wanted, low), low - rise)

@@ -1,0 +1,186 @@
+"""The weigh page: what a set weighs, how wet that is, and the day it will be dry."""
+
+from __future__ import annotations
+
+import secrets
+from datetime import datetime, timedelta
+from math import isinf
+from typing import Any, cast
+
+from fastapi import APIRouter, Request, Response
+from fastapi.concurrency import run_in_threadpool
+
+from benchside import units
+from benchside.draw.falling import falling
+from benchside.errors import BenchsideError
+from benchside.job import drying
+from benchside.job.drying import Dries, View
+from benchside.job.turning import Surprising
+from benchside.store.wood import MASS_UNITS, MOMENTS, MassUnit, Moment, Room
+from benchside.web.render import now, render, see
+from benchside.web.words import words
+from benchside.wood.drying import Forecast
+
+router = APIRouter()
+
+WIDTH_PX, HEIGHT_PX = 390.0, 300.0
+PACE = 1e-10  # m²/s: what a pace is counted in
+
+
+@router.get("/sets/{set_id}/drying")
+def the_drying(request: Request, set_id: int) -> Response:
+    return _page(request, set_id, {}, None)
+
+
+@router.post("/sets/{set_id}/drying/{form}")
+async def keep(request: Request, set_id: int, form: str) -> Response:
+    """One of the page's forms."""
+    async with request.form() as sent:
+        typed = {name: value for name, value in sent.items() if isinstance(value, str)}
+    return await run_in_threadpool(_keep, request, set_id, form, typed)
+
+
+def _keep(request: Request, set_id: int, form: str, typed: dict[str, str]) -> Response:
+    shop, key, at = request.app.state.shop, typed.get("key", ""), now()
+    unit = cast(MassUnit, typed["unit"] if typed.get("unit") in MASS_UNITS else "g")
+    try:
+        if form == "weigh":
+            number = int(units.parse_figure(typed.get("number", ""), field="number"))
+            drying.weigh(
+                shop,
+                set_id,
+                number,
+                typed.get("mass", ""),
+                unit,
+                key=key,
+                at=at,
+                sure=bool(typed.get("sure")),
+            )
+        elif form == "slice":
+            drying.weigh_slice(
+                shop, set_id, typed.get("wet", ""), typed.get("dry", ""), unit, key=key, at=at
+            )
+        elif form == "room":
+            _keep_room(shop, set_id, typed)
+        elif form == "note":
+            which = typed.get("number", "")
+            piece = int(which) if which.isascii() and which.isdecimal() else None
+            drying.note(shop, set_id, piece, cast(Moment, typed.get("what")), key=key, at=at)
+        elif form == "strike":
+            drying.strike(shop, set_id, key, at=at)
+        elif form == "strike_slice":
+            drying.strike_slice(shop, set_id, key, at=at)
+    except BenchsideError as problem:
+        if problem.status != 422:
+            raise
+        return _page(request, set_id, {**typed, "form": form}, problem)
+    return see(f"/sets/{set_id}/drying")
+
+
+def _keep_room(shop: Any, set_id: int, typed: dict[str, str]) -> None:
+    temperature = units.parse_figure(typed.get("temperature_c", ""), field="temperature_c")
+    humidity = units.parse_figure(typed.get("rh_percent", "").replace("%", ""), field="rh_percent")
+    pace = typed.get("diffusion", "").strip()
+    drying.keep_room(
+        shop,
+        set_id,
+        temperature,
+        humidity,
+        units.parse_figure(pace, field="diffusion") * PACE if pace else None,
+    )
+
+
+def _page(
+    request: Request, set_id: int, typed: dict[str, str], problem: BenchsideError | None
+) -> Response:
+    at = now()
+    view = drying.view(request.app.state.shop, set_id, now=at)
+    last = [w for piece in view.pieces for w in piece.weighings]
+    newest = max(last, key=lambda w: w.taken_at, default=None)
+    return render(
+        request,
+        "wood/drying.html",
+        status=problem.status if problem else 200,
+        view=view,
+        kept=view.standing.kept,
+        unit=view.standing.kept.unit,
+        typed=typed,
+        problem=problem,
+        asks=isinstance(problem, Surprising),
+        mass_unit=typed.get("unit") or (newest.unit if newest else "g"),
+        key=typed.get("key") if problem else secrets.token_hex(16),
+        fresh=lambda: secrets.token_hex(16),
+        moments=MOMENTS,
+        told=_told(view),
+        pictures={piece.number: _picture(view, piece) for piece in view.pieces},
+        days={piece.number: _day_words(piece) for piece in view.pieces},
+        grams=units.GRAMS,
+        pace=PACE,
+        room=view.room or Room(*drying.SAFE_ROOM, None),
+    )
+
+
+def _told(view: View) -> dict[str, str]:
+    """The verdict on the slowest piece, in words."""
+    slowest = view.slowest
+    if slowest is None or slowest.verdict is None or view.said is None:
+        return {}
+    said = words()["drying"]
+    says = said["says"][slowest.verdict].format(
+        now=f"{slowest.moisture_now:.0f}",
+        target=f"{view.said.wood.dry_mc:.1f}",
+        air=f"{view.air_mc:.1f}",
+    )
+    return {"verdict": said[slowest.verdict], "says": says, "day": _day_words(slowest)}
+
+
+def _day_words(piece: Dries) -> str:
+    """When it will be dry, or how many weighings that still takes."""
+    said = words()["drying"]
+    told = piece.forecast
+    if piece.verdict != "not yet":
+        return ""
+    if told is None:
+        short: str = said["two_more"].get(str(len(piece.weighings)), "")
+        return short
+    day, low = (_date(piece, d) for d in (told.day, told.day_low))
+    if isinf(told.day):
+        return ""
+    if isinf(told.day_high):
+        open_: str = said["day_open"].format(day=day, low=low)
+        return open_
+    text: str = said["day"].format(day=day, low=low, high=_date(piece, told.day_high))
+    return text
+
+
+def _date(piece: Dries, day: float) -> str:
+    if isinf(day):
+        return ""
+    begun = datetime.fromisoformat(piece.weighings[0].taken_at).astimezone()
+    on = begun + timedelta(days=day)
+    return f"{on:%a} {on.day} {on:%b}"
+
+
+def _picture(view: View, piece: Dries) -> str:
+    assert view.said is not None
+    told: Forecast | None = piece.forecast
+    band = told if told is not None and told.verdict == "not yet" else None
+    low = band.day_low if band is not None and not isinf(band.day_low) else None
+    target = view.said.wood.dry_mc
+    return falling(
+        piece.days,
+        piece.moistures,
+        target=target,
+        target_words=f"dry at {target:.1f} %",
+        curve=told.moisture_on if told is not None else None,
+        curve_from=told.since_day if told is not None else 0.0,
+        low_day=low,
+        high_day=band.day_high if band is not None and low is not None else None,
+        air=view.air_mc,
+        air_words=f"this air: {view.air_mc:.1f} %",
+        axis_words="days since its first weighing; moisture in percent",
+        width=WIDTH_PX,
+        height=HEIGHT_PX,
+        label=f"Moisture of piece {piece.number}: {piece.moistures[0]:.0f} percent at first,"
+        f" {piece.moistures[-1]:.0f} now",
+    )

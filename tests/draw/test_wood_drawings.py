@@ -1,0 +1,64 @@
+"""The oval of drying and the curve of moisture: true to scale, sound as XML, and refusing."""
+
+import re
+import xml.etree.ElementTree as ET
+
+import pytest
+
+from benchside.draw.falling import falling
+from benchside.draw.oval import oval
+from benchside.errors import OutOfRange
+
+
+def test_circle_and_oval_stand_to_one_scale():
+    drawn = oval(25.4, 24.49, 23.95, across="23.9", along="24.5 <b>", width=400, label="A section")
+    root = ET.fromstring(drawn)
+    circle, dried = root.find(".//circle"), root.find(".//ellipse")
+    scale = 2 * float(circle.get("r")) / 25.4
+    assert 2 * float(dried.get("rx")) / scale == pytest.approx(23.95, abs=0.03)
+    assert 2 * float(dried.get("ry")) / scale == pytest.approx(24.49, abs=0.03)
+    assert root.get("aria-label") == "A section"
+    assert "&lt;b&gt;" in drawn
+
+
+def test_a_section_that_is_none_is_refused():
+    with pytest.raises(OutOfRange):
+        oval(25.4, 0.0, 23.0, across="", along="", width=300, label="x")
+
+
+def drawn(**more):
+    return falling(
+        [0, 1, 2, 3],
+        [45.0, 30.0, 21.0, 16.0],
+        target=8.0,
+        target_words="dry at 8 %",
+        width=400,
+        height=260,
+        label="Piece 1",
+        **more,
+    )
+
+
+def test_each_weighing_is_a_dot_and_wetter_stands_higher():
+    root = ET.fromstring(drawn())
+    dots = root.find(".//path[@class='dots']").get("d")
+    found = [tuple(map(float, pair)) for pair in re.findall(r"M([\d.]+) ([\d.]+)", dots)]
+    assert len(found) == 4
+    assert sorted(found) == found
+    assert sorted((y for _, y in found)) == [y for _, y in found]
+
+
+@pytest.mark.parametrize("high", [9.0, float("inf")])
+def test_the_band_of_days_stays_in_the_picture(high):
+    root = ET.fromstring(drawn(low_day=5.0, high_day=high, curve=lambda day: 45 / (1 + day)))
+    band = root.find(".//rect")
+    left, wide = float(band.get("x")), float(band.get("width"))
+    assert 0 < left < left + wide <= 400
+    dots = root.find(".//path[@class='dots']").get("d")
+    last = float(re.findall(r"M([\d.]+) ", dots)[-1])
+    assert left > last
+
+
+def test_a_figure_that_is_none_is_refused():
+    with pytest.raises(OutOfRange):
+        falling([], [], target=8, target_words="", width=300, height=200, label="x")
