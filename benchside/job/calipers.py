@@ -212,7 +212,7 @@ def mark(
 ) -> Mark:
     """Note that a caliper was checked on its gauge, or that it was dropped or knocked."""
     kept = sets.standing(shop, set_id).kept
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    doing = turning.work_of(shop, kept)
     if letter not in {use.letter for use in turning.letters(shop, kept, doing).values()}:
         raise NotFound("This set has no such caliper.", field="letter")
     if what not in ("caliper_checked", "caliper_dropped"):

@@ -16,11 +16,12 @@ from benchside.store.exchange import KeptOriginal, KeptPattern, KeptSet, KeptTes
 from benchside.store.fitting import FitOfSet, HoleReading, KeptHole, KeptPart, Later
 from benchside.store.readings import Mark, Reading
 from benchside.store.stock import KeptBoard, KeptLog
+from benchside.store.wood import Weighing, WoodOfSet
 
 SINCE_THE_LAST_TAP = timedelta(minutes=5)
 
 Shift = Callable[[str], str]
-Kept = TypeVar("Kept", Later, HoleReading)
+Kept = TypeVar("Kept", Later, HoleReading, Weighing)
 Timber = TypeVar("Timber", KeptBoard, KeptLog)
 
 
@@ -67,6 +68,8 @@ def _moments(document: Document) -> Iterator[str]:
         yield from (board.made_at for board in whole.stock.boards)
         yield from (log.made_at for log in whole.stock.logs)
         yield from (blank.sawn_at for blank in whole.stock.blanks)
+        yield from (weighing.taken_at for weighing in whole.wood.weighings)
+        yield from (mark.at for mark in whole.wood.drying_marks)
     for original in document.originals:
         yield original.kept.made_at
         yield from (reading.taken_at for reading in original.readings)
@@ -124,6 +127,21 @@ def _set(whole: KeptSet, shift: Shift) -> KeptSet:
             logs=_stood(whole.stock.logs, shift),
             blanks=tuple(replace(b, sawn_at=shift(b.sawn_at)) for b in whole.stock.blanks),
         ),
+        wood=_wood(whole.wood, shift),
+    )
+
+
+def _wood(found: WoodOfSet, shift: Shift) -> WoodOfSet:
+    return replace(
+        found,
+        woods=tuple(replace(said, given_at=shift(said.given_at)) for said in found.woods),
+        mounted=tuple((spindle, nth, shift(at)) for spindle, nth, at in found.mounted),
+        slices=tuple(
+            replace(s, cut_at=shift(s.cut_at), struck_at=s.struck_at and shift(s.struck_at))
+            for s in found.slices
+        ),
+        weighings=tuple(_read(weighing, shift) for weighing in found.weighings),
+        drying_marks=tuple(replace(mark, at=shift(mark.at)) for mark in found.drying_marks),
     )
 
 

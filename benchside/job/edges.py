@@ -162,7 +162,7 @@ def _taps(shop: Shop, since: str) -> list[Tap]:
 def _cuts_of(shop: Shop, set_id: int) -> dict[str | tuple[str, ...], Tap]:
     """What each step of a set cuts, by its id and by what is read at it; without a moment."""
     kept = sets.found(shop, set_id)
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    doing = turning.work_of(shop, kept)
     speeds = core.speeds_rpm(doing.steps, doing.speeds)
     found: dict[str | tuple[str, ...], Tap] = {}
     for step in doing.steps:

@@ -21,12 +21,13 @@ from benchside.job.exchange_form import (
 )
 from benchside.job.exchange_shop import SETTINGS
 from benchside.store import exchange as store
-from benchside.store import fitting, stock, tools
+from benchside.store import fitting, stock, tools, wood
 from benchside.store.database import Shop
 from benchside.store.exchange import KeptOriginal, KeptPattern, KeptSet, KeptTest
 from benchside.store.fitting import HoleReading, KeptHole, Later
 from benchside.store.judging import Mistake
 from benchside.store.readings import Mark, Reading
+from benchside.store.wood import OwnSpecies, Weighing
 
 __all__ = [
     "Document",
@@ -58,7 +59,11 @@ def export_set(shop: Shop, set_id: int, *, now: str) -> dict[str, Any]:
         bored = {kept_part.kept.test_hole for kept_part in whole.fit.parts}
         holes = [hole for hole in fitting.whole_holes(shop) if hole.kept.key in bored]
         originals = store.whole_originals(shop, pattern.id)
-        return _document(shop, [pattern], [whole], originals, holes, now)
+        named = {said.species for said in whole.wood.woods} | {
+            kept_part.kept.species for kept_part in whole.fit.parts
+        }
+        own = [species for species in wood.own_species(shop) if species.name in named]
+        return _document(shop, [pattern], [whole], originals, holes, own, now)
 
 
 def export_all(shop: Shop, *, now: str) -> dict[str, Any]:
@@ -70,7 +75,13 @@ def export_all(shop: Shop, *, now: str) -> dict[str, Any]:
         settings = {name: json.loads(text) for name, text in kept.items() if text is not None}
         return {
             **_document(
-                shop, patterns, sets, store.whole_originals(shop), fitting.whole_holes(shop), now
+                shop,
+                patterns,
+                sets,
+                store.whole_originals(shop),
+                fitting.whole_holes(shop),
+                wood.own_species(shop),
+                now,
             ),
             "settings": settings,
             "repeat_tests": write_tests(store.whole_tests(shop)),
@@ -103,6 +114,10 @@ def import_into(shop: Shop, brought_in: Document, *, now: str) -> Imported:
         here = [store.whole_pattern(shop, i) for i in store.pattern_ids(shop)]
         pattern_ids = [_bring_pattern(db, kept, here) for kept in brought_in.patterns]
         _bring_holes(shop, db, brought_in.test_holes)
+        here_too = {own.name.casefold() for own in wood.own_species(shop)}
+        for own in brought_in.own_species:
+            if own.name.casefold() not in here_too:
+                wood.keep_own_species(db, own)
         known = set(store.set_ids(shop))
         brought: list[int] = []
         already: list[str] = []
@@ -135,10 +150,11 @@ def _document(
     sets: list[KeptSet],
     originals: list[KeptOriginal],
     holes: list[KeptHole],
+    own: list[OwnSpecies],
     now: str,
 ) -> dict[str, Any]:
     devices = store.device_names(shop)
-    return write(shop.database_id, patterns, sets, devices, originals, holes, now=now)
+    return write(shop.database_id, patterns, sets, devices, originals, holes, own, now=now)
 
 
 def _bring_holes(shop: Shop, db: Database, brought: Iterable[KeptHole]) -> None:
@@ -225,7 +241,7 @@ def _holds(here: KeptSet, whole: KeptSet) -> bool:
     return _bare(whole) <= _bare(here)
 
 
-def _bare(whole: KeptSet) -> set[Reading | Mark | Mistake | Later | HoleReading]:
+def _bare(whole: KeptSet) -> set[Reading | Mark | Mistake | Later | HoleReading | Weighing]:
     """All rows of a set, without what differs from one database to another."""
     return {
         *(replace(row, set_id=0, device_id=None) for row in whole.readings),
@@ -233,6 +249,7 @@ def _bare(whole: KeptSet) -> set[Reading | Mark | Mistake | Later | HoleReading]
         *whole.mistakes,
         *(replace(row, struck_at=None) for row in whole.fit.later),
         *(replace(row, struck_at=None) for part in whole.fit.parts for row in part.readings),
+        *(replace(row, struck_at=None) for row in whole.wood.weighings),
     }
 
 
@@ -241,6 +258,7 @@ def _refuse_known_keys(db: Database, whole: KeptSet) -> None:
     name = name or store.set_with_mark(db, (row.key for row in whole.marks))
     name = name or store.set_with_mistake(db, (row.key for row in whole.mistakes))
     name = name or fitting.set_with(db, whole.fit)
+    name = name or wood.set_with(db, whole.wood)
     if name is not None:
         raise _some_are_here("set", whole.kept.name, name)
     boards, logs = (b.key for b in whole.stock.boards), (b.key for b in whole.stock.logs)

@@ -14,9 +14,12 @@ The form, version 2; names and units are those of the code, moments ISO 8601 UTC
                "fit": {"later": […], "log", "parts": [{…, "readings": […]}],
                        "holes_of": [{"spindle", "hole"}], "fitted": […]},     where there is any
                "stock": {"route", …}, "needs": […], "boards": [{…, "knots": […], "pins": […]}],
-               "logs": […], "blanks": [{…, "board", "log"}]}],
+               "logs": […], "blanks": [{…, "board", "log"}],
+               "wood": {"said": […], "mounted": [{"spindle", "nth", "at"}], "room": […],
+                        "slices": […], "weighings": […], "drying_marks": […]}}],
      "originals": [{"pattern": 0, "name", …, "stations": […], "readings": […]}],
      "test_holes": [{"key", "bit", …, "readings": […]}],    those of the sets, or every one
+     "own_species": [{"name", "radial_percent", …}],        likewise
      "repeat_tests": [{"unit", "step_mm", "begun_at", "readings": […]}],       as the settings
      "calipers": [{"letter", "kind", "least_mm", "most_mm", "name"}],          as the settings
      "boards": […], "logs": […]}             those put to no set, where there are any; likewise
@@ -61,6 +64,7 @@ from benchside.job.exchange_stock import (
     stock_in,
     stock_out,
 )
+from benchside.job.exchange_wood import species_in, wood_in, wood_out
 from benchside.lathe.edges import CUTS
 from benchside.pattern import Form, Kind, Pattern, Section, Station
 from benchside.store.exchange import (
@@ -75,6 +79,7 @@ from benchside.store.readings import Mark, Reading, What
 from benchside.store.sets import Choices, Habit, Spindle, SpindleSet, Tolerances
 from benchside.store.stock import KeptBoard, KeptLog
 from benchside.store.tools import OwnedCaliper
+from benchside.store.wood import OwnSpecies, WoodOfSet
 from benchside.units import Unit
 
 FORM = 2  # version 1 knew of the lathe only its two sizes; it is read as it always was
@@ -108,6 +113,7 @@ class Document:
     calipers: tuple[OwnedCaliper, ...] = ()
     boards: tuple[KeptBoard, ...] = ()
     logs: tuple[KeptLog, ...] = ()
+    own_species: tuple[OwnSpecies, ...] = ()
 
 
 def write(
@@ -117,10 +123,11 @@ def write(
     device_names: dict[int, str],
     originals: list[KeptOriginal],
     test_holes: list[KeptHole],
+    own_species: list[OwnSpecies],
     *,
     now: str,
 ) -> dict[str, Any]:
-    """An export of these patterns, and of these sets, originals and test holes of them."""
+    """An export of these patterns, and of these sets, originals, test holes and species."""
     places = {kept.id: i for i, kept in enumerate(patterns)}
     return {
         "benchside": FORM,
@@ -130,6 +137,7 @@ def write(
         "sets": [_set_out(whole, places[whole.kept.pattern_id], device_names) for whole in sets],
         "originals": [original_out(whole, places) for whole in originals],
         "test_holes": [hole_out(whole) for whole in test_holes],
+        "own_species": [asdict(own) for own in own_species],
     }
 
 
@@ -177,7 +185,15 @@ def _read(whole: Part) -> Document:
         )
     top = whole.named(
         *("benchside", "exported_at", "database_id", "patterns", "sets", "originals"),
-        maybe=["settings", "repeat_tests", "test_holes", "calipers", "boards", "logs"],
+        maybe=[
+            "settings",
+            "repeat_tests",
+            "test_holes",
+            "calipers",
+            "boards",
+            "logs",
+            "own_species",
+        ],
     )
     top["benchside"].whole(1, FORM)
     top["database_id"].text()
@@ -209,6 +225,9 @@ def _read(whole: Part) -> Document:
         ),
         logs=tuple(
             log_in(part, reader.log_keys) for part in (top["logs"].each() if "logs" in top else ())
+        ),
+        own_species=tuple(
+            species_in(part) for part in (top["own_species"].each() if "own_species" in top else ())
         ),
     )
 
@@ -252,6 +271,7 @@ def _set_out(whole: KeptSet, place: int, device_names: dict[int, str]) -> dict[s
         "mistakes": [asdict(mistake) for mistake in whole.mistakes],
         **({"fit": fit_out(whole.fit)} if whole.fit != FitOfSet() else {}),
         **stock_out(whole.stock),
+        **({"wood": wood_out(whole.wood)} if whole.wood != WoodOfSet() else {}),
     }
 
 
@@ -328,6 +348,7 @@ class _SetReader:
         self.patterns = patterns
         self.test_holes = test_holes
         self.fit_keys = fit_keys
+        self.wood_keys: set[str] = set()
         self.devices: dict[str, int] = {}
         self.reading_keys: set[str] = set()
         self.mark_keys: set[str] = set()
@@ -337,7 +358,7 @@ class _SetReader:
         self.log_keys: set[str] = set()
 
     def read(self, part: Part) -> KeptSet:
-        p = part.named(*_SET, maybe=["fit", "cuts", *STOCK])
+        p = part.named(*_SET, maybe=["fit", "cuts", "wood", *STOCK])
         if not self.patterns:
             raise p["pattern"].wrong("there is no pattern in this file.")
         place = p["pattern"].whole(0, len(self.patterns) - 1)
@@ -365,6 +386,7 @@ class _SetReader:
             pinned=pins_in(p["pinned"], numbers),
             as_made=as_made_in(p["as_made"]),
             mistakes=mistakes_in(p["mistakes"], self.mistake_keys),
+            wood=wood_in(p["wood"], numbers, self.wood_keys) if "wood" in p else WoodOfSet(),
             fit=(
                 fit_in(p["fit"], numbers, self.test_holes, self.fit_keys)
                 if "fit" in p

@@ -112,7 +112,7 @@ def view(
     `OutOfRange` for a steady, a load or a grain that cannot be.
     """
     kept = sets.found(shop, set_id)
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    doing = turning.work_of(shop, kept)
     bench = shops.bench(shop)
     cuts = _cuts(doing, bench)
     if not cuts:

@@ -60,7 +60,7 @@ class Speeds:
 def speeds(shop: Shop, set_id: int) -> Speeds:
     """The speeds of a set. Raises `NotFound`."""
     kept = sets.found(shop, set_id)
-    return of_work(shop, kept, turning.work(shop, kept.pattern_id, kept.revision))
+    return of_work(shop, kept, turning.work_of(shop, kept))
 
 
 def of_work(shop: Shop, kept: SpindleSet, doing: Work) -> Speeds:

@@ -10,13 +10,14 @@ from dataclasses import asdict, dataclass, field, replace
 from sqlite_utils import Database
 
 from benchside.pattern import Pattern
-from benchside.store import fitting, judging, originals, patterns, readings, sets, stock
+from benchside.store import fitting, judging, originals, patterns, readings, sets, stock, wood
 from benchside.store.database import Shop
 from benchside.store.fitting import FitOfSet
 from benchside.store.judging import AsMade, Mistake, Pin, Repeat, RepeatTest
 from benchside.store.originals import Original, OriginalReading, OriginalStation
 from benchside.store.readings import Mark, Reading
 from benchside.store.stock import KeptBlank, KeptBoard, KeptLog, KeptNeed, SetStock
+from benchside.store.wood import WoodOfSet
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,7 @@ class KeptSet:
     mistakes: tuple[Mistake, ...]
     fit: FitOfSet = field(default_factory=FitOfSet)
     stock: KeptStock = KeptStock()
+    wood: WoodOfSet = field(default_factory=WoodOfSet)
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +157,7 @@ def whole_set(shop: Shop, set_id: int) -> KeptSet:
             logs=tuple(stock.every_log(shop, set_id)),
             blanks=tuple(stock.blanks(shop, set_id)),
         ),
+        wood=wood.whole(shop, set_id),
     )
 
 
@@ -279,6 +282,7 @@ def add_set(db: Database, pattern_id: int, whole: KeptSet, device_ids: dict[int,
         judging.keep_as_made(db, set_id, whole.as_made)
     fitting.add_whole(db, set_id, whole.fit)
     _add_stock(db, set_id, whole.stock)
+    wood.add_whole(db, set_id, whole.wood)
     return set_id
 
 

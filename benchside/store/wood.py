@@ -300,6 +300,23 @@ def add_whole(db: Database, set_id: int, found: WoodOfSet) -> None:
             _add(db, table, {"set_id": set_id, **asdict(row)})
 
 
+def set_with(db: Database, found: WoodOfSet) -> str | None:
+    """The name of the first set that holds one of these weighings, offcuts or moments."""
+    rows = (
+        *(("weighing", row.key) for row in found.weighings),
+        *(("oven_slice", row.key) for row in found.slices),
+        *(("drying_mark", row.key) for row in found.drying_marks),
+    )
+    for table, key in rows:
+        row = db.execute(
+            f"SELECT s.name FROM spindle_set s JOIN {table} r ON r.set_id = s.id WHERE r.key = ?",
+            [key],
+        ).fetchone()
+        if row is not None:
+            return str(row[0])
+    return None
+
+
 def _names(kind: type[Any]) -> str:
     return ", ".join(field.name for field in fields(kind))
 

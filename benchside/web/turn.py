@@ -62,6 +62,7 @@ class Face:
     ends: list[End]
     off_side_mm: float | None
     fine: bool
+    why: str
     speed: SpeedLines | None
 
 

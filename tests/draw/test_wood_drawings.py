@@ -41,7 +41,7 @@ def drawn(**more):
 
 def test_each_weighing_is_a_dot_and_wetter_stands_higher():
     root = ET.fromstring(drawn())
-    dots = root.find(".//path[@class='dots']").get("d")
+    dots = next(p for p in root.iter("path") if p.get("class") == "dots").get("d")
     found = [tuple(map(float, pair)) for pair in re.findall(r"M([\d.]+) ([\d.]+)", dots)]
     assert len(found) == 4
     assert sorted(found) == found
@@ -54,7 +54,7 @@ def test_the_band_of_days_stays_in_the_picture(high):
     band = root.find(".//rect")
     left, wide = float(band.get("x")), float(band.get("width"))
     assert 0 < left < left + wide <= 400
-    dots = root.find(".//path[@class='dots']").get("d")
+    dots = next(p for p in root.iter("path") if p.get("class") == "dots").get("d")
     last = float(re.findall(r"M([\d.]+) ", dots)[-1])
     assert left > last
 
