@@ -24,7 +24,7 @@ from benchside.wood.moisture import emc_percent, moisture_percent, ovendry_mass_
 DAY_S = 86_400.0
 LIES_WELL_DAYS = 2.0  # judgement: a dried tenon is sized and fitted within this, or weighed again
 RISE_ASKED = 1.005  # judgement: a weight this much over the last one is asked about
-SAFE_ROOM = (20.0, 45.0)  # judgement: a heated workshop, until the maker says
+SAFE_ROOM = (22.0, 30.0)  # judgement: a heated shop in winter, until the maker says
 
 StartBy = Literal["slices", "figure"]
 

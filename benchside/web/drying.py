@@ -29,7 +29,7 @@ PACE = 1e-10  # m²/s: what a pace is counted in
 
 @router.get("/sets/{set_id}/drying")
 def the_drying(request: Request, set_id: int) -> Response:
-    return _page(request, set_id, {}, None)
+    return _page(request, set_id, {"form": ""}, None)
 
 
 @router.post("/sets/{set_id}/drying/{form}")

@@ -47,8 +47,7 @@ def _say(request: Request, set_id: int, typed: dict[str, str]) -> Response:
     shop = request.app.state.shop
     unit = wood.view(shop, set_id).standing.kept.unit
     given, problems = _given(typed, unit)
-    if not problems:
-        problems = {fault.field: fault for fault in wood.faults(shop, given)}
+    problems = {fault.field: fault for fault in wood.faults(shop, given)} | problems
     if problems:
         return _page(request, set_id, typed, problems)
     wood.give(shop, set_id, given, at=now())
@@ -131,7 +130,7 @@ def _page(
         kept=view.standing.kept,
         unit=view.standing.kept.unit,
         rows=[row for row in view.rows if row.place.role in SHOWN],
-        typed=typed if typed is not None else _as_typed(view),
+        typed=_as_typed(view) if typed is None else {**dict.fromkeys(FIELDS, ""), **typed},
         problems=problems,
         saved=kept,
         states=STATES,

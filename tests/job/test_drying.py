@@ -1,0 +1,195 @@
+"""Weighing a set: moisture now, the day it will be dry, and what lies about too long."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from math import exp
+from pathlib import Path
+
+import pytest
+
+from benchside.errors import BenchsideError, NotUnderstood, OutOfRange
+from benchside.job import drying, exchange, wood
+from benchside.job.turning import Surprising
+from benchside.store.database import Shop
+from benchside.store.sets import SpindleSet
+from tests import shopfloor
+
+START = datetime(2026, 2, 1, 8, 0, tzinfo=UTC)
+AIR = (20.0, 30.0)  # comes to 6.2 %
+
+
+def at(day: float) -> str:
+    return (START + timedelta(days=day)).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def key(i: int) -> str:
+    return f"{i:032x}"
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    opened = shopfloor.open_shop(tmp_path)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def kept(shop: Shop) -> SpindleSet:
+    made = shopfloor.started(shop)
+    given = wood.Given("white ash", "green", "green", "figure", lives_mc=8.0)
+    wood.give(shop, made.id, given, at=at(-1))
+    drying.keep_room(shop, made.id, *AIR)
+    return made
+
+
+@pytest.fixture
+def elsewhere(tmp_path: Path) -> Path:
+    folder = tmp_path / "elsewhere"
+    folder.mkdir()
+    return folder
+
+
+def weigh_daily(
+    shop: Shop, kept: SpindleSet, number: int, days: int, rate: float = 0.45, first: int = 0
+) -> None:
+    """150 g of dry wood that began at 45 % and goes toward what the air gives."""
+    for day in range(first, days):
+        grams = 150 * (1 + (6.2 + 38.8 * exp(-rate * day)) / 100)
+        drying.weigh(
+            shop, kept.id, number, f"{grams:.1f}", "g", key=key(100 * number + day), at=at(day)
+        )
+
+
+def test_before_anything_is_weighed_it_says_so(shop, kept):
+    view = drying.view(shop, kept.id, now=at(0))
+    assert (view.pieces, view.verdict, view.estimate_days) == ((), None, None)
+    assert view.air_mc == pytest.approx(6.2, abs=0.1)
+    assert (view.start_mc, view.start_by) == (45.0, "figure")
+
+
+def test_a_pace_of_the_maker_s_own_gives_an_estimate(shop, kept):
+    drying.keep_room(shop, kept.id, *AIR, 2e-10)
+    found = drying.view(shop, kept.id, now=at(0)).estimate_days
+    assert 2 < found < 8
+
+
+def test_daily_weights_forecast_the_day_with_a_range_that_narrows(shop, kept):
+    weigh_daily(shop, kept, 2, 4)
+    early = drying.view(shop, kept.id, now=at(4)).pieces[0]
+    assert early.verdict == "not yet"
+    assert early.moisture_now == pytest.approx(6.2 + 38.8 * exp(-0.45 * 3), abs=0.2)
+    met = 6.8  # 6.2 + 38.8 exp(-0.45 t) = 8
+    assert early.forecast.day_low < met < early.forecast.day_high
+    weigh_daily(shop, kept, 2, 6, first=4)
+    late = drying.view(shop, kept.id, now=at(6)).pieces[0]
+    assert late.forecast.day == pytest.approx(met, abs=0.5)
+    width = early.forecast.day_high - early.forecast.day_low
+    assert late.forecast.day_high - late.forecast.day_low < width
+
+
+def test_the_slowest_piece_speaks_for_the_set(shop, kept):
+    weigh_daily(shop, kept, 1, 9)
+    weigh_daily(shop, kept, 3, 9, rate=0.2)
+    view = drying.view(shop, kept.id, now=at(9))
+    assert [p.verdict for p in view.pieces] == ["dry", "not yet"]
+    assert view.slowest.number == 3
+
+
+def test_two_weighings_learn_the_pace_for_an_estimate(shop, kept):
+    weigh_daily(shop, kept, 1, 2)
+    view = drying.view(shop, kept.id, now=at(2))
+    assert view.pieces[0].forecast is None
+    assert view.learned_m2_s > 0
+    assert view.estimate_days > 1
+
+
+def test_an_offcut_from_the_oven_tells_how_wet_it_began(shop, kept):
+    drying.weigh_slice(shop, kept.id, "13,6", "", "g", key=key(1), at=at(0))
+    assert drying.view(shop, kept.id, now=at(0)).start_by == "figure"
+    drying.weigh_slice(shop, kept.id, "", "10", "g", key=key(1), at=at(1))
+    view = drying.view(shop, kept.id, now=at(1))
+    assert (view.start_mc, view.start_by) == (pytest.approx(36.0), "slices")
+    drying.strike_slice(shop, kept.id, key(1), at=at(2))
+    assert drying.view(shop, kept.id, now=at(2)).start_by == "figure"
+
+
+@pytest.mark.parametrize(
+    ("wet", "dry", "field"), [("10", "12", "dry"), ("", "", "wet"), ("x", "", "wet")]
+)
+def test_an_offcut_that_cannot_be_is_refused(shop, kept, wet, dry, field):
+    with pytest.raises(BenchsideError) as refused:
+        drying.weigh_slice(shop, kept.id, wet, dry, "g", key=key(1), at=at(0))
+    assert refused.value.field == field
+
+
+def test_a_weight_that_rises_is_asked_about_and_then_told(shop, kept):
+    weigh_daily(shop, kept, 1, 4)
+    with pytest.raises(Surprising) as asked:
+        drying.weigh(shop, kept.id, 1, "199", "g", key=key(9), at=at(5))
+    assert "would have gained" in asked.value.message
+    drying.weigh(shop, kept.id, 1, "199", "g", key=key(9), at=at(5), sure=True)
+    assert drying.view(shop, kept.id, now=at(5)).verdict == "rising"
+    drying.strike(shop, kept.id, key(9), at=at(5))
+    view = drying.view(shop, kept.id, now=at(5))
+    assert view.verdict == "not yet"
+    assert [w.key for w in view.struck] == [key(9)]
+
+
+def test_ounces_and_grams_are_one_weight(shop, kept):
+    drying.weigh(shop, kept.id, 1, "7.67 oz", "g", key=key(1), at=at(0))
+    weighed = drying.view(shop, kept.id, now=at(0)).pieces[0].weighings[0]
+    assert weighed.mass_g == pytest.approx(7.67 * 28.349523125)
+
+
+@pytest.mark.parametrize("typed", ["", "heavy", "0", "-3", "1,500", "90 kg"])
+def test_no_weight_at_all_is_refused(shop, kept, typed):
+    with pytest.raises((NotUnderstood, OutOfRange)) as refused:
+        drying.weigh(shop, kept.id, 1, typed, "g", key=key(1), at=at(0))
+    assert refused.value.field == "mass"
+
+
+def test_a_piece_lighter_than_its_own_dry_wood_is_trouble_not_a_crash(shop, kept):
+    for i, grams in enumerate(("217.5", "160", "140")):
+        drying.weigh(shop, kept.id, 1, grams, "g", key=key(i), at=at(i))
+    found = drying.view(shop, kept.id, now=at(3)).pieces[0]
+    assert found.verdict is None
+    assert found.trouble is not None
+
+
+@pytest.mark.parametrize(
+    ("air", "field"), [((20.0, 101.0), "rh_percent"), ((150.0, 40.0), "temperature_c")]
+)
+def test_air_that_cannot_be_is_refused(shop, kept, air, field):
+    with pytest.raises(OutOfRange) as refused:
+        drying.keep_room(shop, kept.id, *air)
+    assert refused.value.field == field
+
+
+def test_dry_tenons_that_lie_are_pointed_out_after_two_days(shop, kept):
+    drying.note(shop, kept.id, 2, "dried", key=key(1), at=at(10))
+    fresh = drying.view(shop, kept.id, now=at(11)).lies[0]
+    assert (fresh.number, fresh.stale, fresh.sized_at) == (2, False, None)
+    drying.note(shop, kept.id, 2, "sized", key=key(2), at=at(11))
+    stale = drying.view(shop, kept.id, now=at(13)).lies[0]
+    assert (stale.stale, stale.sized_at) == (True, at(11))
+    drying.note(shop, kept.id, 2, "fitted", key=key(3), at=at(13))
+    assert drying.view(shop, kept.id, now=at(14)).lies == ()
+
+
+def test_all_of_it_goes_out_and_comes_back(shop, kept, elsewhere):
+    weigh_daily(shop, kept, 1, 3)
+    drying.weigh_slice(shop, kept.id, "13.6", "10", "g", key=key(1), at=at(0))
+    drying.note(shop, kept.id, None, "dried", key=key(2), at=at(3))
+    drying.strike(shop, kept.id, key(101), at=at(3))
+    document = exchange.export_set(shop, kept.id, now=at(4))
+    other = shopfloor.open_shop(elsewhere)
+    try:
+        read = exchange.from_json(exchange.to_json(document))
+        exchange.import_into(other, read, now=at(4))
+        back = exchange.export_set(other, 1, now=at(4))
+        assert back["sets"][0]["wood"] == document["sets"][0]["wood"]
+        assert exchange.import_into(other, read, now=at(5)).sets == 0
+    finally:
+        other.close()

@@ -1,0 +1,230 @@
+"""Saying a set's wood, and all that follows: sizes to turn, frozen pieces, verdicts, review."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from benchside.errors import BenchsideError
+from benchside.job import exchange, judged, piece, progress, sets, turning, wood, wood_of
+from benchside.job.turning import Marked, Taken
+from benchside.store.database import Shop
+from benchside.store.sets import SpindleSet
+from tests import shopfloor
+
+AT = "2026-02-01T08:00:00.000Z"
+LATER = "2026-03-01T08:00:00.000Z"
+ASH = wood.Given("white ash", "green", "green", "cold_winters")
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    opened = shopfloor.open_shop(tmp_path)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def kept(shop: Shop) -> SpindleSet:
+    return shopfloor.started(shop)
+
+
+def key(i: int) -> str:
+    return f"{i:032x}"
+
+
+def take(shop: Shop, kept: SpindleSet, number: int, typed: str, i: int, **more: object):
+    taken = Taken(key(i), "st1", typed, "mm", **more)
+    return turning.take(shop, kept.id, number, taken, device_id=None, received_at=AT)
+
+
+def mount(shop: Shop, kept: SpindleSet, number: int, i: int, **more: object):
+    tapped = Marked(key(i), "step", "mount", **more)
+    return turning.mark(shop, kept.id, number, tapped, device_id=None, received_at=AT)
+
+
+def test_a_set_without_its_wood_is_turned_to_its_finished_sizes(shop, kept):
+    view = wood.view(shop, kept.id)
+    assert (view.said, view.rows) == (None, ())
+    assert turning.work_of(shop, kept).places == turning.work_of(shop, kept).finished_places
+    answer = take(shop, kept, 1, "12.7", 1)
+    assert (answer.reading.target_mm, answer.reading.state) == (12.7, "dry")
+
+
+def test_every_size_becomes_the_one_to_turn_now_with_its_reasons(shop, kept):
+    wood.give(shop, kept.id, ASH, at=AT)
+    view = wood.view(shop, kept.id)
+    # White ash as it stands: 45 % is over saturation; the middle of 5.4 and 9.2 % is the chair's.
+    tenon = next(row.why for row in view.rows if row.place.id == "st1")
+    ratio = 1 - 0.078 * (1 - tenon.to_mc / 30)
+    assert tenon.from_mc == pytest.approx(45.0)
+    assert tenon.turn_mm == pytest.approx((12.7 + 0.3) / ratio)
+    swell = next(row for row in view.rows if row.place.id == "st4")
+    assert swell.why.turn_mm == pytest.approx(22.0 / ratio)
+    doing = turning.work_of(shop, kept)
+    assert doing.places["st1"].diameter_mm == pytest.approx(tenon.turn_mm, abs=0.001)
+    assert doing.finished_places["st1"].diameter_mm == 12.7
+    assert [p.at_mm for p in doing.places.values()][:3] == [0.0, 25.0, 26.0]
+    assert view.oval.tangential_mm == pytest.approx(13.0)
+    assert view.source.seen == "read"
+
+
+def test_a_reading_of_green_wood_is_judged_by_the_green_size(shop, kept):
+    wood.give(shop, kept.id, ASH, at=AT)
+    target = turning.work_of(shop, kept).places["st1"].diameter_mm
+    answer = take(shop, kept, 1, f"{target:.2f}", 1)
+    assert answer.verdict.word == "within"
+    assert answer.reading.state == "green"
+    assert answer.reading.target_mm == target
+    with pytest.raises(turning.Surprising):
+        take(shop, kept, 1, "9.5", 2)
+    under = take(shop, kept, 1, "12.7", 3)
+    assert under.verdict.word == "under"
+
+
+def test_a_piece_keeps_the_sizes_it_was_mounted_with(shop, kept):
+    wood.give(shop, kept.id, ASH, at=AT)
+    mount(shop, kept, 1, 1)
+    green = turning.work_of(shop, kept, 1).places["st1"].diameter_mm
+    wood.give(shop, kept.id, replace(ASH, state="kiln-dry"), at=LATER)
+    assert turning.work_of(shop, kept, 1).places["st1"].diameter_mm == green
+    assert turning.work_of(shop, kept, 2).places["st1"].diameter_mm < green
+    sitting = turning.sitting(shop, kept.id, 1)
+    assert sitting.alike == {1}
+    assert wood.view(shop, kept.id).mounted == 1
+
+
+def test_a_piece_begun_before_the_wood_was_said_keeps_its_finished_sizes(shop, kept):
+    mount(shop, kept, 1, 1)
+    wood.give(shop, kept.id, ASH, at=LATER)
+    assert turning.work_of(shop, kept, 1).wood is None
+    assert turning.work_of(shop, kept, 2).wood is not None
+
+
+def test_what_a_phone_showed_counts_though_the_wood_was_said_anew_meanwhile(shop, kept):
+    wood.give(shop, kept.id, ASH, at=AT)
+    shown = turning.work_of(shop, kept).places["st1"].diameter_mm
+    wood.give(shop, kept.id, replace(ASH, state="kiln-dry"), at=LATER)
+    assert take(shop, kept, 1, "13.8", 1, wood=1).reading.target_mm == shown
+    assert turning.work_of(shop, kept, 1).wood.nth == 1
+    with pytest.raises(BenchsideError):
+        take(shop, kept, 2, "13.8", 2, wood=7)
+
+
+def test_roughed_green_it_is_only_sized_and_then_turned_all_over_again_dry(shop, kept):
+    rough = replace(ASH, route="rough")
+    wood.give(shop, kept.id, rough, at=AT)
+    doing = turning.work_of(shop, kept)
+    assert {step.stage for step in doing.steps} == {"mount", "rough", "size", "done"}
+    assert doing.places["st4"].diameter_mm == pytest.approx((22 + 3.175) / 0.9412, abs=0.02)
+    for i, step in enumerate(doing.steps):
+        turning.mark(
+            shop,
+            kept.id,
+            1,
+            Marked(key(i + 1), "done" if step.id == "done" else "step", step.id),
+            device_id=None,
+            received_at=AT,
+        )
+    assert progress.pieces(shop, kept.id)[1].done
+    wood.give(shop, kept.id, replace(rough, state="kiln-dry", again=True), at=LATER)
+    again = progress.pieces(shop, kept.id)[1]
+    assert (again.done, again.ticked) == (False, frozenset())
+    dry = turning.work_of(shop, kept, 1)
+    assert dry.places["st4"].diameter_mm == pytest.approx(22.0, abs=0.1)
+    assert len(dry.steps) > len(doing.steps)
+
+
+def test_pieces_of_different_states_are_compared_each_with_its_own_size(shop, kept):
+    wood.give(shop, kept.id, ASH, at=AT)
+    green = turning.work_of(shop, kept).places["st1"].diameter_mm
+    take(shop, kept, 1, f"{green + 0.05:.3f}", 1)
+    wood.give(shop, kept.id, replace(ASH, state="kiln-dry"), at=LATER)
+    dry = turning.work_of(shop, kept).places["st1"].diameter_mm
+    take(shop, kept, 2, f"{dry + 0.05:.3f}", 2)
+    table = judged.judge(shop, kept.id).table
+    assert table.off_mm[:, 0] == pytest.approx([0.05, 0.05], abs=0.002)
+
+
+def test_the_pattern_that_follows_a_green_piece_holds_finished_sizes(shop, kept):
+    wood.give(shop, kept.id, ASH, at=AT)
+    swell = turning.work_of(shop, kept).places["st4"].diameter_mm
+    taken = Taken(key(1), "st4", f"{swell + 0.5:.3f}", "mm")
+    turning.take(shop, kept.id, 1, taken, device_id=None, received_at=AT)
+    changes = piece.becoming(shop, kept.id, 1).changes
+    assert [(c.place.id, c.is_mm) for c in changes] == [("st4", pytest.approx(22.5, abs=0.001))]
+
+
+def test_a_bead_that_the_fatter_ends_leave_no_room_for_is_still_a_bead(shop):
+    tight = shopfloor.back_spindle()
+    sections = list(tight.sections)
+    sections[4] = replace(sections[4], through_mm=26.9)  # of at most 27 there
+    tight = replace(tight, sections=tuple(sections))
+    kept = shopfloor.started(shop, tight)
+    wood.give(shop, kept.id, ASH, at=AT)
+    crown = turning.work_of(shop, kept).places["crown:st5"]
+    assert 27 < crown.diameter_mm < 28.7
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"species": "wite ash"}, "species"),
+        ({"species": "osage orange"}, "species"),
+        ({"state": "damp"}, "state"),
+        ({"route": "fast"}, "route"),
+        ({"moisture": 260.0}, "moisture"),
+        ({"moisture": -1.0}, "moisture"),
+        ({"state": "figure"}, "moisture"),
+        ({"climate": "moon"}, "climate"),
+        ({"climate": "figure"}, "lives_mc"),
+        ({"climate": "own", "winter_c": 21.0}, "winter_rh"),
+        (
+            {
+                "climate": "own",
+                "winter_c": 21.0,
+                "winter_rh": 40.0,
+                "summer_c": 24.0,
+                "summer_rh": 100.0,
+            },
+            "summer_rh",
+        ),
+        ({"dry_mc": float("nan")}, "dry_mc"),
+        ({"sizing_mm": 5.0}, "sizing_mm"),
+        ({"rough_mm": -1.0}, "rough_mm"),
+    ],
+)
+def test_what_cannot_be_is_refused_at_its_field_and_nothing_is_kept(shop, kept, change, field):
+    with pytest.raises(BenchsideError) as refused:
+        wood.give(shop, kept.id, replace(ASH, **change), at=AT)
+    assert refused.value.field == field
+    assert wood_of.said(shop, kept.id) is None
+
+
+def test_an_own_species_is_found_first_and_goes_along_with_its_set(shop, kept, tmp_path):
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    wood.keep_species(shop, "Mill ash", 5.2, 9.9, green_percent=55.0, at=AT)
+    wood.give(shop, kept.id, replace(ASH, species="mill-ash"), at=AT)
+    mount(shop, kept, 1, 1)
+    known = wood_of.known(shop, kept.id)
+    assert (known.tangential_percent, known.turned_mc) == (9.9, 55.0)
+    document = exchange.to_json(exchange.export_set(shop, kept.id, now=LATER))
+    other = shopfloor.open_shop(elsewhere)
+    try:
+        exchange.import_into(other, exchange.from_json(document), now=LATER)
+        assert wood.view(other, 1).species.sources == wood.view(shop, kept.id).species.sources
+        assert turning.work_of(other, sets.standing(other, 1).kept, 1).wood.nth == 1
+    finally:
+        other.close()
+
+
+def test_the_tenth_by_habit_is_warned_of_where_it_leaves_too_little(shop, kept):
+    hungry = replace(ASH, species="American beech", climate="dry_country", sizing_mm=0.5)
+    wood.give(shop, kept.id, hungry, at=AT)
+    assert {row.place.kind for row in wood.view(shop, kept.id).short} == {"tenon"}
+    wood.give(shop, kept.id, replace(ASH, species="black locust"), at=AT)
+    assert wood.view(shop, kept.id).short == ()
