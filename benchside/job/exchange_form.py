@@ -19,7 +19,7 @@ The form, version 2; names and units are those of the code, moments ISO 8601 UTC
                         "slices": […], "weighings": […], "drying_marks": […]}}],
      "originals": [{"pattern": 0, "name", …, "stations": […], "readings": […]}],
      "test_holes": [{"key", "bit", …, "readings": […]}],    those of the sets, or every one
-     "own_species": [{"name", "radial_percent", …}],        likewise
+     "own_species": [{"name", "radial_percent", …}],        likewise, where there are any
      "repeat_tests": [{"unit", "step_mm", "begun_at", "readings": […]}],       as the settings
      "calipers": [{"letter", "kind", "least_mm", "most_mm", "name"}],          as the settings
      "boards": […], "logs": […]}             those put to no set, where there are any; likewise
@@ -137,7 +137,7 @@ def write(
         "sets": [_set_out(whole, places[whole.kept.pattern_id], device_names) for whole in sets],
         "originals": [original_out(whole, places) for whole in originals],
         "test_holes": [hole_out(whole) for whole in test_holes],
-        "own_species": [asdict(own) for own in own_species],
+        **({"own_species": [asdict(own) for own in own_species]} if own_species else {}),
     }
 
 

@@ -216,7 +216,9 @@ def becoming(shop: Shop, set_id: int, number: int) -> Becoming:
         )
     sizes, lies = _measured(view)
     new = revalued(record.pattern, *(_without_tenons(view, read) for read in (sizes, lies)))
-    drawn = [place for place in view.finished.values() if place.role in ("station", "crown", "root")]
+    drawn = [
+        place for place in view.finished.values() if place.role in ("station", "crown", "root")
+    ]
     return Becoming(
         kept=view.kept,
         piece=view.piece,

@@ -400,7 +400,7 @@ def _drift(shop: Shop, set_id: int, found: watching.Watch | None) -> dict[str, A
     kept = sets.found(shop, set_id)
     said = labels.drift(found, kept.unit)
     instead: str = words()["page"]["aim_instead"]
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    doing = turning.work_of(shop, kept)
     at = [
         s.id for s in doing.steps if s.place_id == found.place.id and s.reads in (found.kind, None)
     ]
