@@ -3,32 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from contextlib import closing
-from pathlib import Path
 
 import pytest
-from starlette.testclient import TestClient
 
 from benchside.store import judging
-from benchside.store.database import Shop
-from benchside.web.app import create_app
-from benchside.web.door import Door
 from tests import shopfloor
 from tests.web.test_sets import text_of
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    with closing(shopfloor.open_shop(tmp_path)) as opened:
-        yield opened
-
-
-@pytest.fixture
-def browser(shop: Shop) -> Iterator[TestClient]:
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app, follow_redirects=False) as client:
-        yield client
 
 
 def test_before_two_are_turned_the_page_says_what_will_be_here(shop, browser):

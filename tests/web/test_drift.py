@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -18,13 +17,6 @@ from tests.web.test_sets import text_of
 
 CROWN = "crown:st5"
 ASKS = {"accept": "application/json"}
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
 
 
 @pytest.fixture

@@ -3,33 +3,13 @@
 from __future__ import annotations
 
 import html
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
-from starlette.testclient import TestClient
 
 from benchside.job import shop as job_shop
 from benchside.sources import sources
 from benchside.store.backup import LAST_BACKUP
-from benchside.store.database import Shop
-from benchside.web.app import create_app
-from benchside.web.door import Door
 from tests import shopfloor
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def browser(shop: Shop) -> Iterator[TestClient]:
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app, follow_redirects=False) as client:
-        yield client
 
 
 def test_a_backup_is_due_a_week_after_the_last_or_after_the_first_thing_was_made(shop):

@@ -2,17 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
-from starlette.testclient import TestClient
 
 from benchside.job import shop as job_shop
-from benchside.store.database import Shop
-from benchside.web.app import create_app
-from benchside.web.door import Door
-from tests import shopfloor
 from tests.web.test_sets import text_of
 
 OURS = {
@@ -25,20 +17,6 @@ OURS = {
     "steady_n_per_mm": "",
     "grip": "unknown",
 }
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def browser(shop: Shop) -> Iterator[TestClient]:
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app, follow_redirects=False) as client:
-        yield client
 
 
 def test_the_lathe_is_kept_in_millimetres_however_it_was_typed(shop, browser):

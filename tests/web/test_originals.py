@@ -5,7 +5,6 @@ from __future__ import annotations
 import random
 import re
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
@@ -13,9 +12,8 @@ from starlette.testclient import TestClient
 from benchside.job import sets
 from benchside.store import originals, readings
 from benchside.store.database import Shop
-from benchside.web.app import create_app
-from benchside.web.door import Door
 from tests import shopfloor
+from tests.web.conftest import browsing
 from tests.web.test_sets import text_of
 
 TABLE = {
@@ -35,17 +33,8 @@ SIZES = {"s1": "16.0", "s2": "24.0", "crown:s2": "32.0", "s3": "24.0", "s4": "18
 
 
 @pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
 def browser(shop: Shop) -> Iterator[TestClient]:
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app, follow_redirects=True) as client:
-        yield client
+    yield from browsing(shop, follow_redirects=True)
 
 
 def key_of(page: str) -> str:

@@ -4,35 +4,15 @@ from __future__ import annotations
 
 import gzip
 import re
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
-from starlette.testclient import TestClient
 
 from benchside.job import measuring
 from benchside.pattern import places
-from benchside.store.database import Shop
-from benchside.web.app import create_app
-from benchside.web.door import Door
 from tests import shopfloor
 from tests.web.test_sets import text_of
 
 MOST_BYTES = 14 * 1024  # of a later page for a set of up to forty pieces: ours
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def browser(shop: Shop) -> Iterator[TestClient]:
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app, follow_redirects=False) as client:
-        yield client
 
 
 def test_a_set_never_read_says_what_will_be_here(shop, browser):

@@ -4,34 +4,13 @@ from __future__ import annotations
 
 import random
 import re
-from collections.abc import Iterator
 from html import unescape
-from pathlib import Path
 
 import pytest
-from starlette.testclient import TestClient
 
 from benchside.job import sets
 from benchside.store import patterns, readings
-from benchside.store.database import Shop
-from benchside.web.app import create_app
-from benchside.web.door import Door
 from tests import shopfloor
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def browser(shop: Shop) -> Iterator[TestClient]:
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app, follow_redirects=False) as client:
-        yield client
-
 
 FORM = {
     "name": "Hall bench",

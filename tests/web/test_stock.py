@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,9 +12,8 @@ from starlette.testclient import TestClient
 from benchside.store import stock as store
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
-from benchside.web.app import create_app
-from benchside.web.door import Door
 from tests import shopfloor
+from tests.web.conftest import browsing
 from tests.web.test_sets import text_of
 
 BOARD: dict[str, Any] = {
@@ -58,22 +56,13 @@ LOG = {
 
 
 @pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
 def kept(shop: Shop) -> SpindleSet:
     return shopfloor.started(shop)
 
 
 @pytest.fixture
 def browser(shop: Shop) -> Iterator[TestClient]:
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app, follow_redirects=True) as client:
-        yield client
+    yield from browsing(shop, follow_redirects=True)
 
 
 def board(browser: TestClient, **changes: Any) -> Any:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import random
 import re
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
@@ -15,26 +14,16 @@ from benchside.job import shop as shops
 from benchside.lathe.edges import TOOLS
 from benchside.store.database import Shop
 from benchside.store.tools import OwnedCaliper
-from benchside.web.app import create_app
-from benchside.web.door import Door
 from tests import shopfloor
+from tests.web.conftest import browsing
 from tests.web.test_sets import text_of
 
 ASKS = {"Accept": "application/json"}
 
 
 @pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
 def browser(shop: Shop) -> Iterator[TestClient]:
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app, follow_redirects=True) as client:
-        yield client
+    yield from browsing(shop, follow_redirects=True)
 
 
 def face(page: str, step_id: str) -> str:
