@@ -204,7 +204,6 @@ def test_a_tenon_is_read_twice_a_quarter_turn_apart(bench: Bench, phone: Phone) 
     ]
 
 
-@pytest.mark.slow
 def test_stopped_tonight_it_is_taken_up_tomorrow_on_another_phone(
     bench: Bench, new_phone: NewPhone
 ) -> None:
@@ -220,7 +219,6 @@ def test_stopped_tonight_it_is_taken_up_tomorrow_on_another_phone(
     assert tomorrow.piece == "Piece 1 of 3"
 
 
-@pytest.mark.slow
 def test_going_back_is_always_possible_and_loses_nothing(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "final:s1/read")
@@ -233,7 +231,7 @@ def test_going_back_is_always_possible_and_loses_nothing(bench: Bench, phone: Ph
     expect(phone.entry).to_have_value("14")
 
 
-@pytest.mark.parametrize("unit", ["in/64", pytest.param("in/16", marks=pytest.mark.slow)])
+@pytest.mark.parametrize("unit", ["in/64", "in/16"])
 def test_fraction_keys_make_one_and_five_sixteenths_and_never_eleven_quarters(
     bench: Bench, phone: Phone, unit: str
 ) -> None:
@@ -269,7 +267,6 @@ def test_a_fraction_of_more_than_a_whole_is_asked_about(bench: Bench, phone: Pho
     assert bench.typed(kept) == []
 
 
-@pytest.mark.slow
 def test_an_odd_piece_is_marked_from_beside_its_verdict(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "final:s1/read")
@@ -335,7 +332,6 @@ def test_a_thumb_that_trembles_takes_one_reading_and_one_step(bench: Bench, phon
     assert bench.marks(kept) == [("step", "size:s1")]
 
 
-@pytest.mark.slow
 def test_a_thumb_that_trembles_at_the_end_leaves_out_no_piece(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "done")

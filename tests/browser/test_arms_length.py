@@ -23,8 +23,6 @@ from tests.browser.conftest import NewPhone
 from tests.browser.hand import PHONE, SAYS, SMALL_PHONE, TABLET, Phone
 from tests.shopfloor import back_spindle
 
-pytestmark = pytest.mark.slow  # .ci/run has the time
-
 ARMS_LENGTH_MM, ACROSS_THE_LATHE_MM = 711, 1500
 LEAST_ARC_MINUTES, EASY_ARC_MINUTES = 16, 22
 MM_PER_PX = 25.4 / 160
@@ -114,9 +112,9 @@ def test_thirty_pixels_are_sixteen_arc_minutes_at_arms_length() -> None:
     ("size", "unit"),
     [
         pytest.param(PHONE, "mm", id="390x844, mm"),
-        pytest.param(SMALL_PHONE, "in/64", id="360x640, fractions", marks=pytest.mark.slow),
-        pytest.param(SMALL_PHONE, "mm", id="360x640, mm", marks=pytest.mark.slow),
-        pytest.param(PHONE, "in/64", id="390x844, fractions", marks=pytest.mark.slow),
+        pytest.param(SMALL_PHONE, "in/64", id="360x640, fractions"),
+        pytest.param(SMALL_PHONE, "mm", id="360x640, mm"),
+        pytest.param(PHONE, "in/64", id="390x844, fractions"),
     ],
 )
 def test_every_face_of_the_turn_page_is_legible_and_in_reach(
@@ -223,7 +221,7 @@ def test_on_a_small_phone_the_keys_make_room_for_a_long_verdict(
     expect(phone.entry).to_have_value("1")
 
 
-@pytest.mark.parametrize("size", [PHONE, pytest.param(TABLET, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("size", [PHONE, TABLET])
 def test_the_keys_show_only_where_a_reading_is_taken(
     bench: Bench, new_phone: NewPhone, size: Any
 ) -> None:

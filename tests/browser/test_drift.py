@@ -9,8 +9,6 @@ from benchside.store.sets import SpindleSet
 from tests.browser.bench import Bench, stretcher
 from tests.browser.hand import Phone
 
-pytestmark = pytest.mark.slow  # .ci/run has the time
-
 CROWN = "crown:s3"
 
 

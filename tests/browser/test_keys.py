@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from itertools import product
 
-import pytest
 from playwright.sync_api import expect
 
 from tests.browser.bench import Bench, inch_peg, peg
 from tests.browser.conftest import NewPhone
 from tests.browser.hand import LAPTOP, SAYS, Phone
-
-pytestmark = pytest.mark.slow  # .ci/run has the time
 
 RESTS_MS = 1100  # after a figure was taken, keys rest for a second
 
@@ -50,7 +47,6 @@ def test_a_figure_typed_at_the_cutting_face_goes_to_the_reading_of_that_step(
     phone.waits(lambda: bench.readings(kept) == [("s1", "diameter", "sizing", "21.6")])
 
 
-@pytest.mark.slow
 def test_a_typed_fraction_with_its_space_and_slash_is_taken(bench: Bench, phone: Phone) -> None:
     kept = bench.started(inch_peg(), unit="in/64")
     phone.turns(kept, 1, "final:s1/read")
@@ -87,7 +83,6 @@ def test_page_keys_scroll_the_page_of_everything_else(bench: Bench, phone: Phone
     assert bench.marks(kept) == []
 
 
-@pytest.mark.slow
 def test_a_pedal_held_down_steps_once(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1)
@@ -98,7 +93,6 @@ def test_a_pedal_held_down_steps_once(bench: Bench, phone: Phone) -> None:
     phone.waits(lambda: bench.marks(kept) == [("step", "mount")])
 
 
-@pytest.mark.slow
 def test_a_caliper_may_send_two_figures_in_one_second(bench: Bench, phone: Phone) -> None:
     kept = bench.started()
     phone.turns(kept, 1, "final:s1/read")
@@ -109,7 +103,6 @@ def test_a_caliper_may_send_two_figures_in_one_second(bench: Bench, phone: Phone
     phone.waits(lambda: bench.typed(kept) == ["16.05", "15.95"])
 
 
-@pytest.mark.slow
 def test_a_pedal_takes_what_is_typed_and_then_goes_on(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "final:s1/read")
@@ -122,7 +115,6 @@ def test_a_pedal_takes_what_is_typed_and_then_goes_on(bench: Bench, phone: Phone
     phone.waits(lambda: bench.typed(kept) == ["20.3"])
 
 
-@pytest.mark.slow
 def test_arrows_move_within_a_half_typed_figure(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "final:s1/read")
@@ -149,7 +141,6 @@ FOCUS = """() => {
 }"""
 
 
-@pytest.mark.slow
 def test_with_a_keyboard_alone_every_stop_shows_where_one_is(
     bench: Bench, new_phone: NewPhone
 ) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 
-import pytest
 from playwright.sync_api import expect
 
 from tests.browser.bench import Bench
@@ -42,7 +41,6 @@ def test_an_unpaired_phone_sees_the_pairing_page_and_nothing_else(
     assert stranger.context.cookies() == []
 
 
-@pytest.mark.slow
 def test_a_second_phone_is_let_in_from_the_first_and_its_code_is_then_used_up(
     bench: Bench, new_phone: NewPhone
 ) -> None:
@@ -64,7 +62,6 @@ def test_a_second_phone_is_let_in_from_the_first_and_its_code_is_then_used_up(
     expect(laptop.page.get_by_role("heading", name="By the lathe <2>")).to_be_visible()
 
 
-@pytest.mark.slow
 def test_on_the_laptop_itself_the_terminals_link_opens_the_door(
     bench: Bench, new_phone: NewPhone
 ) -> None:

@@ -16,7 +16,6 @@ from tests.browser.hand import PHONE, TABLET
 from tests.paper import samples
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("size", [PHONE, TABLET], ids=["phone", "tablet"])
 def test_a_printer_is_measured_and_the_next_sheets_come_out_longer(
     bench: Bench, new_phone: NewPhone, size: dict[str, object]

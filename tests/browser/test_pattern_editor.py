@@ -10,8 +10,6 @@ from playwright.sync_api import Page, expect
 from tests.browser.conftest import NewPhone
 from tests.browser.hand import PHONE, TABLET, Phone
 
-pytestmark = pytest.mark.slow  # .ci/run has the time
-
 
 @pytest.fixture
 def tablet(new_phone: NewPhone) -> Phone:

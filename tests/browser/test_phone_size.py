@@ -8,8 +8,6 @@ from playwright.sync_api import expect
 from tests.browser.conftest import NewPhone
 from tests.browser.hand import Phone
 
-pytestmark = pytest.mark.slow  # .ci/run has the time
-
 ROOT_PX = "() => parseFloat(getComputedStyle(document.documentElement).fontSize)"
 FONT_PX = "line => parseFloat(getComputedStyle(line).fontSize)"
 BAR_PX = "svg => svg.getBoundingClientRect().width"

@@ -9,11 +9,8 @@ from tests.browser.bench import Bench, peg
 from tests.browser.conftest import NewPhone
 from tests.browser.hand import PHONE, TABLET, Phone
 
-pytestmark = pytest.mark.slow  # .ci/run has the time
 
-
-@pytest.mark.slow
-@pytest.mark.parametrize("size", [PHONE, pytest.param(TABLET, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("size", [PHONE, TABLET])
 def test_no_page_complains_and_none_asks_another_host(
     bench: Bench, new_phone: NewPhone, size: dict[str, object]
 ) -> None:

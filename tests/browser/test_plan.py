@@ -16,8 +16,6 @@ from tests.browser.bench import Bench
 from tests.browser.conftest import NewPhone
 from tests.browser.hand import PHONE, TABLET, Phone
 
-pytestmark = pytest.mark.slow  # .ci/run has the time
-
 INK = "svg => [...svg.querySelectorAll('path')].filter(p => p.getBBox().height > 0).length"
 
 

@@ -9,8 +9,6 @@ from tests.browser.bench import Bench, peg
 from tests.browser.conftest import NewPhone
 from tests.browser.hand import SAYS, Phone, offline, online
 
-pytestmark = pytest.mark.slow  # .ci/run has the time
-
 
 def test_two_phones_turn_two_pieces_of_one_set(bench: Bench, new_phone: NewPhone) -> None:
     kept = bench.started(peg())
@@ -51,7 +49,6 @@ def test_on_the_same_piece_the_second_hears_what_the_first_had_there(
     assert bench.typed(kept) == ["20.1", "20.4"]
 
 
-@pytest.mark.slow
 def test_one_phone_that_reads_twice_is_told_nothing_of_another(
     bench: Bench, new_phone: NewPhone
 ) -> None:
@@ -65,7 +62,6 @@ def test_one_phone_that_reads_twice_is_told_nothing_of_another(
     expect(phone.verdict).not_to_contain_text("Another phone")
 
 
-@pytest.mark.slow
 def test_the_next_free_piece_is_not_one_that_is_in_hand_on_another_phone_and_done(
     bench: Bench, new_phone: NewPhone
 ) -> None:

@@ -11,8 +11,6 @@ from tests.browser.bench import Bench
 from tests.browser.hand import Phone
 from tests.shopfloor import back_spindle, landing_baluster
 
-pytestmark = pytest.mark.slow  # .ci/run has the time
-
 FIRST_VISIT_BYTES, FIRST_VISIT_REQUESTS = 60 * 1024, 8
 LATER_BYTES = 14 * 1024
 SETTLES_MS = 150  # for what a script may still fetch

@@ -62,7 +62,6 @@ def test_the_server_is_killed_in_mid_piece_and_every_tap_arrives_once_in_order(
     assert bench.typed(kept, 2) == []
 
 
-@pytest.mark.slow
 def test_a_phone_left_alone_sends_by_itself_when_the_laptop_is_back(
     bench: Bench, phone: Phone
 ) -> None:
@@ -96,7 +95,6 @@ def test_taps_wait_in_the_phone_when_its_page_is_closed_and_go_when_any_page_is_
     assert bench.marks(kept) == [("step", "final:s1")]
 
 
-@pytest.mark.slow
 def test_what_waits_when_a_page_is_opened_again_is_shown_at_its_place(
     bench: Bench, phone: Phone
 ) -> None:
@@ -155,7 +153,6 @@ def test_a_plain_form_tapped_twice_is_one_reading(bench: Bench, new_phone: NewPh
     assert bench.typed(kept) == ["20.2"]
 
 
-@pytest.mark.slow
 def test_a_lost_phone_is_shut_out_and_keeps_what_it_has_until_it_is_paired_again(
     bench: Bench, new_phone: NewPhone
 ) -> None:
@@ -184,7 +181,6 @@ def test_a_lost_phone_is_shut_out_and_keeps_what_it_has_until_it_is_paired_again
     phone.waits(lambda: bench.typed(kept, 1) == ["20.2", "17.1"])
 
 
-@pytest.mark.slow
 def test_readings_for_another_benchside_are_refused_handed_back_and_put_aside(
     bench: Bench, phone: Phone, tmp_path: Path
 ) -> None:
@@ -238,7 +234,6 @@ def test_what_is_refused_later_is_handed_back_on_whatever_step_is_open(
     assert bench.typed(kept) == []
 
 
-@pytest.mark.slow
 def test_what_is_no_length_is_given_back_in_its_field_with_the_reason(
     bench: Bench, phone: Phone
 ) -> None:

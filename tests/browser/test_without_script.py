@@ -16,7 +16,6 @@ def plain(new_phone: NewPhone) -> Phone:
     return new_phone(java_script_enabled=False)
 
 
-@pytest.mark.slow
 def test_every_step_can_be_read_by_its_links(bench: Bench, plain: Phone) -> None:
     kept = bench.started()
     steps = bench.work(kept).steps
@@ -86,7 +85,6 @@ def test_a_mistake_is_explained_beside_its_field_and_the_others_are_kept(
     assert bench.typed(kept) == ["14"]
 
 
-@pytest.mark.slow
 def test_a_surprising_figure_is_asked_about_and_then_taken(bench: Bench, plain: Phone) -> None:
     kept = bench.started(peg())
     plain.turns(kept, 1, "readings")
@@ -107,7 +105,6 @@ def test_a_step_is_ticked_and_the_next_one_shows(bench: Bench, plain: Phone) -> 
     assert bench.marks(kept) == [("step", "mount")]
 
 
-@pytest.mark.slow
 def test_a_step_a_note_and_the_end_of_a_piece_are_kept(bench: Bench, plain: Phone) -> None:
     kept = bench.started(peg())
     plain.turns(kept, 1, "thin:s1")
@@ -139,7 +136,6 @@ def test_the_rest_of_the_readings_is_skipped_and_taken_up_again(bench: Bench, pl
     expect(plain.step.get_by_text(SAYS["rest"]["left_out"])).to_be_hidden()
 
 
-@pytest.mark.slow
 def test_every_other_page_can_be_read(bench: Bench, plain: Phone) -> None:
     kept = bench.started()
     bench.turned(kept, 1)
