@@ -13,6 +13,7 @@ from scipy.special import chdtri, nctdtrit, ndtri
 from benchside.consistency.spread import (
     CONFIDENCE,
     NOTHING_MM,
+    check_error_mm,
     measured,
     prediction_factor,
     spread,
@@ -172,5 +173,4 @@ def _more(n: int, off_mm: float | None, sd_mm: float, tolerance_mm: float) -> in
 def _check(tolerance_mm: float, error_mm: float) -> None:
     if not (isfinite(tolerance_mm) and tolerance_mm > 0):
         raise OutOfRange("A tolerance must be more than 0 mm.", field="tolerance_mm")
-    if not (isfinite(error_mm) and error_mm >= 0):
-        raise OutOfRange("An error of reading must be 0 mm or more.", field="error_mm")
+    check_error_mm(error_mm)

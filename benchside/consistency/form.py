@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import ndtri
 
-from benchside.consistency.spread import CONFIDENCE, end_to_end
+from benchside.consistency.spread import CONFIDENCE, check_error_mm, end_to_end
 from benchside.errors import OutOfRange
 
 Floats = npt.NDArray[np.float64]
@@ -69,7 +69,7 @@ def evenness(at_mm: Sequence[float], values: Sequence[float], error_mm: float) -
 
     Raises `OutOfRange` for fewer than two places, an endless figure, or an error that is none.
     """
-    _check(error_mm)
+    check_error_mm(error_mm)
     ends = end_to_end(at_mm, values)
     at, size = (np.asarray(a, dtype=np.float64) for a in (at_mm, values))
     read = ~(np.isnan(at) | np.isnan(size))
@@ -131,14 +131,9 @@ def ovality(a_mm: float, b_mm: float, error_mm: float) -> Ovality:
 
     Raises `OutOfRange` for sizes that are none, or an error that is none.
     """
-    _check(error_mm)
+    check_error_mm(error_mm)
     if not (isfinite(a_mm) and isfinite(b_mm) and a_mm > 0 and b_mm > 0):
         raise OutOfRange("A size must be more than 0 mm.", field="a_mm")
     apart = a_mm - b_mm
     blur = float(ndtri((1 + CONFIDENCE) / 2)) * sqrt(2) * error_mm
     return Ovality((a_mm + b_mm) / 2, apart, blur, abs(apart) > blur, abs(apart) / 2)
-
-
-def _check(error_mm: float) -> None:
-    if not (isfinite(error_mm) and error_mm >= 0):
-        raise OutOfRange("An error of reading must be 0 mm or more.", field="error_mm")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isfinite, nan, sqrt
+from math import nan, sqrt
 from typing import Literal
 from warnings import catch_warnings, simplefilter
 
@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import ndtri, stdtrit
 
-from benchside.consistency.spread import CONFIDENCE, NOTHING_MM, measured
+from benchside.consistency.spread import CONFIDENCE, NOTHING_MM, check_error_mm, measured
 from benchside.errors import OutOfRange
 
 Floats = npt.NDArray[np.float64]
@@ -75,7 +75,7 @@ def matched(
 
     Raises `OutOfRange` for endless sizes, an error that is none, or axes that do not fit.
     """
-    _check(error_mm)
+    check_error_mm(error_mm)
     table = np.asarray(readings, dtype=np.float64)
     if table.ndim != 3:
         raise OutOfRange("It takes originals, their stations and readings.", field="readings")
@@ -110,7 +110,7 @@ def nearness(
     each. The uncertainties of both are added as squares. Raises `OutOfRange` for endless sizes,
     an error that is none, or stations that do not fit.
     """
-    _check(error_mm)
+    check_error_mm(error_mm)
     new = np.asarray(new_mm, dtype=np.float64).ravel()
     measured(new)
     if new.size != len(original):
@@ -173,8 +173,3 @@ def _near(size: float, station: Matched | None, limit_mm: float, error_mm: float
     elif abs(off) - uncertain > limit_mm + NOTHING_MM:
         near = "off"
     return Nearness(off, uncertain, near)
-
-
-def _check(error_mm: float) -> None:
-    if not (isfinite(error_mm) and error_mm >= 0):
-        raise OutOfRange("An error of reading must be 0 mm or more.", field="error_mm")

@@ -6,7 +6,7 @@ from math import isfinite, sqrt
 
 from scipy.special import ndtri
 
-from benchside.consistency.spread import CONFIDENCE, NOTHING_MM
+from benchside.consistency.spread import CONFIDENCE, NOTHING_MM, check_error_mm
 from benchside.errors import OutOfRange
 
 
@@ -18,7 +18,7 @@ def give_or_take_mm(error_mm: float) -> float:
     >>> round(give_or_take_mm(0.05), 3)
     0.098
     """
-    _check(error_mm)
+    check_error_mm(error_mm)
     return float(ndtri((1 + CONFIDENCE) / 2)) * error_mm
 
 
@@ -31,14 +31,9 @@ def differ(range_mm: float, things: int, error_mm: float) -> bool:
 
     Raises `OutOfRange` for fewer than two things or a range that is none.
     """
-    _check(error_mm)
+    check_error_mm(error_mm)
     if things < 2 or not (isfinite(range_mm) and range_mm >= 0):
         raise OutOfRange("It takes two things to differ.", field="things")
     share = (1 - CONFIDENCE) / (things * (things - 1))  # two tails of each of n (n - 1) / 2 pairs
     limit_mm = float(ndtri(1 - share)) * sqrt(2) * error_mm
     return range_mm > limit_mm + NOTHING_MM
-
-
-def _check(error_mm: float) -> None:
-    if not (isfinite(error_mm) and error_mm >= 0):
-        raise OutOfRange("An error of reading must be 0 mm or more.", field="error_mm")

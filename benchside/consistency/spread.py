@@ -295,6 +295,12 @@ def end_to_end(at_mm: Sequence[float], values: Sequence[float]) -> EndToEnd:
     return EndToEnd(int(at.size), float(np.ptp(diameter)), slope, slope * float(np.ptp(at)))
 
 
+def check_error_mm(error_mm: float) -> None:
+    """Raises `OutOfRange` for an error of reading that is none."""
+    if not (isfinite(error_mm) and error_mm >= 0):
+        raise OutOfRange("An error of reading must be 0 mm or more.", field="error_mm")
+
+
 def measured(values: npt.ArrayLike) -> npt.NDArray[np.float64]:
     """What was measured, without the gaps. Raises `OutOfRange` for an endless figure."""
     x: npt.NDArray[np.float64] = np.asarray(values, dtype=np.float64).ravel()

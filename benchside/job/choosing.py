@@ -250,8 +250,7 @@ def _swap(table: Table, best: Choice) -> Swap | None:
 
 def _shares(table: Table, rows: list[int], limits_mm: Floats, weights: Floats) -> Floats:
     """How far every piece lies from the middle of the chosen, in limits, with its sign."""
-    tenons = np.array([p.kind == "tenon" and k == "diameter" for p, k in table.keys], dtype=bool)
-    off = table.off_mm - alike.middles_mm(table.off_mm[rows], tenons)
+    off = table.off_mm - alike.middles_mm(table.off_mm[rows], table.tenons)
     return np.where(weights > 0, off / limits_mm, np.nan)
 
 

@@ -41,6 +41,11 @@ class Table:
     last_at: tuple[str, ...]
     across: tuple[Across, ...]
 
+    @property
+    def tenons(self) -> Bools:
+        """Which columns have a hole to fit, and are judged by their target."""
+        return np.array([p.kind == "tenon" and k == "diameter" for p, k in self.keys], dtype=bool)
+
 
 class Across(NamedTuple):
     """Two diameters of one piece (``row``) at one place (``column``), a quarter turn apart."""

@@ -25,7 +25,7 @@ from benchside.consistency.spread import (
 )
 from benchside.errors import NotFound
 from benchside.job import finals, measuring, timing, watching
-from benchside.job.finals import Bools, Floats, Kind, Table
+from benchside.job.finals import Floats, Kind, Table
 from benchside.job.judged import Asked, Judged, TwoLots, counted_pieces, judge, two_lots
 from benchside.job.measuring import Error
 from benchside.job.progress import Piece
@@ -223,7 +223,7 @@ def review(shop: Shop, set_id: int) -> Review:
     judged = judge(shop, set_id)
     standing, table = judged.standing, judged.table
     error = measuring.error_mm(shop)
-    middles = alike.middles_mm(table.off_mm, _tenons(table))
+    middles = alike.middles_mm(table.off_mm, table.tenons)
     shares = alike.apart(table.off_mm, middles, judged.limits_mm)
     unlike = _unlike(table.off_mm, judged.limits_mm, shares)
     columns = _columns(judged, error, middles, unlike)
@@ -264,7 +264,7 @@ def _columns(judged: Judged, error: Error, middles: Floats, unlike: Unlike) -> t
         for step in doing.steps
         if step.place_id and step.id in by_step
     }
-    tenons = _tenons(table)
+    tenons = table.tenons
     usual = table.off_mm.copy()
     for row, i in unlike:
         usual[row, i] = np.nan
@@ -325,11 +325,6 @@ def _usual_mm(sizes_mm: Floats, step_mm: float) -> tuple[float, float] | None:
         return None
     found = drift.individuals(sizes_mm, step_mm)
     return found.lower_mm, found.upper_mm
-
-
-def _tenons(table: Table) -> Bools:
-    """Which columns have a hole to fit."""
-    return np.array([p.kind == "tenon" and k == "diameter" for p, k in table.keys], dtype=bool)
 
 
 def _standouts(

@@ -93,8 +93,7 @@ def _fit_to_judge(judged: Judged, anew_at: Mapping[int, str]) -> Floats:
     table = judged.table
     off_mm = table.off_mm.copy()
     marked = [judged.standing.piece(number).lot in ("odd", "mend") for number in table.numbers]
-    tenons = np.array([place.kind == "tenon" for place, _ in table.keys], dtype=bool)
-    far = alike.apart(off_mm, alike.middles_mm(off_mm, tenons), judged.limits_mm) > 1
+    far = alike.apart(off_mm, alike.middles_mm(off_mm, table.tenons), judged.limits_mm) > 1
     off_mm[np.array(marked, dtype=bool)[:, None] & far] = np.nan
     for column, at in anew_at.items():
         off_mm[[last_at < at for last_at in table.last_at], column] = np.nan
@@ -134,7 +133,7 @@ def _told(
     in_turn = [table.numbers[row] for row in table.in_turn]
     off_mm = table.off_mm[list(table.in_turn), alarm.most]
     target_mm = finals.target_mm(place, kind)
-    aim_off_mm = drift.aim_off_mm(off_mm, to_the_target=place.kind == "tenon")
+    aim_off_mm = drift.aim_off_mm(off_mm, to_the_target=bool(table.tenons[alarm.most]))
     use = by_place.get(place.id) if kind == "diameter" else None
     return Watch(
         place=place,
