@@ -16,7 +16,7 @@ PIECES, CHOSEN, STATIONS = 40, 12, 25
 
 
 def measure() -> Iterator[str]:
-    # One set: the model takes a quarter of a minute, and brute force holds small ones elsewhere.
+    # One set: the model takes 4 to 14 s, and brute force holds small ones elsewhere.
     sizes = np.random.default_rng(0).normal(0, 0.3, (PIECES, STATIONS))
     ours_s, found = _timed(lambda: best_set(sizes, CHOSEN).worst_range_mm)
     base_s, least = _timed(lambda: one_model(sizes, CHOSEN))
