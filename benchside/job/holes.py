@@ -8,13 +8,13 @@ from typing import get_args
 
 from benchside import units
 from benchside.errors import OutOfRange, Refused
+from benchside.job import wood_of
 from benchside.job.forms import Asked, cell_key, keyed, named, short
 from benchside.joint.hole import TIRED, Bore, bore, strange
 from benchside.store import fitting
 from benchside.store.database import Shop
 from benchside.store.fitting import Axis, HoleReading, TestHole
 from benchside.units import Unit
-from benchside.wood import species
 
 LARGEST_MM = 200.0  # judgement: no bit of a hand's size is wider
 DEEPEST_MM = 1000.0  # judgement
@@ -70,7 +70,7 @@ def add(shop: Shop, told: Told, *, key: str, at: str) -> Hole:
     which = ("Which bit was it?", "How it cuts will do: spade, lip and spur.")
     bit = asked.read("bit", "", named, told.bit, *which)
     named_mm = asked.read("named", 1.0, width_mm, told.named, unit)
-    wood = asked.read("species", "", wood_named, told.species) if told.species.strip() else ""
+    wood = asked.read("species", "", wood_named, shop, told.species) if told.species.strip() else ""
     deep = told.depth.strip()
     depth_mm = asked.read("depth", None, depth_of, deep, unit) if deep else None
     note = asked.read("note", "", short, told.note)
@@ -146,9 +146,9 @@ def size_of(readings: Sequence[HoleReading]) -> Bore | None:
     return bore(*([r.value_mm for r in counted if r.axis == axis] for axis in AXES))
 
 
-def wood_named(text: str) -> str:
+def wood_named(shop: Shop, text: str) -> str:
     """The common name of a species as typed. Raises `NotUnderstood` with the nearest names."""
-    return species.find(text).common_name
+    return wood_of.species(text, shop).common_name
 
 
 def unit_of(text: str) -> Unit:
@@ -180,7 +180,7 @@ def _size(text: str, unit: Unit, named_mm: float | None) -> float:
     if named_mm is not None and strange(value_mm, named_mm):
         should = f"{units.format_length(named_mm, unit)} {units.unit_sign(unit)}"
         raise Refused(
-            f"{text[:20]} is far from the {should} of the bit.",
+            f"{text[:20]} is far from the {should} it should be.",
             hint="Measure again, or say below that it is meant.",
         )
     return value_mm

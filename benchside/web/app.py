@@ -23,7 +23,9 @@ from benchside.web import (
     choosing,
     devices,
     drying,
+    dried,
     exchange,
+    fitting,
     holes,
     home,
     lathe,
@@ -123,6 +125,8 @@ def create_app(shop: Shop, door: Door) -> FastAPI:
         exchange,
         holes,
         stock,
+        dried,
+        fitting,
     ):
         app.include_router(part.router)
     app.include_router(devices.router(door))

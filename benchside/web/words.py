@@ -11,12 +11,8 @@ from typing import Any
 @cache
 def words() -> dict[str, Any]:
     """The sentences by group and key; "script" are those the turn page's script says."""
-    return {
-        **_read("words.json"),
-        **_read("words_turn.json"),
-        **_read("words_paper.json"),
-        **_read("words_wood.json"),
-    }
+    each = ("words", "words_turn", "words_paper", "words_wood", "words_fit")
+    return {group: said for name in each for group, said in _read(f"{name}.json").items()}
 
 
 @cache

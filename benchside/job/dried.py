@@ -1,0 +1,409 @@
+"""Pieces measured again when dry: what was expected, what came, and what the tree's wood does."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from benchside import units
+from benchside.errors import NotFound, OutOfRange, Refused
+from benchside.job import measuring, sets, turning, wood_of
+from benchside.job.forms import Asked, cell_key, keyed, named, short
+from benchside.job.sets import Standing
+from benchside.job.wood_of import Known, Said
+from benchside.lathe.parts import is_tenon
+from benchside.lathe.sizes import surprising
+from benchside.pattern import Place
+from benchside.store import fitting, readings, wood
+from benchside.store.database import Shop
+from benchside.store.fitting import Axis, Later
+from benchside.units import Unit
+from benchside.wood import learning
+from benchside.wood.learning import Pair, Shrinkage
+from benchside.wood.shrinkage import section_mm
+
+AXES: tuple[Axis, ...] = ("A", "B")
+Cells = Mapping[tuple[str, str], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """What a place measured when it was turned, the mean of so many ways across. [mm]"""
+
+    size_mm: float
+    ways: int
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One place of one piece: as turned, as expected dry, and as it was read dry. [mm]
+
+    ``expected_mm`` is what is expected now, the wide way and the narrow; ``wide`` and ``narrow``
+    are the newest readings that count, each with what was expected when it was taken.
+    """
+
+    place: Place
+    tenon: bool
+    turned: Turned
+    expected_mm: tuple[float, float]
+    wide: Later | None
+    narrow: Later | None
+
+    @property
+    def measured(self) -> bool:
+        return self.wide is not None and self.narrow is not None
+
+    def way(self, axis: str) -> Later | None:
+        return self.wide if axis == "A" else self.narrow
+
+    def expected(self, axis: str) -> float:
+        return self.expected_mm[axis == "B"]
+
+
+@dataclass(frozen=True, slots=True)
+class DryPiece:
+    """One piece with the places that were read when it was turned, tenons first."""
+
+    number: int
+    lines: tuple[Line, ...]
+
+    @property
+    def measured(self) -> int:
+        return sum(line.measured for line in self.lines)
+
+
+@dataclass(frozen=True, slots=True)
+class Dried:
+    """A set measured again. ``known`` is its wood, None until it was told.
+
+    ``shrinkage`` is what is believed of this tree, from the ``learned_from`` sets of its log (this
+    one among them); None without a wood. ``every`` are all readings, struck out ones included.
+    """
+
+    standing: Standing
+    known: Known | None
+    learned: bool
+    log: str
+    shrinkage: Shrinkage | None
+    learned_from: tuple[str, ...]
+    pieces: tuple[DryPiece, ...]
+    every: tuple[Later, ...]
+    places: Mapping[str, Place]
+
+    @property
+    def wet(self) -> bool:
+        """Whether the set is turned so wet that it shrinks by enough to be learned from."""
+        known = self.known
+        return known is not None and learning.dried_enough(known.turned_mc, known.dry_mc)
+
+    def piece(self, number: int) -> DryPiece:
+        """One piece. Raises `NotFound`."""
+        for piece in self.pieces:
+            if piece.number == number:
+                return piece
+        raise NotFound(f"Nothing of piece {number} was read when it was turned.")
+
+
+def dried(shop: Shop, set_id: int) -> Dried:
+    """How a set dried, as far as it was measured. Raises `NotFound`."""
+    with shop.snapshot():
+        standing = sets.standing(shop, set_id)
+        known = wood_of.known(shop, set_id)
+        said = wood_of.said(shop, set_id)
+        log = fitting.log(shop, set_id)
+        every = fitting.later(shop, set_id)
+        taken = _turned(shop, set_id)
+        ours = _sets_of_log(shop, set_id, log)
+        believed = None if known is None else _believed(shop, known, ours)
+        doing = turning.work(shop, standing.kept.pattern_id, standing.kept.revision)
+    pieces: tuple[DryPiece, ...] = ()
+    if known is not None and believed is not None:
+        read = _newest(every, "dry")
+        holds = wood_of.of_pieces(shop, set_id, taken)
+        lines = {
+            number: _lines(
+                doing,
+                number,
+                of_piece,
+                read,
+                believed,
+                (_turned_mc(holds[number], known), known.dry_mc),
+            )
+            for number, of_piece in sorted(taken.items())
+        }
+        pieces = tuple(DryPiece(number, found) for number, found in lines.items() if found)
+    return Dried(
+        standing=standing,
+        known=known,
+        learned=said is not None and said.wood.learned,
+        log=log,
+        shrinkage=believed,
+        learned_from=tuple(sets.standing(shop, other).kept.name for other in ours),
+        pieces=pieces,
+        every=tuple(r for r in every if r.what == "dry"),
+        places=doing.places,
+    )
+
+
+def learned(shop: Shop, set_id: int) -> Shrinkage | None:
+    """What is believed of a set's tree; None while its wood is not told."""
+    known = wood_of.known(shop, set_id)
+    if known is None:
+        return None
+    return _believed(shop, known, _sets_of_log(shop, set_id, fitting.log(shop, set_id)))
+
+
+def take(
+    shop: Shop,
+    set_id: int,
+    number: int,
+    cells: Cells,
+    *,
+    moisture: str,
+    key: str,
+    sure: bool,
+    at: str,
+) -> int:
+    """Keep what was read of one dried piece, all or none; returns how many figures there were.
+
+    ``cells`` are texts by place and axis, empty ones are left out; ``moisture`` is what the piece
+    is at, as typed. The same ``key`` twice is one page. Raises `Wrong` by cell (``PLACE AXIS``),
+    also for a figure that is asked about unless it is meant, and `Refused` without a wood.
+    """
+    keyed(key)
+    found = dried(shop, set_id)
+    if found.known is None:
+        raise Refused("Say first which wood the set is of.", hint="On its Wood page.")
+    piece = found.piece(number)
+    unit = found.standing.kept.unit
+    asked = Asked()
+    mc = asked.read("moisture", found.known.dry_mc, _moisture, moisture, found.known)
+    new = []
+    for line in piece.lines:
+        for axis in AXES:
+            text = cells.get((line.place.id, axis), "").strip()
+            field = f"{line.place.id} {axis}"
+            if not text:
+                continue
+            if (size := asked.read(field, None, _size, text, unit, line, axis, sure)) is None:
+                continue
+            new.append(
+                Later(
+                    key=cell_key(key, number, line.place.id, axis),
+                    spindle=number,
+                    station_id=line.place.id,
+                    what="dry",
+                    axis=axis,
+                    typed=text,
+                    unit=unit,
+                    value_mm=size,
+                    expected_mm=line.expected(axis),
+                    moisture=mc,
+                    taken_at=at,
+                )
+            )
+    if not sure:
+        _ask_which_is_wide(asked, piece, new)
+    if not new:
+        asked.read("moisture", "", named, "", "Nothing was typed.", "One size at least.")
+    asked.settle()
+    with shop.transaction() as db:
+        for reading in new:
+            fitting.add_later(db, set_id, reading)
+    return len(new)
+
+
+def strike(shop: Shop, set_id: int, key: str, at: str | None) -> None:
+    """Strike a reading out, or with None let it count again. Raises `NotFound`."""
+    with shop.transaction() as db:
+        fitting.strike_later(db, set_id, key, at)
+
+
+def tell_log(shop: Shop, set_id: int, log: str) -> None:
+    """Say which log the wood is from, so that its sets learn from each other. Raises `Wrong`."""
+    sets.standing(shop, set_id)
+    asked = Asked()
+    said = asked.read("log", "", short, log, 60)
+    asked.settle()
+    with shop.transaction() as db:
+        fitting.keep_log(db, set_id, said)
+
+
+def use_learned(shop: Shop, set_id: int, use: bool, *, at: str) -> None:
+    """Reckon the next pieces with what was learned of the tree, or with the handbook again.
+
+    Raises `Refused` when nothing is learned yet.
+    """
+    believed = learned(shop, set_id)
+    if believed is None or not believed.tangential.pieces:
+        raise Refused(
+            "Nothing is learned of this tree yet.", hint="Measure a dried piece of it first."
+        )
+    said = wood.woods(shop, set_id)[-1]
+    way = (believed.radial, believed.tangential)
+    percents = [w.percent if use else w.book for w in way]
+    with shop.transaction() as db:
+        wood.add_wood(
+            db,
+            set_id,
+            replace(
+                said,
+                radial_percent=percents[0],
+                tangential_percent=percents[1],
+                learned=use,
+                given_at=at,
+            ),
+        )
+
+
+# ------------------------------------------------------------------ what is learned
+
+
+def _sets_of_log(shop: Shop, set_id: int, log: str) -> list[int]:
+    """The sets that are of one log with this one, this one among them."""
+    return sorted({set_id, *(fitting.sets_of_log(shop, log) if log else ())})
+
+
+def _believed(shop: Shop, known: Known, set_ids: Sequence[int]) -> Shrinkage:
+    pairs: list[Pair] = []
+    for set_id in set_ids:
+        other = wood_of.known(shop, set_id)
+        if other is not None and other.species == known.species:
+            pairs += _pairs(shop, set_id, other)
+    return learning.learn(pairs, known.radial_percent, known.tangential_percent)
+
+
+def _pairs(shop: Shop, set_id: int, known: Known) -> Iterator[Pair]:
+    """The places of a set that were read green and both ways dry, and dried enough to learn of."""
+    read = _newest(fitting.later(shop, set_id), "dry")
+    error_mm = measuring.error_of(shop, ((r.typed, r.unit) for r in read.values())).sd_mm
+    taken = _turned(shop, set_id)
+    holds = wood_of.of_pieces(shop, set_id, taken)
+    for number, of_piece in taken.items():
+        green_mc = _turned_mc(holds[number], known)
+        for place_id, turned in of_piece.items():
+            ways = [read.get((number, place_id, axis)) for axis in AXES]
+            wide, narrow = ways
+            if wide is None or narrow is None:
+                continue
+            dry_mc = (wide.moisture + narrow.moisture) / 2
+            if not learning.dried_enough(green_mc, dry_mc):
+                continue
+            yield Pair(
+                piece=f"{set_id} {number}",
+                green_mm=turned.size_mm,
+                radial_mm=wide.value_mm,
+                tangential_mm=narrow.value_mm,
+                green_mc=green_mc,
+                dry_mc=dry_mc,
+                error_mm=error_mm,
+                green_readings=turned.ways,
+            )
+
+
+def _turned_mc(said: Said | None, known: Known) -> float:
+    """The moisture a piece was turned at: that of its own mounting, where it has one."""
+    return said.wood.moisture if said else known.turned_mc
+
+
+def _turned(shop: Shop, set_id: int) -> dict[int, dict[str, Turned]]:
+    """The final sizes of each piece by place, as turned."""
+    newest: dict[tuple[int, str], dict[str, float]] = defaultdict(dict)
+    for reading in readings.standing(shop, set_id):
+        if reading.phase == "final" and reading.kind == "diameter":
+            newest[reading.spindle, reading.station_id][reading.axis] = reading.value_mm
+    found: dict[int, dict[str, Turned]] = defaultdict(dict)
+    for (spindle, place_id), ways in newest.items():
+        found[spindle][place_id] = Turned(sum(ways.values()) / len(ways), len(ways))
+    return found
+
+
+def _newest(every: Sequence[Later], what: str) -> dict[tuple[int, str, str], Later]:
+    """The newest reading of each cell that counts."""
+    return {
+        (r.spindle, r.station_id, r.axis): r
+        for r in every
+        if r.what == what and r.struck_at is None
+    }
+
+
+def _lines(
+    doing: turning.Work,
+    number: int,
+    turned: Mapping[str, Turned],
+    read: Mapping[tuple[int, str, str], Later],
+    believed: Shrinkage,
+    from_to_mc: tuple[float, float],
+) -> tuple[Line, ...]:
+    both = (believed.radial.percent, believed.tangential.percent)
+    lines = [
+        Line(
+            place=place,
+            tenon=is_tenon(doing.pattern, place),
+            turned=turned[place.id],
+            expected_mm=section_mm(turned[place.id].size_mm, *both, *from_to_mc),
+            wide=read.get((number, place.id, "A")),
+            narrow=read.get((number, place.id, "B")),
+        )
+        for place in doing.places.values()
+        if place.id in turned
+    ]
+    return tuple(sorted(lines, key=lambda line: not line.tenon))
+
+
+# ------------------------------------------------------------------ one figure
+
+
+def _moisture(text: str, known: Known) -> float:
+    value = units.parse_figure(text)
+    if not 0 <= value <= 250:
+        raise OutOfRange("Moisture lies from 0 to 250 %.", hint="A dried piece is at 5 to 12 %.")
+    if not learning.dried_enough(known.turned_mc, value):
+        raise OutOfRange(
+            f"The set was turned at {known.turned_mc:g} %: at {value:g} % it has hardly dried.",
+            hint="Wood shrinks below about 30 % only. Measure again when it is drier.",
+        )
+    return value
+
+
+def _size(text: str, unit: Unit, line: Line, axis: str, sure: bool) -> float:
+    value_mm = units.parse_length(text, unit)
+    if value_mm <= 0:
+        raise OutOfRange("A piece is thicker than nothing.")
+    turned_mm = line.turned.size_mm
+    if sure:
+        return value_mm
+    if value_mm > turned_mm + GROWN_MM:
+        turned = f"{units.format_length(turned_mm, unit, fine=True)} {units.unit_sign(unit)}"
+        raise Refused(
+            f"{text[:20]} is more than the {turned} it was turned to.",
+            hint="Drying only makes it smaller. Measure again, or say below that it is meant.",
+        )
+    if surprising(value_mm, line.expected(axis)):
+        raise Refused(
+            f"{text[:20]} is far from what was expected.",
+            hint="Measure again, or say below that it is meant.",
+        )
+    return value_mm
+
+
+GROWN_MM = 0.15  # judgement: two readings of one place may differ by so much
+
+
+def _ask_which_is_wide(asked: Asked, piece: DryPiece, new: Sequence[Later]) -> None:
+    """Asks about a place whose second way across was the wider."""
+    for line in piece.lines:
+        both = {axis: line.way(axis) for axis in AXES}
+        both |= {r.axis: r for r in new if r.station_id == line.place.id}
+        wide, narrow = both["A"], both["B"]
+        typed = any(r.station_id == line.place.id for r in new)
+        if typed and wide and narrow and narrow.value_mm > wide.value_mm + GROWN_MM:
+            asked.read(f"{line.place.id} B", None, _swapped)
+
+
+def _swapped() -> None:
+    raise Refused(
+        "The second way across is the wider.",
+        hint="The wide way comes first: swap them, or say below that it is meant.",
+    )

@@ -1,0 +1,341 @@
+"""Tenons in their mortises: the parts of a set, their holes, the final sizes, what goes where."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from benchside.errors import NotFound
+from benchside.job import holes, sets, turning, wood_of
+from benchside.job.holes import Hole
+from benchside.job.sets import Standing
+from benchside.job.wood_of import Known
+from benchside.joint import fit
+from benchside.joint import schools as taught
+from benchside.joint.fit import Doubt, Interference, Mortise, Tenon, Turning, Year
+from benchside.joint.hole import Bore
+from benchside.joint.schools import School
+from benchside.lathe import parts as along
+from benchside.lathe.sizes import Verdict, verdict
+from benchside.pattern import Pattern, Station
+from benchside.store import fitting as store
+from benchside.store.database import Shop
+from benchside.store.fitting import HoleReading, Later, Part
+from benchside.store.wood import Wood
+from benchside.wood import species as listed
+
+OWN = "own"
+STALE = timedelta(hours=24)  # judgement: dried tenons take moisture back while they lie
+RING_DEG = {"along": 0.0, "across": 90.0}
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """A tenon of the pattern: its outermost station stands for it. [mm]"""
+
+    id: str
+    name: str
+    diameter_mm: float
+    length_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """How one tenon sits: driven home, and through the year. ``kindest`` turns it best."""
+
+    tenon: Tenon
+    mortise: Mortise
+    driven: Interference
+    year: Year
+    kindest: Turning
+    warnings: tuple[Doubt, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One tenon and its hole. Lengths in mm.
+
+    ``bore`` is the hole's size, ``own`` whether it was measured itself or stands in for it the
+    test hole; ``target_mm`` is what to bring the tenon to. ``wide`` and ``narrow`` are its final
+    sizes as read, ``says`` what their mean means; ``thin`` says that it dried thinner than the
+    target; ``stale`` that it lay too long since it was sized. ``course`` is of the sizes read, or
+    else of the target.
+    """
+
+    number: int
+    hole: int
+    bore: Bore | None
+    own: bool
+    target_mm: float | None
+    wide: Later | None
+    narrow: Later | None
+    says: Verdict | None
+    thin: bool
+    course: Course | None
+    home_at: str | None
+    stale: bool
+
+    @property
+    def sized_at(self) -> str | None:
+        return max((r.taken_at for r in (self.wide, self.narrow) if r), default=None)
+
+    @property
+    def sized_mm(self) -> float | None:
+        read = [r.value_mm for r in (self.wide, self.narrow) if r]
+        return sum(read) / len(read) if read else None
+
+
+@dataclass(frozen=True, slots=True)
+class PartFit:
+    """A part with its tenons. ``fit_mm`` is how much larger they are wanted than their holes.
+
+    ``hole_mm`` is the test hole's size, or the mean of the holes measured; ``target_mm`` what a
+    tenon is brought to for it and ``course`` how that sits, None while no hole, or no wood, is
+    known. ``readings`` are those of its holes.
+    """
+
+    part: Part
+    end: End
+    test_hole: Hole | None
+    school: School | None
+    fit_mm: float
+    glued: bool
+    across_percent: float
+    hole_mm: float | None
+    target_mm: float | None
+    course: Course | None
+    rows: tuple[Row, ...]
+    readings: tuple[HoleReading, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A set and the parts it goes into. ``pairs`` are spindles by hole; ``settled`` whether the
+    maker said so, or they only stand in the order of their numbers."""
+
+    standing: Standing
+    known: Known | None
+    learned: bool
+    ends: tuple[End, ...]
+    parts: tuple[PartFit, ...]
+    pairs: Mapping[int, int]
+    settled: bool
+    candidates: tuple[int, ...]
+    test_holes: tuple[Hole, ...]
+    now: str
+
+    def part(self, key: str) -> PartFit:
+        """One part. Raises `NotFound`."""
+        for found in self.parts:
+            if found.part.key == key:
+                return found
+        raise NotFound("This set has no such part.")
+
+    @property
+    def free_ends(self) -> tuple[End, ...]:
+        """The tenons that have no part yet."""
+        taken = {found.part.tenon for found in self.parts}
+        return tuple(end for end in self.ends if end.id not in taken)
+
+
+def fitting(shop: Shop, set_id: int, *, now: str) -> Fit:
+    """Everything known of how a set goes into its parts. Raises `NotFound`."""
+    with shop.snapshot():
+        standing = sets.standing(shop, set_id)
+        doing = turning.work(shop, standing.kept.pattern_id, standing.kept.revision)
+        known = wood_of.known(shop, set_id)
+        said = wood_of.said(shop, set_id)
+        later = [r for r in store.later(shop, set_id) if r.struck_at is None]
+        home = {(f.spindle, f.tenon): f.at for f in store.fitted(shop, set_id)}
+        measured = store.mortises(shop, set_id)
+        every_hole = holes.listed(shop)
+        told = store.holes_of(shop, set_id)
+        rows = store.parts(shop, set_id)
+    candidates = tuple(p.number for p in standing.pieces if not p.practice and p.lot != "spoiled")
+    pairs = {hole: spindle for spindle, hole in told.items()} or _by_number(standing)
+    ends = tenons(doing.pattern)
+    found = _Fitter(shop, standing, known, said.wood if said else None, pairs, later, home, now)
+    return Fit(
+        standing=standing,
+        known=known,
+        learned=said is not None and said.wood.learned,
+        ends=ends,
+        parts=tuple(
+            found.part(part, end, _hole(every_hole, part), measured.get(part.key, []))
+            for part in rows
+            for end in ends
+            if end.id == part.tenon
+        ),
+        pairs=pairs,
+        settled=bool(told),
+        candidates=candidates,
+        test_holes=every_hole,
+        now=now,
+    )
+
+
+def tenons(pattern: Pattern) -> tuple[End, ...]:
+    """The tenons of a pattern, from the datum end: runs of stations that are all tenon."""
+    sections = along.tenon_sections(pattern)
+    runs: list[list[Station]] = []
+    for i, station in enumerate(pattern.stations):
+        if station.kind != "tenon":
+            continue
+        if runs and i > 0 and i - 1 in sections and pattern.stations[i - 1] is runs[-1][-1]:
+            runs[-1].append(station)
+        else:
+            runs.append([station])
+    return tuple(_end(pattern, run) for run in runs)
+
+
+def mean_mm(readings: Sequence[HoleReading | Later]) -> float | None:
+    """The mean of sizes read; None without any. [mm]"""
+    sizes = [reading.value_mm for reading in readings]
+    return sum(sizes) / len(sizes) if sizes else None
+
+
+def _end(pattern: Pattern, run: Sequence[Station]) -> End:
+    first = pattern.stations.index(run[0]) < len(pattern.stations) / 2
+    outermost = run[0] if first else run[-1]
+    start_mm, end_mm = turning.tenon_span_mm(pattern, outermost.at_mm)
+    return End(outermost.id, outermost.name, outermost.diameter_mm, end_mm - start_mm)
+
+
+def _by_number(standing: Standing) -> dict[int, int]:
+    """Spindles by hole in the order of their numbers, the finished ones first."""
+    counted = [p for p in standing.pieces if not p.practice and p.lot != "spoiled"]
+    counted.sort(key=lambda p: (not p.done, p.lot != "sound", p.number))
+    chosen = sorted(p.number for p in counted[: standing.kept.choices.wanted])
+    return dict(enumerate(chosen, 1))
+
+
+def _hole(every: Sequence[Hole], part: Part) -> Hole | None:
+    return next((hole for hole in every if hole.kept.key == part.test_hole), None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Fitter:
+    """What all parts of a set share while their fits are worked out."""
+
+    shop: Shop
+    standing: Standing
+    known: Known | None
+    wood: Wood | None
+    pairs: Mapping[int, int]
+    later: Sequence[Later]
+    home: Mapping[tuple[int, str], str]
+    now: str
+
+    def part(
+        self, part: Part, end: End, test_hole: Hole | None, readings: list[HoleReading]
+    ) -> PartFit:
+        school = None if part.school == OWN else taught.find(part.school)
+        fit_mm = school.fit_mm if school else part.own_fit_mm or 0.0
+        wood = listed.shrinkage(wood_of.species(part.species, self.shop))
+        bores = {
+            hole: holes.size_of([r for r in readings if r.hole == hole]) for hole in self.pairs
+        }
+        own = [bore.size_mm for bore in bores.values() if bore]
+        stands_in = test_hole.size if test_hole else None
+        typical_hole = stands_in.size_mm if stands_in else sum(own) / len(own) if own else None
+        found = PartFit(
+            part=part,
+            end=end,
+            test_hole=test_hole,
+            school=school,
+            fit_mm=fit_mm,
+            glued=school.glued if school else fit_mm <= 0,
+            across_percent=fit.across_percent(*wood, part.across),
+            hole_mm=typical_hole,
+            target_mm=None,
+            course=None,
+            rows=(),
+            readings=tuple(readings),
+        )
+        if typical_hole is not None:
+            target_mm = self._target_mm(found, typical_hole)
+            course = self._course(found, typical_hole, target_mm, None)
+            found = replace(found, target_mm=target_mm, course=course)
+        rows = tuple(
+            self._row(found, hole, number, bores[hole] or stands_in, own=bores[hole] is not None)
+            for hole, number in sorted(self.pairs.items())
+        )
+        return replace(found, rows=rows)
+
+    def _row(self, found: PartFit, hole: int, number: int, bore: Bore | None, *, own: bool) -> Row:
+        wide, narrow = (self._read(number, found.end.id, "sized", axis) for axis in ("A", "B"))
+        dry = self._read(number, found.end.id, "dry", "B")
+        home_at = self.home.get((number, found.end.id))
+        read = [r for r in (wide, narrow) if r]
+        sized_at = max((r.taken_at for r in read), default=None)
+        target_mm = None if bore is None else self._target_mm(found, bore.size_mm)
+        course = says = None
+        if bore is not None and target_mm is not None:
+            both = (wide.value_mm, narrow.value_mm) if wide and narrow else None
+            course = self._course(found, bore.size_mm, target_mm, both)
+            says = self._says(mean_mm(read), target_mm)
+        return Row(
+            number=number,
+            hole=hole,
+            bore=bore,
+            own=own,
+            target_mm=target_mm,
+            wide=wide,
+            narrow=narrow,
+            says=says,
+            thin=dry is not None and target_mm is not None and dry.value_mm < target_mm,
+            course=course,
+            home_at=home_at,
+            stale=sized_at is not None and home_at is None and self._lay_long(sized_at),
+        )
+
+    def _read(self, number: int, station_id: str, what: str, axis: str) -> Later | None:
+        """The newest reading of one cell."""
+        asked = (number, station_id, what, axis)
+        cells = [r for r in self.later if (r.spindle, r.station_id, r.what, r.axis) == asked]
+        return cells[-1] if cells else None
+
+    def _percents(self) -> tuple[float, float]:
+        """The tenons' shrinkage along the rays and along the rings; none of an unknown wood."""
+        wood = self.wood
+        return (wood.radial_percent, wood.tangential_percent) if wood else (0.0, 0.0)
+
+    def _target_mm(self, found: PartFit, hole_mm: float) -> float:
+        part = found.part
+        tenon = Tenon(hole_mm, part.tenon_moisture, *self._percents())
+        mortise = Mortise(hole_mm, part.moisture, found.across_percent)
+        return fit.size_for_mm(found.fit_mm, tenon, mortise, part.tenon_moisture, part.moisture)
+
+    def _course(
+        self, found: PartFit, hole_mm: float, target_mm: float, read: tuple[float, float] | None
+    ) -> Course | None:
+        if self.known is None:
+            return None
+        part = found.part
+        wide_mm, narrow_mm = read or (target_mm, target_mm)
+        ring = RING_DEG[part.turning]
+        tenon = Tenon(wide_mm, part.tenon_moisture, *self._percents(), ring, narrow_mm)
+        mortise = Mortise(hole_mm, part.moisture, found.across_percent)
+        months = (self.known.driest_mc, self.known.dampest_mc)
+        driven = fit.interference_mm(tenon, mortise, part.tenon_moisture, part.moisture)
+        through = fit.year(tenon, mortise, *months)
+        return Course(
+            tenon,
+            mortise,
+            driven,
+            through,
+            fit.kindest_turning(tenon, mortise, *months),
+            fit.warnings(
+                driven, through, hole_mm, part.tenon_moisture, part.moisture, glued=found.glued
+            ),
+        )
+
+    def _says(self, sized_mm: float | None, target_mm: float) -> Verdict | None:
+        if sized_mm is None:
+            return None
+        tolerance = self.standing.kept.choices.tolerances.tenon_mm
+        return verdict(sized_mm, target_mm, tolerance_mm=tolerance, kind="tenon")
+
+    def _lay_long(self, since: str) -> bool:
+        return datetime.fromisoformat(self.now) - datetime.fromisoformat(since) > STALE

@@ -1,0 +1,147 @@
+"""Dry readings and the fit of tenons from the first page to the sheet, without scripts."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from benchside.store import fitting, wood
+from benchside.store.database import Shop
+from benchside.web.app import create_app
+from benchside.web.door import Door
+from tests import shopfloor
+from tests.job.fitted_bench import LOWER, UPPER, a_set, a_test_hole
+from tests.web.test_sets import text_of
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    opened = shopfloor.open_shop(tmp_path)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def browser(shop: Shop) -> Iterator[TestClient]:
+    app = create_app(shop, Door(shop, frozenset({"testserver"})))
+    with TestClient(app, follow_redirects=True) as client:
+        yield client
+
+
+def key_of(page: str) -> str:
+    found = re.search(r'name="key" value="([0-9a-f]{32})"', page)
+    assert found
+    return found[1]
+
+
+def test_a_dried_piece_from_its_expected_sizes_to_what_its_tree_shrinks(
+    shop: Shop, browser: TestClient
+) -> None:
+    a_set(shop)
+    assert "/sets/1/dry" in browser.get("/sets/1").text
+    page = browser.get("/sets/1/dry").text
+    assert "Nothing is learned yet" in text_of(page)
+    assert "Measure piece 1" in text_of(page)
+    page = browser.get("/sets/1/dry/1").text
+    assert "expected 13.01" in text_of(page)
+    form = {"key": key_of(page), "moisture": "8,0", f"read {LOWER} A": "13,00"}
+    wrong = browser.post("/sets/1/dry/1", data={**form, f"read {LOWER} B": "14"})
+    assert wrong.status_code == 422
+    assert 'value="13,00"' in wrong.text
+    assert 'value="14"' in wrong.text
+    assert "more than the 13.50 mm it was turned to" in text_of(wrong.text)
+    assert 'name="sure"' in wrong.text
+    form |= {f"read {LOWER} B": "12.60", f"read {UPPER} A": "11.52", f"read {UPPER} B": "11.20"}
+    page = browser.post("/sets/1/dry/1", data={**form, "next": "1"}).text
+    assert "Piece 2, dry" in text_of(page)
+    browser.post("/sets/1/dry/1", data=form)  # the same form again
+    assert len(fitting.later(shop, 1)) == 4
+    page = browser.get("/sets/1/dry").text
+    assert "From 1 piece, which counts for" in text_of(page)
+    assert "12.60" in page
+    page = browser.post("/sets/1/learned", data={"use": "1"}).text
+    assert "The next pieces are reckoned with it" in text_of(page)
+    assert wood.woods(shop, 1)[-1].learned
+    page = browser.post("/sets/1/log", data={"log": "Lane"}).text
+    assert 'value="Lane"' in page
+    assert browser.post("/sets/1/log", data={"log": "x" * 70}).status_code == 422
+    page = browser.get("/sets/1/dry/1").text
+    reading = re.findall(r'name="key" value="([0-9a-f]{32})"', page)[-1]
+    assert "<s>" in browser.post("/sets/1/dry-strike", data={"key": reading, "number": "1"}).text
+
+
+def test_a_set_without_a_wood_one_turned_dry_and_one_not_begun_say_what_comes_first(
+    shop: Shop, browser: TestClient
+) -> None:
+    a_set(shop, said=None)
+    a_set(shop, pieces=0)
+    assert "Say first which wood" in text_of(browser.get("/sets/1/dry").text)
+    assert "When the first piece is turned" in text_of(browser.get("/sets/2/dry").text)
+    assert browser.get("/sets/1/dry/1").status_code == 404
+    assert browser.get("/sets/99/dry").status_code == 404
+    assert browser.get("/sets/1/fit/" + "0" * 32).status_code == 404
+
+
+def test_a_fit_from_the_first_part_to_the_sheet(shop: Shop, browser: TestClient) -> None:
+    a_set(shop)
+    hole = a_test_hole(shop)
+    assert "The first part" in text_of(browser.get("/sets/1/fit").text)
+    page = browser.get("/sets/1/fit/new").text
+    assert "12.7 mm, " not in page
+    form = {
+        "key": key_of(page),
+        "name": "Seat",
+        "species": "soft maple",
+        "moisture": "9",
+        "across": "radial",
+        "tenon": LOWER,
+        "test_hole": hole,
+        "school": "own",
+        "own_fit": "loose",
+        "tenon_moisture": "6",
+        "turning": "along",
+    }
+    wrong = browser.post("/sets/1/fit/new", data={**form, "species": "mpale"})
+    assert wrong.status_code == 422
+    assert 'id="own_fit-problem"' in wrong.text
+    assert 'id="species-problem"' in wrong.text
+    assert 'value="loose"' in wrong.text
+    page = browser.post("/sets/1/fit/new", data={**form, "school": "snug", "own_fit": ""}).text
+    assert "Bring lower tenon to 12.78 mm" in text_of(page)
+    assert "would spare the part" in text_of(page)
+    assert 'class="drawing year"' in page
+    assert 'class="drawing mouth"' in page
+    path = re.findall(r'action="(/sets/1/fit/[0-9a-f]{32})/pieces/1"', page)[0]
+    sized = {"key": key_of(page), "a": "12,80", "b": "12.77"}
+    asked = browser.post(f"{path}/pieces/1", data={**sized, "a": "17"})
+    assert asked.status_code == 422
+    assert 'value="17"' in asked.text
+    page = browser.post(f"{path}/pieces/1", data=sized).text
+    assert "Sized 12.80 × 12.77" in text_of(page)
+    bored = browser.post(f"{path}/holes/2", data={"key": "b" * 32, "a": "12.41", "b": "12.79"})
+    assert bored.status_code == 422
+    assert "bone-dry" in text_of(bored.text)
+    page = browser.post(
+        f"{path}/holes/2", data={"key": "b" * 32, "a": "12.41", "b": "12.79", "sure": "1"}
+    ).text
+    assert "12.60" in page
+    assert "Home since" in text_of(browser.post(f"{path}/pieces/1/home", data={}).text)
+    page = browser.post("/sets/1/fit/pairs", data={"hole 1": "3", "hole 2": "3"})
+    assert page.status_code == 422
+    assert "goes into hole 1 already" in text_of(page.text)
+    browser.post("/sets/1/fit/pairs", data={"hole 1": "3", "hole 2": "1"})
+    sheet = text_of(browser.get("/sets/1/fit/sheet").text)
+    assert "Red maple at 9.0 %" in sheet
+    assert "12.80 × 12.77" in sheet
+    assert "A chair carries a person" in sheet
+    edit = browser.get(f"{path}/edit").text
+    assert 'value="Seat"' in edit
+    page = browser.post(f"{path}/edit", data={**form, "school": "damp_post", "own_fit": ""}).text
+    assert "Tight enough to split when it is driven" in text_of(page)
+    overview = text_of(browser.get("/sets/1/fit").text)
+    assert "bring it to" in overview
+    assert "Tight enough to split" in overview
