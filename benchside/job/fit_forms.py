@@ -16,8 +16,10 @@ from benchside.joint import schools as taught
 from benchside.joint.fit import Tenon
 from benchside.lathe.sizes import surprising
 from benchside.store import fitting as store
+from benchside.store import wood
 from benchside.store.database import Shop
 from benchside.store.fitting import Axis, Fitted, HoleReading, Later, Part
+from benchside.store.wood import DryingMark
 from benchside.units import Unit
 
 LARGEST_FIT_MM = 3.0  # judgement: a greater difference is a slip
@@ -155,9 +157,11 @@ def read_size(
     if not new:
         asked.read("A", "", named, "", "Nothing was typed.", "One way across at least.")
     asked.settle()
+    mark = DryingMark(cell_key(key, part_key, number, "sized"), number, "sized", at)
     with shop.transaction() as db:
         for reading in new:
             store.add_later(db, set_id, reading)
+        wood.add_drying_mark(db, set_id, mark)
 
 
 def strike(shop: Shop, set_id: int, part_key: str, key: str, at: str | None) -> None:
@@ -208,12 +212,14 @@ def pair_as_chosen(shop: Shop, set_id: int) -> None:
 def home(shop: Shop, set_id: int, part_key: str, number: int, *, out: bool, at: str) -> None:
     """Note that a tenon went home, or came out again. Raises `NotFound`."""
     part = fitting(shop, set_id, now=at).part(part_key)
-    _row_of(part, number=number)
+    row = _row_of(part, number=number)
+    mark = DryingMark(cell_key(part_key, number, "fitted", at), number, "fitted", at)
     with shop.transaction() as db:
         if out:
             store.take_out(db, set_id, number, part.end.id)
-        else:
+        elif row.home_at is None:
             store.keep_fitted(db, set_id, Fitted(number, part.end.id, at))
+            wood.add_drying_mark(db, set_id, mark)
 
 
 # ------------------------------------------------------------------ one thing said

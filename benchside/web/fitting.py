@@ -109,8 +109,9 @@ def add(
 
 
 @router.get("/sets/{set_id}/fit/{part_key}")
-def one(request: Request, set_id: int, part_key: str) -> Response:
-    return _one(request, set_id, part_key, "", {}, None)
+def one(request: Request, set_id: int, part_key: str, at: str = "") -> Response:
+    """One part; ``at`` names the tenon or hole that was just kept, so that it stays open."""
+    return _one(request, set_id, part_key, at, {}, None)
 
 
 @router.get("/sets/{set_id}/fit/{part_key}/edit")
@@ -147,7 +148,7 @@ def read_hole(
         if problem.status == 404:
             raise
         return _one(request, set_id, part_key, f"hole-{hole}", typed, problem)
-    return see(f"/sets/{set_id}/fit/{part_key}#hole-{hole}")
+    return see(f"/sets/{set_id}/fit/{part_key}?at=hole-{hole}#hole-{hole}")
 
 
 @router.post("/sets/{set_id}/fit/{part_key}/pieces/{number}")
@@ -169,13 +170,13 @@ def read_size(
         if problem.status == 404:
             raise
         return _one(request, set_id, part_key, f"piece-{number}", typed, problem)
-    return see(f"/sets/{set_id}/fit/{part_key}#piece-{number}")
+    return see(f"/sets/{set_id}/fit/{part_key}?at=piece-{number}#piece-{number}")
 
 
 @router.post("/sets/{set_id}/fit/{part_key}/pieces/{number}/home")
 def home(request: Request, set_id: int, part_key: str, number: int, out: Text = "") -> Response:
     forms.home(_shop(request), set_id, part_key, number, out=bool(out), at=now())
-    return see(f"/sets/{set_id}/fit/{part_key}#piece-{number}")
+    return see(f"/sets/{set_id}/fit/{part_key}?at=piece-{number}#piece-{number}")
 
 
 @router.post("/sets/{set_id}/fit/{part_key}/strike")

@@ -17,6 +17,7 @@ from benchside.joint import fit
 from benchside.joint.fit import Mortise, Tenon
 from benchside.joint.schools import find
 from benchside.store import fitting as store
+from benchside.store import wood
 from benchside.store.database import Shop
 from tests.job.fitted_bench import (
     AT,
@@ -165,6 +166,10 @@ def test_a_tenon_sized_over_a_day_ago_is_pointed_out_until_it_is_home(shop: Shop
     assert seat_of(shop, now=LATER).rows[0].stale
     for _ in range(2):
         fit_forms.home(shop, set_id, key(800), 1, out=False, at=AT)
+    assert [(m.spindle, m.what) for m in wood.drying_marks(shop, set_id)] == [
+        (1, "sized"),
+        (1, "fitted"),
+    ]
     row = seat_of(shop, now=LATER).rows[0]
     assert (row.home_at, row.stale) == (AT, False)
     fit_forms.home(shop, set_id, key(800), 1, out=True, at=LATER)
