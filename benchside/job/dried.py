@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from benchside import units
 from benchside.errors import NotFound, OutOfRange, Refused
-from benchside.job import measuring, sets, turning, wood_of
+from benchside.job import drying, measuring, sets, turning, wood_of
 from benchside.job.forms import Asked, cell_key, keyed, named, short
 from benchside.job.sets import Standing
 from benchside.job.wood_of import Known, Said
@@ -152,6 +152,18 @@ def learned(shop: Shop, set_id: int) -> Shrinkage | None:
     if known is None:
         return None
     return _believed(shop, known, _sets_of_log(shop, set_id, fitting.log(shop, set_id)))
+
+
+def moisture_of(shop: Shop, set_id: int, number: int, *, now: str) -> tuple[float, bool]:
+    """The moisture a piece is at, in percent, and whether its weight says so.
+
+    Where it was not weighed, that which counts as dry for its set.
+    """
+    known = wood_of.known(shop, set_id)
+    for piece in drying.view(shop, set_id, now=now).pieces:
+        if piece.number == number and piece.moisture_now is not None:
+            return piece.moisture_now, True
+    return (known.dry_mc if known else 0.0), False
 
 
 def take(

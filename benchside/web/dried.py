@@ -114,7 +114,7 @@ def _piece(
 ) -> Response:
     found = job.dried(_shop(request), set_id)
     this = found.piece(number)
-    dry_mc = found.known.dry_mc if found.known else 0.0
+    at_mc, weighed = job.moisture_of(_shop(request), set_id, number, now=now())
     return render(
         request,
         "fit/dry_piece.html",
@@ -125,7 +125,8 @@ def _piece(
         unit=found.standing.kept.unit,
         piece=this,
         readings=[r for r in found.every if r.spindle == number],
-        moisture=f"{dry_mc:.1f}" if moisture is None else moisture,
+        moisture=f"{at_mc:.1f}" if moisture is None else moisture,
+        weighed=weighed,
         typed=typed,
         problem=problem,
         problems=by_field(problem),
