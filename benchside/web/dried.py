@@ -12,7 +12,7 @@ from benchside.errors import BenchsideError
 from benchside.job import dried as job
 from benchside.job.forms import by_field
 from benchside.store.database import Shop
-from benchside.web.patterns import Posted
+from benchside.web.pattern_parts import Posted
 from benchside.web.render import now, render, see
 from benchside.web.sets import fresh_key
 from benchside.web.words import words

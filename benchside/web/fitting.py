@@ -20,7 +20,7 @@ from benchside.store.database import Shop
 from benchside.store.fitting import Axis
 from benchside.units import Unit
 from benchside.web.labels import length
-from benchside.web.patterns import Posted
+from benchside.web.pattern_parts import Posted
 from benchside.web.render import now, render, see, signed
 from benchside.web.sets import fresh_key
 from benchside.web.words import words

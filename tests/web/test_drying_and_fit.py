@@ -4,32 +4,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
 from benchside.store import fitting, wood
 from benchside.store.database import Shop
-from benchside.web.app import create_app
-from benchside.web.door import Door
-from tests import shopfloor
 from tests.job.fitted_bench import LOWER, UPPER, a_set, a_test_hole
+from tests.web.conftest import browsing
 from tests.web.test_sets import text_of
 
 
 @pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
 def browser(shop: Shop) -> Iterator[TestClient]:
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app, follow_redirects=True) as client:
-        yield client
+    yield from browsing(shop, follow_redirects=True)
 
 
 def key_of(page: str) -> str:

@@ -4,24 +4,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
-from benchside.web.app import create_app
-from benchside.web.door import Door
-from tests import shopfloor
+from benchside.store.database import Shop
+from tests.web.conftest import browsing
 from tests.web.test_sets import text_of
 
 
 @pytest.fixture
-def browser(tmp_path: Path) -> Iterator[TestClient]:
-    shop = shopfloor.open_shop(tmp_path)
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app, follow_redirects=True) as client:
-        yield client
-    shop.close()
+def browser(shop: Shop) -> Iterator[TestClient]:
+    yield from browsing(shop, follow_redirects=True)
 
 
 def key_of(page: str) -> str:
