@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 from typing import get_args
 
@@ -130,9 +130,9 @@ def give(shop: Shop, set_id: int, given: Given, *, at: str) -> Said:
     standing = sets.standing(shop, set_id)
     for fault in faults(shop, given):
         raise fault
-    wood = _wood(shop, given, at)
-    begun = [p.number for p in standing.pieces if p.begun]
     before = wood_of.said(shop, set_id)
+    wood = _wood(shop, _still_learned(given, before, shop), at)
+    begun = [p.number for p in standing.pieces if p.begun]
     mounted = kept_wood.mounted(shop, set_id)
     with shop.transaction() as db:
         for number in begun:
@@ -142,6 +142,15 @@ def give(shop: Shop, set_id: int, given: Given, *, at: str) -> Said:
         for number in begun if given.again else ():
             kept_wood.mount(db, set_id, number, nth, at=at)
     return Said(nth, wood)
+
+
+def _still_learned(given: Given, before: Said | None, shop: Shop) -> Given:
+    """What was learned of a tree holds on while its wood is said to be of the same species."""
+    if given.learned or before is None or not before.wood.learned:
+        return given
+    if wood_of.species(given.species, shop).common_name != before.wood.species:
+        return given
+    return replace(given, learned=(before.wood.radial_percent, before.wood.tangential_percent))
 
 
 def faults(shop: Shop, given: Given) -> tuple[BenchsideError, ...]:

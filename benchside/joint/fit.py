@@ -30,10 +30,10 @@ MM_PER_INCH = 25.4
 # The tightest that practice we know of drives home is 0.010 in over a 5/8 in hole (common practice,
 # no source); more than that share of the hole across the grain is warned of (judgement).
 SPLIT_SHARE = 0.010 / 0.625
+SEEN_MM = 0.02  # judgement: by less, calipers do not tell two tenons apart
 # From snug to loose is about 0.005 in (common practice, no source): what glue is trusted to fill.
 GLUE_FILLS_MM = 0.005 * MM_PER_INCH
 MONTHS = 12
-NOTHING_MM = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -306,7 +306,8 @@ def warnings(
     ``driven`` is the interference when it goes home, at ``tenon_mc`` and ``mortise_mc``. A tenon
     wetter than its mortise shrinks away from it. Loose is less along the grain, in any month, than
     nothing, or than what glue fills where it is glued; tight enough to split is more across the
-    grain than `SPLIT_SHARE` of the hole, when it is driven or in any month.
+    grain than `SPLIT_SHARE` of the hole, when it is driven or in any month; each by more than
+    calipers show.
     """
     found: list[Doubt] = []
     slack = -GLUE_FILLS_MM if glued else 0.0
@@ -315,11 +316,11 @@ def warnings(
     most = float(np.max(through.across_mm))
     if tenon_mc > mortise_mc:
         found.append(Doubt("wetter", tenon_mc, mortise_mc))
-    if least < slack - NOTHING_MM:
+    if least < slack - SEEN_MM:
         found.append(Doubt("loose", least, slack, _month(through, through.along_mm, least)))
-    if driven.across_mm > tight + NOTHING_MM:
+    if driven.across_mm > tight + SEEN_MM:
         found.append(Doubt("split when driven", float(driven.across_mm), tight))
-    if most > tight + NOTHING_MM:
+    if most > tight + SEEN_MM:
         found.append(Doubt("split", most, tight, _month(through, through.across_mm, most)))
     return tuple(found)
 

@@ -13,6 +13,7 @@ from benchside.errors import KeyReused, NotFound, Refused
 from benchside.job import dried, judged, measuring, watching
 from benchside.job.exchange import export_all, export_set, from_json, import_into, to_json
 from benchside.job.forms import Wrong
+from benchside.job.wood import Given, give
 from benchside.store import fitting, wood
 from benchside.store.database import Shop
 from benchside.wood import learning
@@ -137,6 +138,23 @@ def test_what_was_learned_is_reckoned_with_when_it_is_wanted_and_given_up_again(
     assert dried.dried(shop, set_id).learned
     dried.use_learned(shop, set_id, False, at=LATER)
     assert wood.woods(shop, set_id)[-1] == replace(ASH, given_at=LATER)
+
+
+def test_what_was_learned_holds_on_while_the_wood_is_said_anew_and_not_for_another(
+    shop: Shop,
+) -> None:
+    set_id = a_set(shop)
+    measure(shop, set_id, 1)
+    dried.use_learned(shop, set_id, True, at=LATER)
+    learned = wood.woods(shop, set_id)[-1]
+    drier = Given("White Ash", "air-dry", "green", "cold_winters")
+    give(shop, set_id, drier, at=LATER)
+    said = wood.woods(shop, set_id)[-1]
+    assert (said.learned, said.tangential_percent) == (True, learned.tangential_percent)
+    assert said.moisture < learned.moisture
+    give(shop, set_id, replace(drier, species="northern red oak"), at=LATER)
+    oak = wood.woods(shop, set_id)[-1]
+    assert (oak.learned, oak.tangential_percent) == (False, 8.6)
 
 
 def test_a_set_of_the_same_log_learns_from_the_first_and_one_of_another_species_does_not(
