@@ -116,7 +116,7 @@ def view(shop: Shop, set_id: int) -> View:
         source=listed.OWN if said.wood.learned else listed.shrinkage_source(species),
         rows=rows,
         oval=_oval(rows),
-        short=tuple(row for row in rows if _habit_short(row)),
+        short=tuple(row for row in rows if _habit_short(row) and not said.turning.roughing),
         mounted=sum(holds[number] != said for number in begun),
         begun=len(begun),
     )
