@@ -16,6 +16,7 @@ from benchside import units
 from benchside.job import (
     as_made,
     calipers,
+    drying,
     exchange,
     holes,
     measuring,
@@ -24,6 +25,7 @@ from benchside.job import (
     sets,
     stock,
     turning,
+    wood,
 )
 from benchside.job import shop as shop_room
 from benchside.job.board_table import BoardTold, KnotRow
@@ -76,6 +78,16 @@ at,diameter,name,kind,section,through
 29,1 1/8,Top shoulder,decorative,shoulder,
 30,5/8,Upper pin,tenon,,
 """
+RUNG = """\
+# pattern: Stick chair rung
+at_mm,diameter_mm,name,kind,section,through_mm
+0,15.9,Left tenon,tenon,shoulder,
+24,17,Left end,decorative,taper,
+205,24,Swell,decorative,taper,
+386,17,Right end,decorative,shoulder,
+410,15.9,Right tenon,tenon,,
+"""
+RUNG_NOTE = "Six to a chair, turned green the week the log was split."
 BALUSTER_NOTE = "Measured from one old baluster; its mate is missing."
 # What its two ways across differ by from the middle, in 64ths: a hundred years of hands and of
 # drying. And a slip at one place: the belly's figure typed at the turn below it.
@@ -194,6 +206,17 @@ def made() -> str:
     return exchange.to_json({**document, "database_id": DATABASE_ID})
 
 
+# The rungs are turned green ten days before; then these go on the scales every morning: oven-dry
+# weight, what is left each day of the way to balance with the air. Two lie by the stove.
+RUNGS_TURNED = datetime(2026, 3, 9, 9, 0, tzinfo=UTC)
+RUNGS, RUNGS_DRY = 7, (1, 2)
+SCALES = {1: (86.2, 0.58), 2: (84.9, 0.60), 4: (88.1, 0.80), 6: (85.4, 0.78)}
+WEIGHED_DAYS = 9
+GREEN_MC, SLICE_G = 43.8, ("14.38", "10.00")  # an offcut, wet and out of the oven
+ROOM = (23.0, 30.0)
+BALANCE_MC = 6.1  # of that air
+
+
 class _Bench:
     """The invented maker: where the day stands, and what the hands do."""
 
@@ -208,6 +231,7 @@ class _Bench:
         self._start_the_baluster()
         self._test_the_calipers()
         self._saw_the_board()
+        self._turn_the_rungs_green()
 
     def turn_two_afternoons_and_begin_today(self) -> datetime:
         """Six pieces done and a seventh begun; returns the moment of the last tap."""
@@ -310,6 +334,32 @@ class _Bench:
                 cells, at = f"{0xB1:028x}{n:02x}{m:02x}", self._later(1)
                 holes.read(self.shop, key, typed, key=cells, sure=False, at=at)
             holes.used(self.shop, key, tried - 1)
+
+    def _turn_the_rungs_green(self) -> None:
+        """Rungs turned green ten days ago: every size the one to turn then, dried on the scales."""
+        chance = random.Random(SEED + 2)
+        at = RUNGS_TURNED - timedelta(hours=1)
+        pattern_id = patterns.read_table(self.shop, RUNG, at=_iso(at))
+        patterns.rename(self.shop, pattern_id, "Stick chair rung", RUNG_NOTE)
+        choices = Choices(
+            name="Rungs for the stick chair",
+            note="White ash, split on Saturday. Dots at the tail end point along the rays.",
+            wanted=RUNGS - 1,
+            spares=1,
+            unit="mm",
+            habit="piece",
+            tolerances=sets.DEFAULT_TOLERANCES,
+            calipers=3,
+            cuts="hard",
+        )
+        kept = sets.start(self.shop, pattern_id, choices, at=_iso(at))
+        given = wood.Given("white ash", "green", "green", "cold_winters", moisture=GREEN_MC)
+        wood.give(self.shop, kept.id, given, at=_iso(at))
+        drying.keep_room(self.shop, kept.id, *ROOM)
+        rungs = _Rungs(self.shop, kept, chance)
+        for number in range(1, RUNGS + 1):
+            rungs.turn(number)
+        rungs.weigh()
 
     def _measure_the_old_baluster(self) -> int:
         """Every place at the dot and a quarter turn on, to the nearest 64th."""
@@ -474,6 +524,69 @@ class _Bench:
     def _heard(self) -> str:
         """When the laptop has it: a third of a second after the tap."""
         return _iso(self.clock + timedelta(milliseconds=self.chance.randint(180, 420)))
+
+    def _key(self) -> str:
+        return f"{self.chance.getrandbits(128):032x}"
+
+
+class _Rungs:
+    """A morning of rungs, by chances of their own, and the mornings on the scales after it."""
+
+    def __init__(self, shop: Shop, kept: SpindleSet, chance: random.Random) -> None:
+        self.shop, self.kept, self.chance = shop, kept, chance
+        self.clock = RUNGS_TURNED
+
+    def turn(self, number: int) -> None:
+        """Every step tapped, every place read, about nine minutes."""
+        work = turning.work_of(self.shop, self.kept, number)
+        for step in work.steps:
+            self.clock += timedelta(seconds=round(self.chance.uniform(8, 30)))
+            place = work.places.get(step.place_id or "")
+            if step.phase == "final" and place is not None and step.reads == "diameter":
+                for axis in "AB" if place.kind == "tenon" else ("none",):
+                    self._read(number, place, axis)
+            elif step.stage == "done":
+                self._mark(number, "done", "")
+            elif step.phase != "final":
+                self._mark(number, "step", step.id)
+
+    def weigh(self) -> None:
+        """An offcut through the oven, some rungs on the scales each morning, two of them dry."""
+        wet, dry = SLICE_G
+        drying.weigh_slice(
+            self.shop, self.kept.id, wet, dry, "g", key="8" * 32, at=_iso(self._morning(1))
+        )
+        for day in range(WEIGHED_DAYS):
+            for number, (dry_g, left) in SCALES.items():
+                moisture = BALANCE_MC + (GREEN_MC - BALANCE_MC) * left**day
+                grams = dry_g * (1 + moisture / 100) + self.chance.gauss(0, 0.03)
+                at = _iso(self._morning(day) + timedelta(minutes=number))
+                typed = f"{grams:.1f}"
+                drying.weigh(self.shop, self.kept.id, number, typed, "g", key=self._key(), at=at)
+        for number in RUNGS_DRY:
+            at = _iso(self._morning(WEIGHED_DAYS - 1) + timedelta(minutes=20))
+            drying.note(self.shop, self.kept.id, number, "dried", key=self._key(), at=at)
+
+    def _read(self, number: int, place: Place, axis: str) -> None:
+        off_mm = self.chance.gauss(0, SCATTER_MM[place.kind])
+        typed = f"{place.diameter_mm + off_mm:.{2 if place.kind == 'tenon' else 1}f}"
+        taken = turning.Taken(self._key(), place.id, typed, "mm", axis=axis, taken_at=self._now())
+        turning.take(
+            self.shop, self.kept.id, number, taken, device_id=None, received_at=self._now()
+        )
+
+    def _mark(self, number: int, what: str, step_id: str) -> None:
+        marked = turning.Marked(self._key(), what, step_id, taken_at=self._now())
+        turning.mark(
+            self.shop, self.kept.id, number, marked, device_id=None, received_at=self._now()
+        )
+
+    def _morning(self, day: int) -> datetime:
+        """The same hour each morning, from an hour after the last rung."""
+        return RUNGS_TURNED + timedelta(days=day, hours=3)
+
+    def _now(self) -> str:
+        return _iso(self.clock)
 
     def _key(self) -> str:
         return f"{self.chance.getrandbits(128):032x}"
