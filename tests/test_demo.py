@@ -18,6 +18,7 @@ from benchside.job import (
     calipers,
     choosing,
     demo,
+    drying,
     edges,
     exchange,
     patterns,
@@ -38,7 +39,7 @@ from benchside.web.app import create_app
 from benchside.web.door import Door
 
 NOW = "2031-07-04T06:30:00.000Z"
-BACKS, BALUSTER = 1, 2
+BACKS, BALUSTER, RUNGS = 1, 2, 3
 DONE, IN_HAND, ODD = (1, 2, 3, 4, 5, 6), 7, 4
 
 
@@ -303,6 +304,37 @@ def test_the_baluster_was_measured_in_sixty_fourths_and_fits_the_lathe(bench: Sh
     assert max(place.diameter_mm for place in places(kept.pattern)) <= 45
     assert kept.pattern.length_mm <= shop.lathe(bench).between_centres_mm
     assert "mate is missing" in kept.kept.note
+
+
+# ------------------------------------------------------------------ the rungs
+
+
+def test_the_rungs_were_turned_green_and_all_came_out_alike(bench: Shop) -> None:
+    kept = sets.standing(bench, RUNGS).kept
+    doing = turning.work_of(bench, kept)
+    assert doing.places["s1"].diameter_mm == pytest.approx(17.2, abs=0.1)
+    assert doing.finished_places["s1"].diameter_mm == 15.9
+    assert {reading.state for reading in readings.every(bench, RUNGS)} == {"green"}
+    seen = review.review(bench, RUNGS)
+    assert len(seen.numbers) == 7
+    assert seen.standouts == ()
+
+
+def test_two_rungs_are_dry_and_the_others_are_forecast_a_day(bench: Shop) -> None:
+    seen = drying.view(bench, RUNGS, now=NOW)
+    assert {p.number: p.verdict for p in seen.pieces} == {
+        1: "dry",
+        2: "dry",
+        4: "not yet",
+        6: "not yet",
+    }
+    assert (seen.start_mc, seen.start_by) == (pytest.approx(43.8, abs=0.1), "slices")
+    told = seen.slowest.forecast if seen.slowest else None
+    assert told is not None
+    # Made to lose a fifth of what is left each day: 7.3 % of 6.1 to 43.8 is met on day 15.
+    assert told.day_low < 15.3 < told.day_high < 40
+    assert [lies.number for lies in seen.lies] == [1, 2]
+    assert not any(lies.stale for lies in seen.lies)
 
 
 # ------------------------------------------------------------------ fresh at any time

@@ -10,13 +10,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from math import ceil, floor
 
 from benchside.lathe.plan import Step
 from benchside.pattern import Kind, Pattern, Section, Station, places
 from benchside.pattern.profile import greatest_rise_mm
 from benchside.wood.shrinkage import SizeNow, size_now
 
-PLACES = 3  # of a millimetre: finer than any caliper
+PLACES = 2  # of a millimetre: as fine as a caliper reads
 ROUGHING = ("mount", "rough", "size", "done")  # the stages of a piece that is turned again dry
 
 
@@ -74,10 +75,18 @@ def pattern_now(pattern: Pattern, wood: Turning) -> Pattern:
 
 
 def steps_now(steps: tuple[Step, ...], wood: Turning) -> tuple[Step, ...]:
-    """The steps to take now: a piece turned again dry is only mounted, roughed and sized."""
-    if not wood.roughing:
-        return steps
-    return tuple(step for step in steps if step.stage in ROUGHING)
+    """The steps to take now: a piece turned again dry is only mounted, roughed and sized.
+
+    The sizes to stop at are rounded as those of the pattern are.
+    """
+    here = [step for step in steps if not wood.roughing or step.stage in ROUGHING]
+    return tuple(
+        replace(step, stop_mm=_fine(step.stop_mm), finish_mm=_fine(step.finish_mm)) for step in here
+    )
+
+
+def _fine(mm: float | None) -> float | None:
+    return None if mm is None else round(mm, PLACES)
 
 
 def _through_mm(
@@ -98,5 +107,5 @@ def _through_mm(
     rise = greatest_rise_mm(end.at_mm - start.at_mm, low, high)
     wanted = round(size(section.through_mm, kind or start.kind, wood).turn_mm, PLACES)
     if section.form == "bead":
-        return min(max(wanted, high), high + rise)
-    return max(min(wanted, low), low - rise)
+        return min(max(wanted, high), floor((high + rise) * 100) / 100)
+    return max(min(wanted, low), ceil((low - rise) * 100) / 100)

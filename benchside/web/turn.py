@@ -50,7 +50,8 @@ class End:
 class Face:
     """One step at the lathe as the page shows it; ``back`` is the anchor of the one before.
 
-    ``why`` tells how the size to turn now follows from the finished one; empty where they are one.
+    ``why`` tells how the size to turn now follows from the finished one; empty where they are one,
+    and at the steps after sizing.
     """
 
     step: Step
@@ -461,7 +462,7 @@ def _faces(
 def _why_this_size(sitting: turning.Sitting, place: Place | None, step: Step) -> str:
     """From the size in the chair to the size to turn now, in one line."""
     wood = sitting.work.wood
-    if wood is None or place is None or step.stop_mm is None:
+    if wood is None or place is None or step.stage not in ("size", "tenon"):
         return ""
     unit = sitting.spindle_set.unit
     why = sizes_now(sitting.work.finished, wood.turning)[place.id]

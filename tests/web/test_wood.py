@@ -63,7 +63,7 @@ def test_wood_is_said_in_one_form_and_the_sizes_stand_with_their_reasons(
     assert "A tenth over, as many do by habit, would be 13.97" in said
     turn = browser.get("/sets/1/turn/1").text
     assert "13.82" in turn
-    assert "Turned green: why" in turn
+    assert "Now green: why" in turn
     assert "as white ash dries from 45 to 7 %" in turn
 
 

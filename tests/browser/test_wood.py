@@ -1,0 +1,99 @@
+"""From the wood to the lathe to the scales, by hand on a phone."""
+
+from __future__ import annotations
+
+import re
+
+from playwright.sync_api import expect
+
+from benchside.units import parse_length
+from tests.browser.bench import Bench, peg, stretcher
+from tests.browser.conftest import NewPhone
+from tests.browser.hand import TABLET, Phone
+from tests.browser.test_weight import FIRST_VISIT_BYTES, FIRST_VISIT_REQUESTS, LATER_BYTES, Wire
+from tests.shopfloor import landing_baluster
+
+
+def says_its_wood(phone: Phone, set_id: int, species: str) -> None:
+    phone.open(f"/sets/{set_id}/wood")
+    phone.page.get_by_label("Species").fill(species)
+    keeps(phone, "Keep")
+
+
+def keeps(phone: Phone, button: str) -> None:
+    with phone.page.expect_navigation():
+        phone.page.get_by_role("button", name=button, exact=True).tap()
+
+
+def says_it_is_dry(phone: Phone, set_id: int) -> None:
+    phone.open(f"/sets/{set_id}/wood")
+    phone.page.get_by_text("Say it anew").tap()
+    phone.page.get_by_role("radio", name="Kiln-dry").check()
+    phone.page.get_by_label("Its moisture now, in percent").fill("")
+    keeps(phone, "Keep")
+
+
+def test_wood_is_said_turned_green_read_and_weighed(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(stretcher(), name="Green stretchers")
+    says_its_wood(phone, kept.id, "wite ash")
+    expect(phone.page.locator("#species-problem")).to_contain_text("Nearest: white ash")
+    says_its_wood(phone, kept.id, "White Ash")
+    first = phone.page.locator(".sizes li").first
+    expect(first).to_contain_text("Foot tenon")
+    size = first.locator("summary b").inner_text()
+    assert 17.2 < parse_length(size, "mm") < 17.5  # 16 and 0.3 for the last cut, of 94 %
+    first.locator("summary").tap()
+    expect(first.locator(".reasons")).to_contain_text("For going oval")
+    expect(phone.page.locator(".oval")).to_have_attribute("aria-label", re.compile(re.escape(size)))
+
+    phone.turns(kept, 1, "tenon:s1")
+    expect(phone.step.locator(".size > span")).to_have_text(size)
+    phone.step.locator("details.why summary").tap()
+    expect(phone.step.locator("details.why")).to_contain_text("as white ash dries from 45 to 7")
+    phone.turns(kept, 1, "tenon:s1/read")
+    expect(phone.step.locator(".aim b")).to_have_text(f"{size} mm green")
+    phone.takes(size)
+    expect(phone.verdict).to_contain_text("Right")
+
+    # Said dry since, the piece that was mounted keeps its size; the next one has another.
+    says_it_is_dry(phone, kept.id)
+    phone.turns(kept, 1, "tenon:s1")
+    expect(phone.step.locator(".size > span")).to_have_text(size)
+    phone.turns(kept, 2, "tenon:s1")
+    expect(phone.step.locator(".size > span")).not_to_have_text(size)
+
+    phone.open(f"/sets/{kept.id}/drying")
+    phone.page.get_by_label("Weight", exact=True).fill("217,5")
+    keeps(phone, "Keep the weight")
+    expect(phone.page.locator("#verdict")).to_be_visible()
+    phone.page.get_by_label("Weight", exact=True).fill("260")
+    keeps(phone, "Keep the weight")
+    expect(phone.page.locator("#weigh-mass-problem")).to_contain_text("would have gained")
+    expect(phone.page.get_by_label("Weight", exact=True)).to_have_value("260")
+
+
+def test_a_phone_that_knew_nothing_of_it_counts_from_the_size_it_showed(
+    bench: Bench, phone: Phone, new_phone: NewPhone
+) -> None:
+    kept = bench.started(peg(), name="Green pegs")
+    says_its_wood(phone, kept.id, "white ash")
+    phone.turns(kept, 1, "size:s1/read")
+    shown = phone.step.get_attribute("data-target")
+    laptop = new_phone(name="Laptop", size=TABLET)
+    says_it_is_dry(laptop, kept.id)
+    phone.takes(shown[:4])
+    expect(phone.verdict).not_to_contain_text("not saved yet")
+    phone.turns(kept, 1, "size:s1/read")
+    assert phone.step.get_attribute("data-target") == shown
+
+
+def test_the_turn_page_of_green_wood_is_as_light(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(landing_baluster(), name="Green landing", wanted=38, spares=2)
+    says_its_wood(phone, kept.id, "northern red oak")
+    wire = Wire(phone)
+    wire.visit(phone, f"/sets/{kept.id}/turn/1")
+    assert wire.bytes <= FIRST_VISIT_BYTES, wire.requests
+    assert len(wire.requests) <= FIRST_VISIT_REQUESTS, wire.requests
+    for path in (f"/sets/{kept.id}/turn/2", f"/sets/{kept.id}/wood", f"/sets/{kept.id}/drying"):
+        wire.visit(phone, path)
+        assert 1000 < wire.bytes <= LATER_BYTES, (path, wire.requests)
