@@ -58,13 +58,13 @@ def test_wood_is_said_in_one_form_and_the_sizes_stand_with_their_reasons(
     said = text_of(browser.post("/sets/1/wood", data=FORM).text)
     assert "White ash, green at 45 %" in said
     assert "Lower tenon 12.70 dry 13.82 green" in said
-    assert "Left for the last cut when it is dry + 0.30" in said
+    assert "Left for the last cut when it is dry +0.30" in said
     assert "Wood Handbook, 2010, read there" in said
     assert "A tenth over, as many do by habit, would be 13.97" in said
     turn = browser.get("/sets/1/turn/1").text
     assert "13.82" in turn
     assert "Now green: why" in turn
-    assert "as white ash dries from 45 to 7 %" in turn
+    assert "as white ash dries from 45 to 7" in turn
 
 
 def test_what_does_not_fit_stands_beside_its_field_with_what_was_typed(browser: TestClient) -> None:
