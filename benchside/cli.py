@@ -215,6 +215,11 @@ _SHAPE = click.option(
 )
 
 
+_FINISHED = click.option(
+    "--finished", is_flag=True, help="Of the finished sizes, not those to turn now."
+)
+
+
 _ADDRESS = click.option(
     "--address",
     default="http://localhost:8000",
@@ -226,14 +231,16 @@ _ADDRESS = click.option(
 def _print_command(what: str, says: str, *options: Callable[..., Any]) -> None:
     """The command that writes one kind of sheet."""
 
-    def command(page: str, shape: str = "notch", address: str = "", **where: Any) -> None:
+    def command(
+        page: str, shape: str = "notch", address: str = "", finished: bool = False, **where: Any
+    ) -> None:
         from benchside.paper.pdf import pdf
 
         with _subject(where) as (job, shop, found, words):
             if what not in job.offered(found):
                 raise BenchsideError("A pattern alone has no pieces.", hint="Add --set N.")
             printed, endless = _printed(job, shop, page)
-            asked = job.Asked(endless, shape, address)
+            asked = job.Asked(endless, shape, address, finished)
             now = _now()
             sheets = job.sheets(found, what, printed, words, asked, at=now)
         file = pdf(sheets, title=f"{found.title}, {what}", made_at=now)
@@ -249,7 +256,7 @@ def _print_command(what: str, says: str, *options: Callable[..., Any]) -> None:
 _print_command("stick", "The pattern stick, full size, as PDF.")
 _print_command("half-pattern", "Half the outline and the full diameters, full size, as PDF.")
 _print_command("profile", "The profile to saw from thin ply, full size, as PDF.")
-_print_command("gauges", "Gauges for every size, full size, as PDF.", _SHAPE)
+_print_command("gauges", "Gauges for every size, full size, as PDF.", _SHAPE, _FINISHED)
 _print_command("labels", "Labels for the pieces of a set, as PDF.", _ADDRESS)
 
 
@@ -270,12 +277,13 @@ def set_sheet(set_id: int, output: Path | None, force: bool, db: Path | None) ->
 @export_.command("gauges-cut")
 @_paper_options
 @_SHAPE
+@_FINISHED
 @click.option("--as", "kind", type=click.Choice(["dxf", "svg"]), default="dxf", show_default=True)
 @click.option("--sheet", type=int, default=1, show_default=True, help="Which sheet of them.")
-def gauges_cut(shape: str, kind: str, sheet: int, **where: Any) -> None:
+def gauges_cut(shape: str, finished: bool, kind: str, sheet: int, **where: Any) -> None:
     """Gauges for a laser or saw, as DXF or SVG."""
     with _subject(where) as (job, shop, found, words):
-        asked = job.Asked(False, shape)
+        asked = job.Asked(shape=shape, finished=finished)
         drawing = job.cut_file(found, job.printer(shop), words, asked, sheet, at=_now())
     _write(_drawn(drawing, kind, found.title), where["output"], force=where["force"])
 

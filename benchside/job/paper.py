@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import isfinite
 from typing import Literal, get_args
 
 from benchside.draw.spindle import datum_at_left
 from benchside.errors import NotFound, OutOfRange
 from benchside.job import piece as pieces
-from benchside.job import sets
+from benchside.job import sets, stock
 from benchside.lathe.calipers import SAME_MM
 from benchside.lathe.plan import Step
 from benchside.paper import gauges, labels, page, shape, stick
@@ -63,6 +63,8 @@ class Subject:
     """What is put on paper: a set with its calipers, or a pattern alone.
 
     ``numbers`` are the set's pieces and whether each is for practice; none for a pattern.
+    ``sizes`` are those to turn now, ``state`` what the wood is in then ("": nobody said);
+    ``dry_sizes`` the finished ones where they are others. ``blanks`` names what a piece is from.
     ``steadies_mm`` is where its steady stands for a cut, if it owns and needs one.
     """
 
@@ -74,18 +76,25 @@ class Subject:
     datum_left: bool
     lines: tuple[stick.Line, ...]
     sizes: tuple[gauges.Size, ...]
+    dry_sizes: tuple[gauges.Size, ...] = ()
+    state: Literal["", "green", "dry"] = ""
     numbers: tuple[tuple[int, bool], ...] = ()
+    blanks: Mapping[int, str] = field(default_factory=dict)
     set_id: int | None = None
     steadies_mm: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """How a maker wants it. ``endless``: one long page. ``base`` begins the address of a piece."""
+    """How a maker wants it. ``endless``: one long page. ``base`` begins the address of a piece.
+
+    ``finished``: gauges of the finished sizes, where the wood is turned to others now.
+    """
 
     endless: bool = False
     shape: gauges.Shape = "notch"
     base: str = ""
+    finished: bool = False
 
 
 def printer(shop: Shop) -> Printer:
@@ -142,7 +151,10 @@ def of_set(shop: Shop, set_id: int, words: Language) -> Subject:
     with shop.snapshot():
         sheet = pieces.sheet(shop, set_id)
         numbers = sets.standing(shop, set_id).pieces
+        blanks = stock.blank_names(shop, set_id)
     kept, record = sheet.kept, sheet.record
+    wood = sheet.work.wood
+    finished = sheet.work.finished_places
     settings: dict[str, list[tuple[str, float]]] = {}
     for step in sheet.work.steps:
         if step.id in sheet.letters and step.place_id is not None:
@@ -157,20 +169,22 @@ def of_set(shop: Shop, set_id: int, words: Language) -> Subject:
         revised_at=record.revised_at,
         unit=kept.unit,
         datum_left=datum_at_left(record.pattern, kept.choices.headstock),
-        lines=tuple(_line(ln.place, words, settings.get(ln.place.id, ())) for ln in lined),
-        sizes=tuple(
-            gauges.Size(
-                words.place(ln.place),
-                ln.place.diameter_mm,
-                ln.tolerance_mm,
-                "".join(
-                    sorted({a for a, mm in stood if abs(mm - ln.place.diameter_mm) <= SAME_MM})
-                ),
-                ln.place.kind == "tenon",
+        lines=tuple(
+            _line(
+                finished[ln.place.id],
+                words,
+                settings.get(ln.place.id, ()),
+                now_mm=ln.place.diameter_mm if wood else None,
             )
             for ln in lined
         ),
+        sizes=tuple(_size(ln, ln.place.diameter_mm, stood, words) for ln in lined),
+        dry_sizes=tuple(
+            _size(ln, finished[ln.place.id].diameter_mm, stood, words) for ln in lined if wood
+        ),
+        state=wood.state if wood else "",
         numbers=tuple((p.number, p.practice) for p in numbers if p.lot != "spoiled"),
+        blanks=blanks,
         set_id=set_id,
         steadies_mm=steadies_mm(sheet.work.steps),
     )
@@ -284,12 +298,22 @@ def _many(
 ) -> Iterator[Drawing]:
     room = page.room(printed.page)
     if what == "gauges":
-        every = gauges.gauges(found.sizes)
+        finished = bool(asked.finished and found.dry_sizes)
+        every = gauges.gauges(found.dry_sizes if finished else found.sizes)
         cut = Cut(asked.shape, printed.kerf_mm)
-        yield from gauges.gauge_sheets(every, cut, room, found.title, found.unit, words.say)
+        title = found.title
+        if found.state:
+            state = words.say.gauge_states["finished" if finished else found.state]
+            title = f"{state} · {title}"
+        yield from gauges.gauge_sheets(every, cut, room, title, found.unit, words.say)
         return
     made = [
-        labels.Label(number, f"{asked.base}/sets/{found.set_id}/pieces/{number}", "", practice)
+        labels.Label(
+            number,
+            f"{asked.base}/sets/{found.set_id}/pieces/{number}",
+            found.blanks.get(number, ""),
+            practice,
+        )
         for number, practice in found.numbers
     ]
     below = f"{words.say.revision.format(n=found.revision)}, {words.day(at)}"
@@ -303,15 +327,33 @@ def steadies_mm(steps: Iterable[Step]) -> tuple[float, ...]:
 
 
 def _line(
-    place: Place, words: Language, settings: tuple[()] | list[tuple[str, float]]
+    place: Place,
+    words: Language,
+    settings: tuple[()] | list[tuple[str, float]],
+    now_mm: float | None = None,
 ) -> stick.Line:
+    """``place`` is the finished one. A size that is the same now is not said twice."""
+    same = now_mm is not None and abs(now_mm - place.diameter_mm) <= SAME_MM
     return stick.Line(
         at_mm=place.at_mm,
         name=words.place(place),
         dry_mm=place.diameter_mm,
+        now_mm=None if same else now_mm,
         settings=tuple(settings),
         minor=place.role != "station",
         fine=place.kind == "tenon",
+    )
+
+
+def _size(
+    ln: pieces.Line, size_mm: float, stood: set[tuple[str, float]], words: Language
+) -> gauges.Size:
+    return gauges.Size(
+        words.place(ln.place),
+        size_mm,
+        ln.tolerance_mm,
+        "".join(sorted({a for a, mm in stood if abs(mm - size_mm) <= SAME_MM})),
+        ln.place.kind == "tenon",
     )
 
 

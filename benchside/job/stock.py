@@ -507,6 +507,17 @@ def origin(shop: Shop, set_id: int, number: int) -> Origin | None:
     return None if blank is None else Origin(blank, _name_of(shop, blank))
 
 
+def blank_names(shop: Shop, set_id: int) -> dict[int, str]:
+    """What each piece's blank is called, where it is known: its label and its board or log."""
+    numbered = [b for b in store.blanks(shop, set_id) if b.spindle is not None]
+    names = names_of(shop, numbered)
+    return {
+        b.spindle: ", ".join(filter(None, (str(b.label), names[b.label])))
+        for b in numbered
+        if b.spindle is not None
+    }
+
+
 def names_of(shop: Shop, blanks: Sequence[KeptBlank]) -> dict[int, str]:
     """The names of the boards and logs that blanks are from, by label."""
     return {blank.label: _name_of(shop, blank) for blank in blanks}

@@ -36,6 +36,7 @@ class Paper:
     forms: Mapping[str, str]
     gauges: str
     gauges_told: str
+    gauge_states: Mapping[str, str]
     go: str
     not_go: str
     labels: str

@@ -28,7 +28,7 @@ router = APIRouter()
 
 Text = Annotated[str, Form()]
 PDF, SVG, DXF = "application/pdf", "image/svg+xml", "image/vnd.dxf"
-OWN = "own"
+OWN, FINISHED = "own", "finished"
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,9 +116,9 @@ def check_sheet(request: Request) -> Response:
 
 
 @router.get("/sets/{set_id}/paper")
-def of_set(request: Request, set_id: int, shape: str = "notch") -> Response:
+def of_set(request: Request, set_id: int, shape: str = "notch", sizes: str = "now") -> Response:
     found = job.of_set(request.app.state.shop, set_id, language())
-    return _page(request, found, f"/sets/{set_id}", _shape(shape))
+    return _page(request, found, f"/sets/{set_id}", _shape(shape), finished=sizes == FINISHED)
 
 
 @router.get("/patterns/{pattern_id}/paper")
@@ -139,10 +139,12 @@ def set_file(
     name: str,
     long: str = "",
     shape: str = "notch",
+    sizes: str = "now",
     sheet: Annotated[int, Query()] = 1,
 ) -> Response:
     found = job.of_set(request.app.state.shop, set_id, language())
-    return _made(request, found, name, bool(long), _shape(shape), sheet)
+    asked = Asked(bool(long), _shape(shape), _base(request), sizes == FINISHED)
+    return _made(request, found, name, asked, sheet)
 
 
 @router.get("/patterns/{pattern_id}/paper/{name}")
@@ -156,7 +158,8 @@ def pattern_file(
     revision: Annotated[int | None, Query()] = None,
 ) -> Response:
     found = _pattern(request, pattern_id, revision)
-    return _made(request, found, name, bool(long), _shape(shape), sheet)
+    asked = Asked(bool(long), _shape(shape), _base(request))
+    return _made(request, found, name, asked, sheet)
 
 
 def _pattern(request: Request, pattern_id: int, revision: int | None) -> Subject:
@@ -165,16 +168,14 @@ def _pattern(request: Request, pattern_id: int, revision: int | None) -> Subject
     return job.of_pattern(shop, pattern_id, language(), unit=unit, revision=revision)
 
 
-def _made(
-    request: Request, found: Subject, name: str, endless: bool, shape: Shape, number: int
-) -> Response:
+def _made(request: Request, found: Subject, name: str, asked: Asked, number: int) -> Response:
     """The file of that name: WHAT.pdf, WHAT.svg to look at (a
     stick whole, else the sheet asked for), gauges-cut and outline for a cutter."""
     what, _, kind = name.rpartition(".")
     printed = job.printer(request.app.state.shop)
-    asked = Asked(endless, shape, _base(request))
     at = now()
-    called = job.file_name(found, what, kind)
+    finished = what.startswith("gauges") and asked.finished and found.dry_sizes
+    called = job.file_name(found, f"{what}-{FINISHED}" if finished else what, kind)
     if what == "gauges-cut" and kind in ("svg", "dxf"):
         drawing = job.cut_file(found, printed, language(), asked, number, at=at)
         return _drawing(drawing, kind, found.title, called)
@@ -193,9 +194,11 @@ def _made(
     return _seen(sheet_svg(sheets[number - 1], found.title))
 
 
-def _page(request: Request, found: Subject, base: str, shape: Shape) -> Response:
+def _page(
+    request: Request, found: Subject, base: str, shape: Shape, *, finished: bool = False
+) -> Response:
     printed = job.printer(request.app.state.shop)
-    asked = Asked(False, shape, _base(request))
+    asked = Asked(False, shape, _base(request), finished)
     at = now()
     offers = [_offer(found, what, printed, asked, at) for what in job.offered(found)]
     door = request.app.state.door
@@ -208,6 +211,7 @@ def _page(request: Request, found: Subject, base: str, shape: Shape) -> Response
         offers=offers,
         printed=printed,
         shape=shape,
+        finished=finished,
         sticks=job.STICKS,
         size_name=_size_name(printed),
         scales=page.scales_mm(printed.page),

@@ -10,14 +10,17 @@ from pathlib import Path
 import pytest
 
 from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange
-from benchside.job import exchange, paper, sets, turning
+from benchside.job import exchange, paper, sets, turning, wood_of
 from benchside.job.paper import Asked, Language
 from benchside.job.shop import keep_lathe, lathe
+from benchside.lathe import now
 from benchside.paper.marks import Drawing, Stroke, Words
-from benchside.store import patterns
+from benchside.store import patterns, stock
 from benchside.store.database import Shop
+from benchside.store.stock import KeptBlank, KeptBoard
 from benchside.web.labels import place_label
 from tests import shopfloor
+from tests.job import fitted_bench
 from tests.paper import samples
 
 AT = samples.DAY
@@ -174,3 +177,57 @@ def test_the_cutters_sheet_holds_gauges_alone_with_the_kerf_that_is_kept(own: Sh
     assert any(text.startswith("GO") for text in said(drawing))
     with pytest.raises(BenchsideError, match="sheets of gauges"):
         paper.cut_file(found, paper.printer(own), WORDS, Asked(), 9, at=AT)
+
+
+def test_turned_green_the_stick_has_the_size_to_turn_now_beside_the_dry_one(own: Shop) -> None:
+    set_id = fitted_bench.a_set(own, pieces=0)
+    found = paper.of_set(own, set_id, WORDS)
+    tenon = next(line for line in found.lines if line.name == "Lower tenon")
+    # 45 to 8.5 % on a fibre saturation of 30 %: 7.8 % takes 0.078 (30 - 8.5) / 30 of it away.
+    by_hand = (12.7 + 0.3) / (1 - 0.078 * (30 - 8.5) / 30)
+    assert (tenon.dry_mm, tenon.now_mm) == (12.7, pytest.approx(by_hand, abs=0.02))
+    told = said(paper.whole(found, "half-pattern", WORDS, at=AT))
+    assert any("dry 12.70" in text for text in told)
+    assert f"{tenon.now_mm:.2f}" in told
+
+
+def test_a_set_whose_wood_nobody_said_has_one_size_alone(shop: Shop) -> None:
+    found = paper.of_set(shop, 1, WORDS)
+    assert {line.now_mm for line in found.lines} == {None}
+    assert (found.state, found.dry_sizes, found.blanks) == ("", (), {})
+
+
+def test_gauges_are_green_unless_the_finished_ones_are_asked_for(own: Shop) -> None:
+    found = paper.of_set(own, fitted_bench.a_set(own, pieces=0), WORDS)
+    printed = paper.printer(own)
+    green, dry = (
+        said(paper.cut_file(found, printed, WORDS, Asked(finished=finished), 1, at=AT))
+        for finished in (False, True)
+    )
+    assert any(text.startswith("GREEN") for text in green)
+    assert not any(text.startswith("GREEN") for text in dry)
+    assert any(text.startswith("DRY") for text in dry)
+    assert "GO 12.80" in dry
+    assert "GO 12.80" not in green
+    wood = wood_of.said(own, found.set_id or 0)
+    assert wood is not None
+    tenon_mm = now.size(12.7, "tenon", wood.turning).turn_mm
+    assert f"GO {tenon_mm + 0.1:.2f}" in green
+
+
+def test_labels_name_the_blank_a_piece_is_from(own: Shop) -> None:
+    kept = shopfloor.started(own, wanted=2, spares=0)
+    sizes = (1000.0, 120.0, 40.0, 3.2, 0.0, 0.0, 0.0, 0.0, 0.0)
+    rack = KeptBoard(0, "a" * 32, None, "Rack 3", "", "mm", *sizes, True, None, None, AT, None)
+    with own.transaction() as db:
+        board_id = stock.keep_board(db, rack)
+        sawn = KeptBlank(5, 2, board_id, None, 0.0, 0.0, 0.0, 480.0, 30.0, 0.0, None, AT)
+        stock.keep_blanks(db, kept.id, [sawn])
+    found = paper.of_set(own, kept.id, WORDS)
+    assert found.blanks == {2: "5, Rack 3"}
+    (sheet,) = paper.sheets(
+        found, "labels", paper.printer(own), WORDS, Asked(base="http://b"), at=AT
+    )
+    told = [m.text for m in sheet.marks if isinstance(m, Words)]
+    assert told.count("Blank") == 1
+    assert "Blank 5, Rack 3" in told

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from starlette.testclient import TestClient
 
 from benchside.store.database import Shop
 from tests import shopfloor
+from tests.job import fitted_bench
 from tests.web.conftest import browsing
 from tests.web.test_sets import form_fields, text_of
 
@@ -68,3 +70,17 @@ def test_what_cannot_be_kept_is_given_back(shop: Shop, browser: TestClient) -> N
     assert "room for 2000" in text_of(reply.text)
     assert browser.post("/sets/9/as-made", data={"wood": "ash"}).status_code == 404
     assert browser.post("/sets/9/as-made/mistakes", data={"what": "a"}).status_code == 404
+
+
+def test_species_and_what_was_learned_of_its_tree_stand_there_if_said(
+    shop: Shop, browser: TestClient
+) -> None:
+    shopfloor.started(shop)
+    assert "Species" not in text_of(browser.get("/sets/1/as-made").text)
+    learned = replace(fitted_bench.ASH, radial_percent=4.6, learned=True)
+    for said in (fitted_bench.ASH, learned):
+        set_id = fitted_bench.a_set(shop, pieces=0, said=said)
+        told = text_of(browser.get(f"/sets/{set_id}/as-made").text)
+        assert "White ash, green at 45 %" in told
+        assert f"{said.radial_percent} % along the rays" in told
+        assert ("learned of this tree, from" in told) == said.learned
