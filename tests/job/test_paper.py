@@ -15,6 +15,7 @@ from benchside.job.paper import Asked, Language
 from benchside.job.shop import keep_lathe, lathe
 from benchside.lathe import now
 from benchside.paper.marks import Drawing, Stroke, Words
+from benchside.paper.pdf import pdf
 from benchside.store import patterns, stock
 from benchside.store.database import Shop
 from benchside.store.stock import KeptBlank, KeptBoard
@@ -225,9 +226,7 @@ def test_labels_name_the_blank_a_piece_is_from(own: Shop) -> None:
         stock.keep_blanks(db, kept.id, [sawn])
     found = paper.of_set(own, kept.id, WORDS)
     assert found.blanks == {2: "5, Rack 3"}
-    (sheet,) = paper.sheets(
-        found, "labels", paper.printer(own), WORDS, Asked(base="http://b"), at=AT
-    )
-    told = [m.text for m in sheet.marks if isinstance(m, Words)]
+    sheets = paper.sheets(found, "labels", paper.printer(own), WORDS, Asked(base="http://b"), at=AT)
+    told = samples.text_of(pdf(sheets, title="Labels", made_at=AT)).splitlines()
     assert told.count("Blank") == 1
-    assert "Blank 5, Rack 3" in told
+    assert told.count("Blank 5, Rack 3") == 1
