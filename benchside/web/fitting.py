@@ -13,7 +13,7 @@ from benchside.job import fit_forms as forms
 from benchside.job import fitting as job
 from benchside.job.fit_forms import Told
 from benchside.job.forms import by_field
-from benchside.joint.fit import GLUE_FILLS_MM, SPLIT_SHARE, Doubt
+from benchside.joint.fit import GLUE_FILLS_MM, SEEN_MM, SPLIT_SHARE, Doubt
 from benchside.joint.schools import schools
 from benchside.lathe.sizes import Verdict
 from benchside.store.database import Shop
@@ -260,6 +260,7 @@ def _one(
         verdict=_verdict,
         fresh_key=fresh_key,
         split_share=SPLIT_SHARE,
+        seen_mm=SEEN_MM,
         glue_fills_mm=GLUE_FILLS_MM,
     )
 
