@@ -16,8 +16,10 @@ from benchside import units
 from benchside.job import (
     as_made,
     calipers,
+    dried,
     drying,
     exchange,
+    fit_forms,
     holes,
     measuring,
     originals,
@@ -26,6 +28,7 @@ from benchside.job import (
     stock,
     turning,
     wood,
+    wood_of,
 )
 from benchside.job import shop as shop_room
 from benchside.job.board_table import BoardTold, KnotRow
@@ -37,6 +40,7 @@ from benchside.store.judging import AsMade
 from benchside.store.originals import OriginalReading
 from benchside.store.sets import Choices, SpindleSet
 from benchside.store.tools import OwnedCaliper
+from benchside.wood.shrinkage import section_mm
 
 SEED = 21
 FILE = Path(__file__).with_name("demo.json")
@@ -110,6 +114,7 @@ LATHE = shop_room.Lathe(
 HOLES = (
     ("Lip and spur bit", "16", "white ash", (("16.12", "16.07"), ("16.10", "")), 4),
     ("Lip and spur bit", "12.7", "white ash", (("12.80", "12.76"),), 2),
+    ("Lip and spur bit", "5/8 in", "red maple", (("15.88", "15.84"),), 3),
     ("Old spade bit", "16", "sugar maple", (("16.31", "16.24"),), 14),
 )
 # White ash by the door: knots on both faces, a check at its far end, one knot known to be shallow.
@@ -214,6 +219,9 @@ SCALES = {1: (86.2, 0.58), 2: (84.9, 0.60), 4: (88.1, 0.80), 6: (85.4, 0.78)}
 WEIGHED_DAYS = 10
 GREEN_MC, SLICE_G = 43.8, ("14.38", "10.00")  # an offcut, wet and out of the oven
 ROOM = (23.0, 30.0)
+TREE = 5.3, 8.2  # what this tree shrinks along the rays and along the rings, by no book
+POSTS = {"s1": "Left post", "s5": "Right post"}  # by the tenon that goes in
+SIZED = {1: ("16.12", "16.10")}  # at the dot and a quarter turn on
 BALANCE_MC = 6.1  # of that air
 
 
@@ -249,6 +257,7 @@ class _Bench:
         shop_room.keep_lathe(self.shop, LATHE)  # described today, the steady just made
         self.clock = TODAY - timedelta(hours=2)
         self._bore_test_holes()
+        self._fit_the_rungs()
         self.clock = TODAY
         self._turn(IN_HAND, self.work.steps[:TICKED_IN_HAND], 5.5)
         return self.clock
@@ -335,6 +344,29 @@ class _Bench:
                 holes.read(self.shop, key, typed, key=cells, sure=False, at=at)
             holes.used(self.shop, key, tried - 1)
 
+    def _fit_the_rungs(self) -> None:
+        """Damp posts and bone-dry rungs without glue; the first rung is sized today."""
+        for n, (tenon, name) in enumerate(POSTS.items(), 1):
+            told = fit_forms.Told(
+                name=name,
+                species="red maple",
+                moisture="16",
+                across="tangential",
+                tenon=tenon,
+                test_hole=f"{0xB0:030x}03",
+                school="damp_post",
+                tenon_moisture="6",
+                turning="across",
+            )
+            part = f"{0xF1:030x}{n:02x}"
+            fit_forms.keep_part(self.shop, self.rungs.id, told, key=part, at=self._later(2))
+            for number, (wide, narrow) in SIZED.items():
+                both: dict[holes.Axis, str] = {"A": wide, "B": narrow}
+                key, at = f"{0xF2:028x}{n:02x}{number:02x}", self._later(3)
+                fit_forms.read_size(
+                    self.shop, self.rungs.id, part, number, both, key=key, sure=False, at=at
+                )
+
     def _turn_the_rungs_green(self) -> None:
         """Rungs turned green ten days ago: every size the one to turn then, dried on the scales."""
         chance = random.Random(SEED + 2)
@@ -360,6 +392,8 @@ class _Bench:
         for number in range(1, RUNGS + 1):
             rungs.turn(number)
         rungs.weigh()
+        rungs.measure_dry()
+        self.rungs = kept
 
     def _measure_the_old_baluster(self) -> int:
         """Every place at the dot and a quarter turn on, to the nearest 64th."""
@@ -566,6 +600,32 @@ class _Rungs:
         for number in RUNGS_DRY:
             at = _iso(self._morning(WEIGHED_DAYS - 1) + timedelta(minutes=20))
             drying.note(self.shop, self.kept.id, number, "dried", key=self._key(), at=at)
+
+    def measure_dry(self) -> None:
+        """Those that are dry, both tenons two ways; how dry, their weight says."""
+        known = wood_of.known(self.shop, self.kept.id)
+        assert known is not None
+        now = _iso(self._morning(WEIGHED_DAYS - 1) + timedelta(minutes=40))
+        for number in RUNGS_DRY:
+            moisture, _ = dried.moisture_of(self.shop, self.kept.id, number, now=now)
+            cells: dict[tuple[str, str], str] = {}
+            for line in dried.dried(self.shop, self.kept.id).piece(number).lines:
+                if line.tenon:
+                    turned_mm = line.turned.size_mm
+                    both = section_mm(turned_mm, *TREE, known.turned_mc, moisture)
+                    for axis, mm in zip("AB", both, strict=True):
+                        typed = f"{mm + self.chance.gauss(0, 0.02):.2f}"
+                        cells[line.place.id, axis] = typed
+            dried.take(
+                self.shop,
+                self.kept.id,
+                number,
+                cells,
+                moisture=f"{moisture:.1f}",
+                key=self._key(),
+                sure=False,
+                at=now,
+            )
 
     def _read(self, number: int, place: Place, axis: str) -> None:
         off_mm = self.chance.gauss(0, SCATTER_MM[place.kind])

@@ -18,9 +18,11 @@ from benchside.job import (
     calipers,
     choosing,
     demo,
+    dried,
     drying,
     edges,
     exchange,
+    fitting,
     patterns,
     review,
     sets,
@@ -335,6 +337,36 @@ def test_two_rungs_are_dry_and_the_others_are_forecast_a_day(bench: Shop) -> Non
     assert told.day_low < 15.3 < told.day_high < 40
     assert [lies.number for lies in seen.lies] == [1, 2]
     assert not any(lies.stale for lies in seen.lies)
+
+
+def test_what_the_two_dry_rungs_teach_is_more_than_the_book_and_holds_what_the_tree_does(
+    bench: Shop,
+) -> None:
+    """They were made to shrink by 5.3 and 8.2 % in all; the handbook says 4.9 and 7.8."""
+    found = dried.dried(bench, RUNGS)
+    assert [piece.number for piece in found.pieces if piece.measured] == [1, 2]
+    assert all(r.moisture < 7 for r in found.every)  # by their weights
+    believed = found.shrinkage
+    assert believed is not None
+    assert (believed.radial.pieces, believed.tangential.book) == (2, 7.8)
+    assert believed.tangential.low < 8.2 < believed.tangential.high
+    assert believed.radial.low < 5.3 < believed.radial.high
+    assert not found.learned
+
+
+def test_the_fit_sheet_of_the_rungs_has_both_posts_their_warnings_and_one_rung_sized(
+    bench: Shop,
+) -> None:
+    found = fitting.fitting(bench, RUNGS, now=NOW)
+    assert [part.part.name for part in found.parts] == ["Left post", "Right post"]
+    for part in found.parts:
+        assert part.target_mm == pytest.approx(15.86 + 0.254, abs=1e-6)
+        assert [row.number for row in part.rows if row.sized_mm] == [1]
+        assert part.rows[0].says is not None
+        assert part.rows[0].says.word == "within"
+        assert not part.rows[0].stale
+        assert part.course is not None
+        assert [doubt.what for doubt in part.course.warnings] == ["split"]
 
 
 # ------------------------------------------------------------------ fresh at any time
