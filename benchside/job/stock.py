@@ -8,7 +8,10 @@ from math import ceil
 
 from benchside.errors import BenchsideError, NotFound, OutOfRange, Refused
 from benchside.job import sets as set_verbs
+from benchside.job import wood_of
 from benchside.job.board_table import KERF_MM, BoardTold, as_told, of_core, read
+from benchside.lathe import now
+from benchside.pattern import Pattern, places
 from benchside.stock import blank as proposing
 from benchside.stock import grain, mixed
 from benchside.stock import log as logs
@@ -23,6 +26,7 @@ from benchside.store import stock as store
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from benchside.store.stock import KeptBlank, KeptBoard, KeptLog, KeptNeed, SetStock
+from benchside.wood.shrinkage import SizeNow
 
 RESOLUTION_MM = 0.5
 QUICK_S = 1.5  # judgement: while a finger waits for the drawing
@@ -38,11 +42,15 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class SetBlank:
-    """The blank of a set: what is proposed, what was decided, and how many are wanted."""
+    """The blank of a set: what is proposed, what was decided, and how many are wanted.
+
+    ``grown`` is the largest size to turn now and its reasons, None while the wood is not said.
+    """
 
     kept: SpindleSet
     choices: SetStock
     proposal: Proposal
+    grown: SizeNow | None
     blank: Blank
     pieces: int
     wanted: int
@@ -150,7 +158,13 @@ def set_blank(shop: Shop, set_id: int) -> SetBlank:
     kept = kept_sets.found(shop, set_id)
     choices = store.set_stock(shop, set_id)
     pattern = patterns.found(shop, kept.pattern_id, kept.revision).pattern
-    proposal = proposing.propose(pattern.length_mm, thickest_mm(shop, kept), choices.route)
+    grown = _grown(shop, kept)
+    proposal = proposing.propose(
+        pattern.length_mm,
+        grown.turn_mm if grown else _thickest_mm(pattern),
+        choices.route,
+        left_mm=grown.allowance_mm if grown else 0.0,
+    )
     blank = Blank(
         choices.length_mm or proposal.blank.length_mm, choices.side_mm or proposal.blank.side_mm
     )
@@ -158,6 +172,7 @@ def set_blank(shop: Shop, set_id: int) -> SetBlank:
         kept=kept,
         choices=choices,
         proposal=proposal,
+        grown=grown,
         blank=blank,
         pieces=kept.choices.wanted,
         wanted=proposing.wanted(kept.choices.wanted, kept.choices.spares, choices.more_percent),
@@ -165,11 +180,17 @@ def set_blank(shop: Shop, set_id: int) -> SetBlank:
     )
 
 
-def thickest_mm(shop: Shop, kept: SpindleSet) -> float:
-    """The largest diameter to turn now. [mm]"""
+def _grown(shop: Shop, kept: SpindleSet) -> SizeNow | None:
+    """The largest size to turn now, with its reasons; None while nobody said the set's wood."""
+    said = wood_of.said(shop, kept.id)
+    if said is None:
+        return None
     pattern = patterns.found(shop, kept.pattern_id, kept.revision).pattern
-    crowns = (s.through_mm for s in pattern.sections if s.through_mm is not None)
-    return max((*(s.diameter_mm for s in pattern.stations), *crowns))
+    return max(now.sizes(pattern, said.turning).values(), key=lambda size: size.turn_mm)
+
+
+def _thickest_mm(pattern: Pattern) -> float:
+    return max(place.diameter_mm for place in places(pattern))
 
 
 def keep_set_blank(shop: Shop, set_id: int, choices: SetStock, others: Sequence[KeptNeed]) -> None:

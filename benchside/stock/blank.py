@@ -71,10 +71,12 @@ def propose(
     tail_mm: float = TAIL_MM,
     ends_mm: float | None = None,
     over_mm: float | None = None,
+    left_mm: float = 0.0,
 ) -> Proposal:
     """The blank for a piece so long, whose largest diameter to turn now is ``largest_mm``.
 
-    What is not given is the route's own. Raises `OutOfRange`.
+    What is not given is the route's own. ``left_mm`` of the diameter is left on it for later cuts:
+    a route that roughs counts it in what it adds, down to what dry wood needs. Raises `OutOfRange`.
     """
     if route not in ROUTES:
         raise OutOfRange(f"There is no route “{route}”.", field="route")
@@ -85,7 +87,7 @@ def propose(
         tail_mm=tail_mm,
         ends_mm=own.ends_mm if ends_mm is None else ends_mm,
         largest_mm=largest_mm,
-        over_mm=own.begin_mm if over_mm is None else over_mm,
+        over_mm=_over_mm(route, left_mm) if over_mm is None else over_mm,
     )
     for field, least, most in (
         ("length_mm", 1.0, 5000.0),
@@ -101,6 +103,13 @@ def propose(
                 f"{value:g} mm cannot be.", field=field, hint=f"{least:g} to {most:g} mm can."
             )
     return found
+
+
+def _over_mm(route: Route, left_mm: float) -> float:
+    over_mm = ALLOWANCES[route].begin_mm
+    if route != "split_rough":
+        return over_mm
+    return max(over_mm - left_mm, ALLOWANCES["dry"].begin_mm)
 
 
 def wanted(pieces: int, spares: int, more_percent: float) -> int:

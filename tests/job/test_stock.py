@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from benchside.errors import NotFound, OutOfRange, PatternBroken, Refused
-from benchside.job import exchange, sets, stock
+from benchside.job import exchange, sets, stock, wood
 from benchside.job.board_table import BoardTold, KnotRow, PinRow, as_told, slope
 from benchside.store import readings
 from benchside.store import stock as store
@@ -194,6 +194,26 @@ def test_the_fewest_boards_that_are_enough_are_named(shop, kept):
     small = replace(TOLD, set_id=str(kept.id), length="600")
     ids = [keep(shop, small, "a" * 32), keep(shop, replace(TOLD, set_id=str(kept.id)), "b" * 32)]
     assert stock.of_set(shop, kept.id).enough == (ids[1],)
+
+
+def test_the_blank_follows_the_size_to_turn_now(shop, kept):
+    dry = stock.set_blank(shop, kept.id)
+    assert (dry.grown, dry.proposal.largest_mm, dry.blank.side_mm) == (None, 22.0, 25.5)
+    green = wood.Given("white ash", "green", "green", "figure", lives_mc=8.0)
+    wood.give(shop, kept.id, green, at=AT)
+    found = stock.set_blank(shop, kept.id)
+    # White ash shrinks 7.8 % along the rings, green to 0 % [@wood-handbook-2010, Table 4-3].
+    now_mm = 22.0 / (1 - 0.078 * (30 - 8) / 30)
+    assert found.proposal.largest_mm == found.grown.turn_mm == pytest.approx(now_mm)
+    assert found.blank.side_mm == 27.0 >= now_mm + 3.2
+    stock.keep_set_blank(shop, kept.id, SetStock("split_rough"), ())
+    wood.give(shop, kept.id, replace(green, route="rough", rough_mm=3.0), at=AT)
+    rough = stock.set_blank(shop, kept.id).proposal
+    # What is left for turning it again is in the quarter inch that this route adds by habit.
+    assert rough.largest_mm == pytest.approx(now_mm * 25 / 22)
+    assert rough.over_mm == pytest.approx(6.4 - 3.0)
+    wood.give(shop, kept.id, replace(green, route="rough", rough_mm=6.0), at=AT)
+    assert stock.set_blank(shop, kept.id).proposal.over_mm == 3.2
 
 
 # ------------------------------------------------------------------ sawn into pieces

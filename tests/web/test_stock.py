@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from benchside.job import wood
 from benchside.store import stock as store
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
@@ -180,6 +181,11 @@ def test_the_blank_can_be_changed_and_other_sizes_asked_for(browser, shop, kept)
         "other_wanted": ["3", ""],
         "other_priority": ["2", "2"],
     }
+    assert "as if dry: say its wood" in text_of(browser.get(base).text)
+    given = wood.Given("white ash", "green", "green", "figure", lives_mc=8.0)
+    wood.give(shop, kept.id, given, at=shopfloor.moment(0))
+    page = text_of(browser.get(base).text)
+    assert "shrinks by, from 45 to 8.0 % moisture 1.3 largest diameter to turn now 23.3" in page
     browser.post(base, data=form)
     found = store.set_stock(shop, kept.id)
     assert (found.length_mm, found.side_mm, found.more_percent) == (None, 28.0, 50.0)
