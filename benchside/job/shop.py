@@ -12,7 +12,7 @@ from benchside.errors import BenchsideError, OutOfRange
 from benchside.lathe import course
 from benchside.lathe.course import Bench
 from benchside.lathe.outfit import Grip, Steady, steady_n_per_mm
-from benchside.store import patterns, sets
+from benchside.store import patterns, sets, tools
 from benchside.store.backup import LAST_BACKUP
 from benchside.store.database import Shop
 
@@ -91,7 +91,7 @@ def lathe(shop: Shop) -> Lathe:
 def bench(shop: Shop) -> Bench:
     """What pieces are turned with, as far as stiffness goes; our own figures where nothing is said.
 
-    The wood is that of no set: an even hardwood.
+    The wood is that of no set: an even hardwood. Of calipers there are enough while none is listed.
     """
     found = lathe(shop)
     return Bench(
@@ -99,6 +99,7 @@ def bench(shop: Shop) -> Bench:
         limit_mm=found.give_limit_mm or course.LIMIT_MM,
         held_fast=found.grip == "chuck",
         steady_n_per_mm=found.steady_stiffness_n_per_mm,
+        calipers=len(tools.calipers(shop)) or None,
     )
 
 

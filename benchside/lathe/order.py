@@ -68,13 +68,15 @@ _State: TypeAlias = tuple[tuple[int, ...], int]
 class _Classes:
     """The cuts by class, each class with the least softening first.
 
-    ``change`` is what it costs to come from one class to another; ``soft`` lists every cut's
-    level, softening, class and place in it, softest last. ``marks`` are each class's level and, as
-    single bits, its stand (tool and rest together), its rest and its shared caliper.
+    ``change`` is what it costs to come from one class to another, ``begin`` to come to it
+    first; ``soft`` lists every cut's level, softening, class and place in it, softest last.
+    ``marks`` are each class's level and, as single bits, its stand (tool and rest together), its
+    rest and its shared caliper.
     """
 
     members: tuple[tuple[Cut, ...], ...]
     change: tuple[tuple[float, ...], ...]
+    begin: tuple[float, ...]
     soft: tuple[tuple[int, float, int, int], ...]
     marks: tuple[tuple[int, int, int, int], ...]
     stand: float
@@ -201,9 +203,12 @@ def _shared(cuts: Sequence[Cut]) -> frozenset[float]:
 def _handling(
     before: Cut | None, cut: Cut, costs: Costs, caliper: float, shared: frozenset[float]
 ) -> float:
-    """What it costs to come from one cut to the next. A setting used once costs the same always."""
+    """What it costs to come from one cut to the next. A setting used once costs the same always.
+
+    To come to the first costs its caliper alone.
+    """
     if before is None:
-        return 0.0
+        return caliper if cut.caliper_mm in shared else 0.0
     moved = zone(before.reach_mm, costs) != zone(cut.reach_mm, costs)
     found = costs.tool * (before.tool != cut.tool) + costs.rest * moved
     if cut.caliper_mm in shared and cut.caliper_mm != before.caliper_mm:
@@ -240,6 +245,7 @@ def _classes(cuts: Sequence[Cut], costs: Costs, caliper: float) -> _Classes:
     return _Classes(
         members=members,
         change=change,
+        begin=tuple(_handling(None, group[0], costs, caliper, shared) for group in members),
         soft=tuple(soft),
         marks=tuple(zip(levels, stands, _bits(rests), settings, strict=True)),
         stand=min(costs.tool, costs.rest),
@@ -266,7 +272,7 @@ def _next(classes: _Classes, state: _State, count: int) -> Iterator[tuple[_State
         cut = classes.members[c][counts[c]]
         if cut.level == level and not cut.after & undone:
             more = (*counts[:c], counts[c] + 1, *counts[c + 1 :])
-            handling = classes.change[last][c] if last >= 0 else 0.0
+            handling = classes.change[last][c] if last >= 0 else classes.begin[c]
             yield (more, c), handling + classes.weight * cut.softens_mm * (left - 1)
 
 

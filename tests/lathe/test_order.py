@@ -47,6 +47,12 @@ def test_no_order_of_all_costs_less(seed):
     assert cost(found, calipers=owned) == pytest.approx(least, abs=1e-7)
 
 
+def test_the_caliper_of_the_first_cut_is_taken_up_too():
+    cuts = [Cut(f"c{i}", 0, "gouge", 10.0 * i, 0.0, mm) for i, mm in enumerate((10, 10, 12, 12))]
+    assert cost(cuts) == pytest.approx(2 * Costs().caliper)
+    assert cost(cuts, calipers=1) == pytest.approx(2 * Costs().reset)
+
+
 def test_the_order_of_a_small_pattern_is_the_best_of_all_its_orders():
     from benchside.lathe.course import Bench
     from benchside.lathe.plan import _LEVELS, _crossed, _cuts
