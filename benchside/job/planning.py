@@ -10,7 +10,7 @@ import numpy as np
 
 from benchside.errors import NotFound, OutOfRange
 from benchside.job import shop as shops
-from benchside.job import turning
+from benchside.job import turning, wood_of
 from benchside.job.turning import Work
 from benchside.lathe import course, in_use, parts, plan, speed, steady, stiffness
 from benchside.lathe.beam import Floats
@@ -23,11 +23,13 @@ from benchside.pattern import Pattern
 from benchside.store import sets
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
+from benchside.wood.properties import Properties
 
 # A back is leaned on with 330 N in the durability test [@iso-7173, 7.6]; that six or seven spindles
 # share it is judgement.
 LOAD_N = 50.0
-# Bending strength of white ash at 12 % [@wood-handbook-2021, Table 5-3]; the set's wood goes first.
+# Bending strength of white ash at 12 % [@wood-handbook-2021, Table 5-3], where nothing is listed
+# of the set's wood.
 STRENGTH_MPA = 103.0
 _ALONG = 121
 
@@ -63,8 +65,11 @@ class GiveLine:
 
 @dataclass(frozen=True, slots=True)
 class InUse:
-    """The neck in use. ``share`` is its stress over the bending strength of clear straight wood,
-    ``grain_share`` over what is left of it where the grain runs out 1 in ``grain``."""
+    """The neck in use, its sizes the finished ones and its ``wood`` at the dampest of its year.
+
+    ``share`` is its stress over the bending strength of clear straight wood,
+    ``grain_share`` over what is left of it where the grain runs out 1 in ``grain``.
+    """
 
     load_n: float
     grain: float | None
@@ -72,13 +77,15 @@ class InUse:
     neck: in_use.Neck
     share: float
     grain_share: float
+    wood: Properties | None
 
 
 @dataclass(frozen=True, slots=True)
 class PlanView:
     """Everything of a plan. ``shown`` is the cut that is drawn, ``worst`` the one that gives most
     without a steady; ``would_help`` is where one would stand for it and what it would leave, had
-    the maker one. ``tried_mm`` is where the maker tries one for the cut that is drawn."""
+    the maker one. ``tried_mm`` is where the maker tries one for the cut that is drawn. ``wood`` is
+    the set's as it is turned, None while nobody said."""
 
     kept: SpindleSet
     work: Work
@@ -94,6 +101,7 @@ class PlanView:
     would_help: tuple[float, float] | None
     shear: float
     unfit: tuple[str, ...]
+    wood: Properties | None
     in_use: InUse
 
 
@@ -113,8 +121,14 @@ def view(
     """
     kept = sets.found(shop, set_id)
     doing = turning.work_of(shop, kept)
-    bench = shops.bench(shop)
+    bench = doing.bench
+    wood = doing.wood.wood if doing.wood else None
     cuts = _cuts(doing, bench)
+    if not cuts and doing.wood and doing.wood.turning.roughing:
+        raise NotFound(
+            "This set is only roughed now, so there is nothing to plan yet.",
+            hint="Once it is dry, say its wood anew.",
+        )
     if not cuts:
         raise NotFound("Nothing of this pattern is cut to a form.")
     worst = max(range(len(cuts)), key=lambda i: cuts[i].moment.bare_mm)
@@ -139,7 +153,13 @@ def view(
         would_help=_would_help(doing, bench),
         shear=stiffness.shear_part(cuts[-1].moment.work),
         unfit=_unfit(doing.pattern, lathe, doing.stock_mm),
-        in_use=_in_use(doing.pattern, load_n, grain),
+        wood=wood_of.properties(shop, wood, wood.moisture) if wood else None,
+        in_use=_in_use(
+            doing.finished,
+            load_n,
+            grain,
+            wood_of.properties(shop, wood, wood.dampest_mc) if wood else None,
+        ),
     )
 
 
@@ -257,14 +277,16 @@ def _unfit(pattern: Pattern, lathe: shops.Lathe, stock_mm: float) -> tuple[str, 
     return tuple(found)
 
 
-def _in_use(pattern: Pattern, load_n: float, grain: float | None) -> InUse:
+def _in_use(pattern: Pattern, load_n: float, grain: float | None, wood: Properties | None) -> InUse:
     found = in_use.neck(pattern, load_n)
-    left = in_use.strength_mpa(STRENGTH_MPA, grain)
+    listed = wood.rupture_mpa if wood else None
+    straight_mpa = listed.value if listed else STRENGTH_MPA
     return InUse(
         load_n=load_n,
         grain=grain,
-        strength_mpa=STRENGTH_MPA,
+        strength_mpa=straight_mpa,
         neck=found,
-        share=found.stress_mpa / STRENGTH_MPA,
-        grain_share=found.stress_mpa / left,
+        share=found.stress_mpa / straight_mpa,
+        grain_share=found.stress_mpa / in_use.strength_mpa(straight_mpa, grain),
+        wood=wood,
     )

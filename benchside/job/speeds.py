@@ -67,7 +67,7 @@ def of_work(shop: Shop, kept: SpindleSet, doing: Work) -> Speeds:
     """The same for work already read."""
     lathe = shops.lathe(shop)
     found: dict[Stage, StageSpeed] = {}
-    whirl_rpm = whirling.whirl_rpm(doing.pattern, doing.steps, shops.bench(shop))
+    whirl_rpm = whirling.whirl_rpm(doing.pattern, doing.steps, doing.bench)
     text = ""
     for step in doing.steps:
         if step.stage not in RUNNING or step.stage in found:

@@ -36,8 +36,8 @@ class Surprising(BenchsideError):
 class Work:
     """A pattern at one revision with its places and the order of its steps.
 
-    Where the ``wood`` was said, all sizes are those to turn now; ``finished`` is the pattern as it
-    is wanted in the chair.
+    Where the ``wood`` was said, all sizes are those to turn now, and the ``bench`` knows how stiff
+    and heavy it is; ``finished`` is the pattern as it is wanted in the chair.
     """
 
     pattern: Pattern
@@ -46,6 +46,7 @@ class Work:
     steps: tuple[plan.Step, ...]
     speeds: Mapping[str, str]
     finished: Pattern
+    bench: Bench
     wood: Said | None = None
 
     @property
@@ -141,11 +142,29 @@ def work(shop: Shop, pattern_id: int, revision: int, wood: Said | None = None) -
     """The work of one revision, in the order remembered with the pattern, the steady among it."""
     record = patterns.found(shop, pattern_id, revision)
     pattern = now.pattern_now(record.pattern, wood.turning) if wood else record.pattern
-    steps = _steps_of(pattern, record.step_order, bench(shop))
+    with_ = bench_of(shop, wood)
+    steps = _steps_of(pattern, record.step_order, with_)
     if wood:
         steps = now.steps_now(steps, wood.turning)
     found = _places_of(pattern)
-    return Work(pattern, revision, found, steps, record.speeds, record.pattern, wood)
+    return Work(pattern, revision, found, steps, record.speeds, record.pattern, with_, wood)
+
+
+def bench_of(shop: Shop, said: Said | None) -> Bench:
+    """What a wood is turned with: as stiff and heavy as it is listed at its moisture now.
+
+    Where no wood was said, or nothing is listed of it, the bench's own white ash stands.
+    """
+    with_ = bench(shop)
+    if said is None:
+        return with_
+    found = wood_of.properties(shop, said.wood, said.wood.moisture)
+    modulus, density = found.modulus_gpa, found.density_kg_m3
+    return replace(
+        with_,
+        modulus_gpa=modulus.value if modulus else with_.modulus_gpa,
+        density_kg_m3=density.value if density else with_.density_kg_m3,
+    )
 
 
 def work_of(

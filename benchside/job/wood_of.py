@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from sqlite_utils import Database
 
-from benchside.errors import NotFound
+from benchside.errors import NotFound, NotUnderstood
 from benchside.lathe import now
 from benchside.store import wood as kept
 from benchside.store.database import Shop
 from benchside.store.wood import Wood
+from benchside.wood import properties as bearing
 from benchside.wood import species as listed
+from benchside.wood.properties import Properties
 from benchside.wood.species import Species
 
 WET = 25.0  # judgement: above this a reading is one of green wood
@@ -72,6 +75,19 @@ def known(shop: Shop, set_id: int) -> Known | None:
 def species(name: str, shop: Shop | None = None) -> Species:
     """A species by its name, the maker's own first. Raises `NotUnderstood`."""
     return listed.find(name, own(shop) if shop else ())
+
+
+def properties(shop: Shop, wood: Wood, mc: float) -> Properties:
+    """How stiff, strong and heavy a wood is at a moisture; of a species unknown here, nothing."""
+    return _properties(wood.species, own(shop), mc)
+
+
+@lru_cache(maxsize=64)
+def _properties(name: str, own: tuple[Species, ...], mc: float) -> Properties:
+    try:
+        return bearing.at(listed.find(name, own), mc)
+    except NotUnderstood:
+        return Properties(name, mc, None, None, None)
 
 
 def own(shop: Shop) -> tuple[Species, ...]:

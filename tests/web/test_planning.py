@@ -11,7 +11,7 @@ from re import findall, sub
 import pytest
 from fastapi.testclient import TestClient
 
-from benchside.job import patterns, planning
+from benchside.job import patterns, planning, wood
 from benchside.job import shop as shops
 from benchside.lathe import whirling
 from benchside.store.database import Shop
@@ -197,3 +197,30 @@ def test_a_speed_over_half_of_the_whirling_speed_is_warned_of(
         page = text_of(browser.get("/sets/1/plan").text)
         assert ("turns a minute are over half of" in page) == warned
     patterns.set_speeds(shop, seen.kept.pattern_id, {})
+
+
+def test_the_wood_it_is_reckoned_with_is_said_with_its_source(
+    shop: Shop, browser: TestClient
+) -> None:
+    page = text_of(browser.get("/sets/1/plan").text)
+    assert "White ash at 12 %, for want of better" in page
+    assert "in white ash at 12 %; the plan" in text_of(browser.get("/sets/1/speeds").text)
+    other = shopfloor.started(shop)
+    given = wood.Given("sugar maple", "figure", "dry", "cold_winters", moisture=20.0)
+    for species, told in (
+        # 10.7 GPa green and 12.6 at 12 % [@wood-handbook-2021, Table 5-3], by its equation 5-3.
+        (
+            "sugar maple",
+            f"Modulus {12.6 * (12.6 / 10.7) ** (-8 / 13):.3g} GPa, sugar maple at 20 %",
+        ),
+        ("European ash", "Modulus 13.4 GPa, European ash at 12 %, the only figure listed"),
+        ("pear", "Modulus 12 GPa, none is listed of pear, so as white ash at 12 %"),
+    ):
+        wood.give(shop, other.id, replace(given, species=species), at=shopfloor.moment(0))
+        page = text_of(browser.get(f"/sets/{other.id}/plan").text)
+        assert told in page
+        assert f"in {species} as it is now" in text_of(browser.get(f"/sets/{other.id}/speeds").text)
+    wood.give(shop, other.id, replace(given, moisture=40.0, route="rough"), at=shopfloor.moment(1))
+    reply = browser.get(f"/sets/{other.id}/plan")
+    assert reply.status_code == 404
+    assert "only roughed now" in text_of(reply.text)
