@@ -420,7 +420,7 @@ def test_what_is_not_there_is_said_plainly(shop, browser, path):
     assert "There is no such" in reply.text or "has no piece" in reply.text
 
 
-def test_more_done_than_wanted_are_to_spare(shop: Shop, browser: TestClient) -> None:
+def test_more_done_than_wanted_are_to_spare(shop, browser):
     kept = shopfloor.started(shop, wanted=1, spares=1)
     shopfloor.turn(shop, kept, range(1, 3))
     assert "1 of 1 done, 1 to spare" in browser.get(f"/sets/{kept.id}").text
