@@ -37,6 +37,8 @@ ROW_MM = 1.3  # over and under the words of a row
 LEAST_COLUMN_MM = 20.0  # judgement: words are not broken narrower
 NUMBER_MM = 15.0  # over figures a head is broken where it is wider
 LABEL_MM = 42.0  # the left half of a fact
+SHORT_ROWS = 8  # a table of no more rows is not broken
+STEP_MM = 8.0  # the number before a step
 FIRST_HEAD_MM, NEXT_HEAD_MM, FOOT_MM = 19.0, 11.0, 7.0
 _RING_MM = 1.75
 
@@ -74,7 +76,14 @@ class Picture:
     label: str
 
 
-Part = Text | Facts | Table | Picture
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """A list in order, numbered, down two columns."""
+
+    each: tuple[str, ...]
+
+
+Part = Text | Facts | Table | Picture | Steps
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,6 +231,8 @@ def _section(section: Section, width: float) -> Iterator[_Row]:
             yield from _text(part, width)
         elif isinstance(part, Facts):
             yield from _facts(part, width)
+        elif isinstance(part, Steps):
+            yield from _steps(part, width)
         elif isinstance(part, Table):
             yield from _table(part, width)
         else:
@@ -251,14 +262,38 @@ def _facts(part: Facts, width: float) -> Iterator[_Row]:
     yield _Row(1.0, ())
 
 
+def _steps(part: Steps, width: float) -> Iterator[_Row]:
+    down = -(-len(part.each) // 2)
+    column = (width + WIDEST_GAP_MM) / 2
+    room = column - WIDEST_GAP_MM - STEP_MM
+    for i in range(down):
+        marks: list[Mark] = []
+        most = 1
+        for x, k in ((0.0, i), (column, i + down)):
+            if k >= len(part.each):
+                continue
+            lines = lettering.wrapped(part.each[k], room, TEXT_MM, 4)
+            most = max(most, len(lines))
+            number = Words(str(k + 1), x + STEP_MM - 2, TEXT_MM, TEXT_MM, "right", paint="soft")
+            marks.append(number)
+            marks += [
+                Words(text, x + STEP_MM, TEXT_MM * (1 + LEADING * n), TEXT_MM)
+                for n, text in enumerate(lines)
+            ]
+        yield _Row(TEXT_MM * LEADING * most + 0.6, tuple(marks))
+    yield _Row(1.0, ())
+
+
 def _table(part: Table, width: float) -> Iterator[_Row]:
     widths = _widths(part, width)
     spare = (width - sum(widths)) / max(1, len(widths) - 1)
     gap = min(WIDEST_GAP_MM, max(GAP_MM, spare))
     head = replace(_cells(part.heads, part.numbers, widths, gap, head=True), holds=True)
     yield head
-    for cells in part.rows:
-        yield replace(_cells(cells, part.numbers, widths, gap, head=False), again=head)
+    short = len(part.rows) <= SHORT_ROWS
+    for i, cells in enumerate(part.rows, 1):
+        row = _cells(cells, part.numbers, widths, gap, head=False)
+        yield replace(row, again=head, holds=short and i < len(part.rows))
     yield _Row(2.0, ())
 
 

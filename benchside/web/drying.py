@@ -111,7 +111,7 @@ def _page(
         key=typed.get("key") if problem else secrets.token_hex(16),
         fresh=lambda: secrets.token_hex(16),
         moments=MOMENTS,
-        told=_told(view),
+        told=told(view),
         pictures={piece.number: _picture(view, piece) for piece in view.pieces},
         days={piece.number: _day_words(piece) for piece in view.pieces},
         grams=units.GRAMS,
@@ -120,7 +120,7 @@ def _page(
     )
 
 
-def _told(view: View) -> dict[str, str]:
+def told(view: View) -> dict[str, str]:
     """The verdict on the slowest piece, in words."""
     slowest = view.slowest
     if slowest is None or slowest.verdict is None or view.said is None:

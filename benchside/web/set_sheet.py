@@ -11,8 +11,12 @@ from markupsafe import Markup
 from benchside.draw.spindle import datum_at_left
 from benchside.job import paper as papers
 from benchside.job import set_sheet as job
+from benchside.job.fitting import Row
 from benchside.job.piece import Line
 from benchside.job.set_sheet import SetSheet
+from benchside.job.stock import BoardView
+from benchside.job.wood import OWN_FIGURE as FIGURE
+from benchside.job.wood_of import Said
 from benchside.paper.page import Heading, Page
 from benchside.paper.pdf import pdf
 from benchside.paper.report import (
@@ -21,6 +25,7 @@ from benchside.paper.report import (
     Picture,
     Report,
     Section,
+    Steps,
     Table,
     Text,
     report_sheets,
@@ -28,8 +33,10 @@ from benchside.paper.report import (
     text_width_mm,
 )
 from benchside.paper.svg import drawing_svg
+from benchside.stock import sawing
 from benchside.store.database import Shop
 from benchside.units import Unit, unit_sign
+from benchside.web import drying
 from benchside.web.labels import length, place_label, position
 from benchside.web.paper import PDF, file_reply, language
 from benchside.web.render import day, now, render, signed
@@ -44,8 +51,9 @@ CUT_MM = 0.05  # judgement: what stops nearer than this to its size is cut to it
 @router.get("/sets/{set_id}/sheet")
 def show(request: Request, set_id: int) -> Response:
     shop = request.app.state.shop
-    found = job.set_sheet(shop, set_id)
-    report = told(found, papers.printer(shop).page, at=now())
+    at = now()
+    found = job.set_sheet(shop, set_id, now=at)
+    report = told(found, papers.printer(shop).page, at=at)
     return render(
         request,
         "paper/set_sheet.html",
@@ -66,7 +74,7 @@ def as_pdf(request: Request, set_id: int) -> Response:
 def set_sheet_pdf(shop: Shop, set_id: int, *, at: str) -> bytes:
     """The set sheet on upright pages of the size that is kept. Raises `NotFound`."""
     page = papers.printer(shop).page
-    report = told(job.set_sheet(shop, set_id), page, at=at)
+    report = told(job.set_sheet(shop, set_id, now=at), page, at=at)
     sheets = report_sheets(report, page, language().say)
     return pdf(sheets, title=f"{report.heading.title}, {_say()['title']}", made_at=at)
 
@@ -77,12 +85,14 @@ def told(found: SetSheet, page: Page, *, at: str) -> Report:
     sections = (
         ("pattern", _pattern(found, text_width_mm(page))),
         ("wood", _wood(found)),
+        ("stock", _stock(found)),
         ("sizes", _sizes(found)),
         ("calipers", _calipers(found)),
         ("order", _order(found)),
         ("made", _made(found)),
         ("readings", _readings(found)),
         ("choice", _choice(found)),
+        ("fit", _fit(found)),
         ("time", _time(found)),
         ("mistakes", _mistakes(found)),
         ("said", _said(found)),
@@ -131,6 +141,7 @@ def _pattern(found: SetSheet, width_mm: float) -> Iterator[Part]:
 def _wood(found: SetSheet) -> Iterator[Part]:
     say, made = _say(), found.made.words
     each = (
+        *_said_wood(found),
         (say["wood"], made.wood),
         (say["bits"], made.bits),
         (say["finish"], made.finish),
@@ -140,29 +151,156 @@ def _wood(found: SetSheet) -> Iterator[Part]:
         yield Facts(tuple((name, text) for name, text in each if text))
 
 
+def _said_wood(found: SetSheet) -> Iterator[tuple[str, str]]:
+    """Species, moisture, way, where it will live, and how it dries, each in one line."""
+    say, names, wood = _say(), words()["wood"], found.wood.wood
+    if wood is None:
+        return
+    species, low = wood.species.capitalize(), f"{wood.driest_mc:.1f}"
+    radial, tangential = f"{wood.radial_percent:.1f}", f"{wood.tangential_percent:.1f}"
+    source = say["learned" if wood.learned else "book"]
+    yield (
+        say["species"],
+        say["shrinks"].format(species=species, radial=radial, tangential=tangential, from_=source),
+    )
+    state = names["state"][wood.state][0]
+    mc, dry = f"{wood.moisture:.0f}", f"{wood.dry_mc:.1f}"
+    yield say["moisture"], say["moist"].format(state=state, mc=mc, dry=dry)
+    yield say["route"], names["route"][wood.route][0]
+    where = names["climate"][wood.climate][0]
+    lives = say["lives_at" if wood.climate == FIGURE else "through"]
+    yield say["lives"], lives.format(where=where, low=low, high=f"{wood.dampest_mc:.1f}")
+    weighed = found.drying.pieces
+    if weighed:
+        told = drying.told(found.drying)
+        count = say["weighed"].format(
+            pieces=_counted("pieces", len(weighed)),
+            weighings=_counted("weighings", sum(len(p.weighings) for p in weighed)),
+        )
+        lines = (count, told.get("says", ""), told.get("day", ""))
+        yield say["drying"], " ".join(filter(None, lines))
+
+
+def _counted(key: str, n: int) -> str:
+    return str(_say()[key][n != 1].format(n=n))
+
+
+def _stock(found: SetSheet) -> Iterator[Part]:
+    """The blank, and what each board and log gives of it with the fence set to what."""
+    say, unit, stock = _say(), found.sheet.kept.unit, found.stock
+    if not (stock.boards or stock.logs):
+        return
+    blank = stock.blank.blank
+    size = say["blank_size"].format(
+        length=position(blank.length_mm, unit),
+        side=position(blank.side_mm, unit),
+        sign=unit_sign(unit),
+        wanted=stock.blank.wanted,
+    )
+    yield Facts(((say["blank"], size),))
+    rows = []
+    first = 1
+    for view in stock.boards:
+        rows.append(
+            (
+                view.kept.name,
+                _numbers(first, view.count),
+                length(view.kept.kerf_mm, unit, fine=True),
+                _fences(view, unit),
+            )
+        )
+        first += view.count
+    for log in stock.logs:
+        count = log.plan.count if log.plan else 0
+        rows.append((log.kept.name, _numbers(first, count), "", say["split"]))
+        first += count
+    heads = tuple(say[name] for name in ("board", "blanks", "saw_cut", "fences"))
+    yield Table(say["sections"]["stock"], heads, (False, True, True, False), tuple(rows))
+
+
+def _numbers(first: int, count: int) -> str:
+    if count < 2:
+        return str(first) if count else "–"
+    return f"{first}–{first + count - 1}"
+
+
+def _fences(view: BoardView, unit: Unit) -> str:
+    say = _say()["fence"]
+    told = []
+    for together in sawing.settings(view.layout.rips if view.layout else ()):
+        rip = together[0]
+        key = "strips" if rip.frees == "strip" and len(together) > 1 else rip.frees
+        strips = ", ".join(str(r.strip + 1) for r in together if r.strip is not None)
+        told.append(say[key].format(fence=length(rip.fence_mm, unit), strips=strips))
+    return "; ".join(told)
+
+
+def _fit(found: SetSheet) -> Iterator[Part]:
+    """Which piece goes into which hole, and to what its tenon is brought."""
+    say, names, unit = _say(), words()["fit"], found.sheet.kept.unit
+    for each in found.fit.parts:
+        part = each.part
+        yield Text(
+            say["goes_into"].format(
+                part=part.name,
+                species=part.species,
+                mc=f"{part.moisture:.0f}",
+                tenon=each.end.name or say["a_tenon"],
+                school=names["school"][part.school]["name"].lower(),
+                fit=signed(each.fit_mm, unit, fine=True),
+                sign=unit_sign(unit),
+                turning=names["turning"][part.turning],
+            )
+        )
+        heads = ("hole", "spindle", "hole_is", "bring_to", "sized", "home")
+        yield Table(
+            part.name,
+            tuple(say[name] for name in heads),
+            (True, True, True, True, True, False),
+            tuple(_into_hole(row, unit) for row in each.rows),
+        )
+
+
+def _into_hole(row: Row, unit: Unit) -> tuple[str, ...]:
+    say = _say()
+    bore = "" if row.bore is None else length(row.bore.size_mm, unit, fine=True)
+    sized = [length(r.value_mm, unit, fine=True) for r in (row.wide, row.narrow) if r]
+    home = day(row.home_at) if row.home_at else say["again"] if row.stale else ""
+    return (
+        str(row.hole),
+        str(row.number),
+        say["test_hole"].format(size=bore) if bore and not row.own else bore,
+        "" if row.target_mm is None else length(row.target_mm, unit, fine=True),
+        " × ".join(sized),
+        home,
+    )
+
+
 def _sizes(found: SetSheet) -> Iterator[Part]:
     say, unit = _say(), found.sheet.kept.unit
     numbers = {s.id: str(i) for i, s in enumerate(found.sheet.record.pattern.stations, 1)}
+    said = found.wood.said
+    finished = found.sheet.work.finished_places
     yield Text(say["from_words"].format(sign=unit_sign(unit), end=_end(found)), soft=True)
+    if said is not None:
+        yield Text(_now_from(found, said, unit))
+    now = ("now",) if said is not None else ()
+    heads = ("station", "place", "from_end", *now, "finished", "limit", "stop", "caliper", "why")
     yield Table(
         say["sections"]["sizes"],
-        tuple(
-            say[name]
-            for name in (
-                *("station", "place", "from_end", "finished", "limit", "stop", "caliper", "why"),
-            )
-        ),
-        (True, False, True, True, True, True, False, False),
+        tuple(say[name] for name in heads),
+        tuple(name not in ("place", "caliper", "why") for name in heads),
         tuple(
             (
                 numbers.get(ln.place.id, ""),
                 place_label(ln.place),
                 position(ln.place.at_mm, unit),
-                _size(ln, ln.place.diameter_mm, unit),
+                *(_size(ln, ln.place.diameter_mm, unit) for _ in now),
+                _size(ln, finished[ln.place.id].diameter_mm, unit),
                 length(ln.tolerance_mm, unit, fine=True),
                 "" if ln.stop_mm is None else _size(ln, ln.stop_mm, unit),
                 ln.letter,
-                _because(ln, unit),
+                _because(found, ln, unit),
             )
             for ln in found.sheet.lines
         ),
@@ -173,7 +311,32 @@ def _size(ln: Line, mm: float, unit: Unit) -> str:
     return length(mm, unit, fine=ln.place.kind == "tenon")
 
 
-def _because(ln: Line, unit: Unit) -> str:
+def _now_from(found: SetSheet, said: Said, unit: Unit) -> str:
+    """How the sizes to turn now follow from the finished ones."""
+    why = found.wood.rows[0].why
+    key = "rough_from" if said.turning.roughing else "now_from"
+    return str(
+        _say()[key].format(
+            ratio=f"{why.ratio:.3f}",
+            rough=length(said.turning.rough_mm, unit, fine=True),
+            species=said.wood.species,
+            from_=f"{why.from_mc:.0f}",
+            to=f"{why.to_mc:.1f}",
+        )
+    )
+
+
+def _because(found: SetSheet, ln: Line, unit: Unit) -> str:
+    """Why it stops there, and what is left on it for when it is dry."""
+    said = found.wood.said
+    told = _why_here(ln, unit)
+    if said is None or said.turning.roughing or ln.place.kind != "tenon":
+        return told
+    left = length(said.turning.sizing_mm, unit, fine=True)
+    return f"{_say()['left_dry'].format(left=left)}; {told}" if said.turning.sizing_mm else told
+
+
+def _why_here(ln: Line, unit: Unit) -> str:
     because = _say()["because"]
     if ln.stop_mm is None:
         return str(because["between"])
@@ -191,11 +354,12 @@ def _calipers(found: SetSheet) -> Iterator[Part]:
         for letter, sizes in found.made.calipers
     )
     if each:
-        yield Facts(each)
+        heads = (_say()["caliper"], _say()["set_to"])
+        yield Table(_say()["sections"]["calipers"], heads, (False, False), each)
 
 
 def _order(found: SetSheet) -> Iterator[Part]:
-    """The steps in one run of words, each with where and what it stops at."""
+    """The steps, each with where and what it stops at."""
     unit, work = found.sheet.kept.unit, found.sheet.work
     told = []
     for step in work.steps:
@@ -211,7 +375,7 @@ def _order(found: SetSheet) -> Iterator[Part]:
         if step.stop_mm is not None:
             text += f" {length(step.stop_mm, unit, fine=step.stage == 'tenon')}"
         told.append(text)
-    yield Text("; ".join(told) + ".")
+    yield Steps(tuple(told))
 
 
 def _made(found: SetSheet) -> Iterator[Part]:

@@ -15,6 +15,7 @@ from benchside.paper.report import (
     Picture,
     Report,
     Section,
+    Steps,
     Table,
     Text,
     report_sheets,
@@ -45,6 +46,7 @@ def report(rows: int = 70, on: Page = A4) -> Report:
             Section("The pattern", (Picture(picture, "A spindle"), Text("A word. " * 60))),
             Section("Facts", (Facts((("Wood", "ash " * 80), ("Empty", ""))),)),
             Section("Nothing here", ()),
+            Section("In order", (Steps(tuple(f"step {i} of many " * 4 for i in range(1, 42))),)),
             Section("Readings", (table,)),
         ),
     )
@@ -117,3 +119,18 @@ def test_it_comes_out_upright() -> None:
     dots = samples.seen(file, 2).dots
     assert dots.shape == pytest.approx((594, 420), abs=1.5)
     assert "Wood" in samples.text_of(file)
+
+
+def test_steps_are_numbered_down_two_columns_and_none_is_lost() -> None:
+    (sheet,) = report_sheets(
+        Report(samples.HEADING, (Section("", (Steps(tuple("abcde")),)),)), A4, SAY
+    )
+    at = {m.text: (m.x, m.y) for m in sheet.marks if isinstance(m, Words)}
+    assert set("abcde12345") <= set(at)
+    left, right = at["a"][0], at["d"][0]
+    assert left < right
+    assert [at[c][0] for c in "abcde"] == [left] * 3 + [right] * 2
+    assert [at[c][1] for c in "abc"] == sorted(at[c][1] for c in "abc")
+    assert all(
+        at[c][1] == at[n][1] and at[n][0] < at[c][0] for c, n in zip("abcde", "12345", strict=True)
+    )

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from starlette.testclient import TestClient
 
 from benchside.job import as_made
+from benchside.store import stock
 from benchside.store.database import Shop
 from benchside.store.judging import AsMade
+from benchside.store.stock import KeptBoard
 from benchside.web.app import create_app
 from benchside.web.door import Door
 from tests import shopfloor
+from tests.job import fitted_bench
 from tests.paper import samples
 from tests.web.test_sets import text_of
 
@@ -25,6 +29,16 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
     as_made.keep_words(opened, kept.id, AsMade(wood="white ash", bits="16 mm"))
     as_made.note_mistake(opened, 1, "C slipped", "wax", key="b" * 32, at=samples.DAY)
     shopfloor.started(opened, name="Nothing turned")
+    green = fitted_bench.a_set(opened, name="Green bench")
+    fitted_bench.a_seat(
+        opened, green, replace(fitted_bench.SEAT, test_hole=fitted_bench.a_test_hole(opened))
+    )
+    with opened.transaction() as db:
+        sizes = (1000.0, 120.0, 40.0, 3.2, 0.0, 0.0, 0.0, 0.0, 0.0)
+        at = samples.DAY
+        stock.keep_board(
+            db, KeptBoard(0, "c" * 32, green, "Ash 1", "", "mm", *sizes, True, None, None, at, None)
+        )
     yield opened
     opened.close()
 
@@ -81,3 +95,38 @@ def test_a_set_without_anything_turned_says_what_is_known(browser: TestClient) -
     assert browser.get("/sets/2/sheet.pdf").content.startswith(b"%PDF")
     assert browser.get("/sets/9/sheet").status_code == 404
     assert browser.get("/sets/9/sheet.pdf").status_code == 404
+
+
+GREEN = (
+    "White ash: shrinks 4.9 % along the rays, 7.8 % along the rings, by the book",
+    "Green, turned at 45 %; dry at 8.0 %",
+    "Turn it green to the end",
+    "6.0 to 11.0 % through the year",
+    "as white ash dries from 45 to 8.5 %",
+    "0.30 more, for the last cut when dry",
+    "Blanks and saw plan",
+    "Ash 1",
+    "strips 1, 2",
+    "Seat, red maple at 9 %",
+    "12.78, test hole",
+)
+
+
+def test_wood_boards_and_holes_stand_in_page_and_pdf(browser: TestClient) -> None:
+    shown = " ".join(text_of(browser.get("/sets/3/sheet").text).split())
+    printed = " ".join(samples.text_of(browser.get("/sets/3/sheet.pdf").content).split())
+    for text in GREEN:
+        assert text in shown, text
+        assert text in printed, text
+    # 45 to 8.5 % on a fibre saturation of 30 %: 7.8 % takes 0.078 (30 - 8.5) / 30 of it away.
+    ratio = 1 - 0.078 * (30 - 8.5) / 30
+    assert f"finished ÷ {ratio:.3f}" in shown
+    assert f"Lower tenon 0 {(12.7 + 0.3) / ratio:.2f} 12.70" in shown
+    assert "Turn now" not in text_of(browser.get("/sets/2/sheet").text)
+
+
+def test_the_order_is_a_numbered_list_and_the_calipers_a_table(browser: TestClient) -> None:
+    page = browser.get("/sets/1/sheet").text
+    steps = page[page.index('<ol class="set-sheet-steps">') :].split("</ol>")[0]
+    assert steps.count("<li>") > 15
+    assert '<caption class="skip">Calipers</caption>' in page
