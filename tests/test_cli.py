@@ -340,7 +340,7 @@ def test_every_command_explains_itself(run: Run) -> None:
     [
         (["stick", "--set", "1", "--page", "long"], b"%PDF"),
         (["gauges", "--set", "1", "--page", "letter", "--shape", "half-round"], b"%PDF"),
-        (["gauges-cut", "--set", "1", "--as", "svg"], b"<svg"),
+        (["gauges-cut", "--set", "1", "--as", "svg", "--finished"], b"<svg"),
         (["set-sheet", "--set", "1"], b"%PDF"),
         (["outline", "--pattern", "1", "--half"], b"  0\nSECTION"),
     ],

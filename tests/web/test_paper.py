@@ -16,6 +16,7 @@ from benchside.store.database import Shop
 from benchside.web.app import create_app
 from benchside.web.door import Door
 from tests import shopfloor
+from tests.job import fitted_bench
 from tests.paper import samples
 from tests.web.test_sets import text_of
 
@@ -26,6 +27,7 @@ NAME = 'Hall "bench", <half>; עמוד'
 def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
     opened = shopfloor.open_shop(tmp_path_factory.mktemp("paper"))
     shopfloor.started(opened, name=NAME)
+    fitted_bench.a_set(opened, pieces=0, name="Green bench")
     yield opened
     opened.close()
 
@@ -50,6 +52,20 @@ def test_the_page_of_a_set_offers_everything_and_is_led_to(browser: TestClient) 
     assert browser.get("/sets/9/paper").status_code == 404
     assert browser.get("/sets/1/paper/everything.pdf").status_code == 404
     assert browser.get("/sets/1/paper/gauges.svg?sheet=40").status_code == 404
+
+
+def test_gauges_of_green_wood_can_be_had_of_the_finished_sizes(browser: TestClient) -> None:
+    page = browser.get("/sets/2/paper").text
+    assert "To turn now, green or Finished, dry" in text_of(page)
+    assert "Finished, dry" not in text_of(browser.get("/sets/1/paper").text)
+    page = browser.get("/sets/2/paper?sizes=finished").text
+    assert "/sets/2/paper/gauges.pdf?sizes=finished" in page
+    finished = browser.get("/sets/2/paper/gauges.pdf?sizes=finished")
+    assert "gauges-finished" in finished.headers["content-disposition"]
+    assert "GO 12.80" in samples.text_of(finished.content)
+    now = browser.get("/sets/2/paper/gauges.pdf")
+    assert "gauges-r1" in now.headers["content-disposition"]
+    assert "GO 12.80" not in samples.text_of(now.content)
 
 
 def test_the_page_of_a_pattern_keeps_to_the_revision_it_shows(browser: TestClient) -> None:
