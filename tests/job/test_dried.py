@@ -177,36 +177,26 @@ def test_a_set_of_the_same_log_learns_from_the_first_and_one_of_another_species_
         dried.tell_log(shop, first, "x" * 61)
 
 
-@pytest.mark.parametrize(
-    ("cells", "moisture", "field"),
-    [
-        ({(LOWER, "A"): "abc"}, "8", f"{LOWER} A"),
-        ({(LOWER, "A"): "0"}, "8", f"{LOWER} A"),
-        ({(LOWER, "A"): "13.9"}, "8", f"{LOWER} A"),  # more than it was turned to
-        ({(LOWER, "B"): "8.9"}, "8", f"{LOWER} B"),  # far from what is expected
-        ({(LOWER, "A"): "12.5", (LOWER, "B"): "13.0"}, "8", f"{LOWER} B"),  # the second is wider
-        ({(LOWER, "A"): "13.0"}, "29", "moisture"),  # hardly dried
-        ({(LOWER, "A"): "13.0"}, "300", "moisture"),
-        ({(LOWER, "A"): "13.0"}, "dry", "moisture"),
-        ({(LOWER, "A"): " "}, "8", "moisture"),  # nothing typed
-    ],
+IMPOSSIBLE: tuple[tuple[dict[tuple[str, str], str], str, str], ...] = (
+    ({(LOWER, "A"): "abc"}, "8", f"{LOWER} A"),
+    ({(LOWER, "A"): "0"}, "8", f"{LOWER} A"),
+    ({(LOWER, "A"): "13.9"}, "8", f"{LOWER} A"),  # more than it was turned to
+    ({(LOWER, "B"): "8.9"}, "8", f"{LOWER} B"),  # far from what is expected
+    ({(LOWER, "A"): "12.5", (LOWER, "B"): "13.0"}, "8", f"{LOWER} B"),  # the second is wider
+    ({(LOWER, "A"): "13.0"}, "29", "moisture"),  # hardly dried
+    ({(LOWER, "A"): "13.0"}, "300", "moisture"),
+    ({(LOWER, "A"): "13.0"}, "dry", "moisture"),
+    ({(LOWER, "A"): " "}, "8", "moisture"),  # nothing typed
 )
-def test_what_cannot_be_is_said_by_its_field_and_nothing_is_kept(
-    shop: Shop, cells: dict[tuple[str, str], str], moisture: str, field: str
-) -> None:
+
+
+def test_what_cannot_be_is_said_by_its_field_and_nothing_is_kept(shop: Shop) -> None:
     set_id = a_set(shop)
-    with pytest.raises(Wrong) as wrong:
-        dried.take(
-            shop,
-            set_id,
-            1,
-            {(UPPER, "A"): "11.6", **cells} if field != "moisture" else cells,
-            moisture=moisture,
-            key=key(1),
-            sure=False,
-            at=LATER,
-        )
-    assert set(wrong.value.problems) == {field}
+    for cells, moisture, field in IMPOSSIBLE:
+        typed = cells if field == "moisture" else {(UPPER, "A"): "11.6", **cells}
+        with pytest.raises(Wrong) as wrong:
+            dried.take(shop, set_id, 1, typed, moisture=moisture, key=key(1), sure=False, at=LATER)
+        assert set(wrong.value.problems) == {field}, cells
     assert dried.dried(shop, set_id).every == ()
 
 

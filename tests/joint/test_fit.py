@@ -119,7 +119,7 @@ def test_moistures_in_an_array_give_arrays():
 # ------------------------------------------------------------------ what must hold
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(pairs(), MC, MC)
 def test_along_the_grain_it_falls_as_the_air_dries(pair, one, other):
     tenon, hole = pair
@@ -129,7 +129,7 @@ def test_along_the_grain_it_falls_as_the_air_dries(pair, one, other):
     assert low.along_mm < high.along_mm
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(pairs(), MC, MC)
 def test_across_the_grain_it_falls_only_where_the_tenon_moves_more_than_the_part(pair, one, other):
     tenon, hole = pair
@@ -146,7 +146,7 @@ def test_across_the_grain_it_falls_only_where_the_tenon_moves_more_than_the_part
     assert (low.across_mm < high.across_mm) == (moves > part)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(pairs(), MC, MC, MC)
 def test_a_pair_told_at_other_moistures_is_the_same_pair(pair, between, tenon_mc, part_mc):
     """From made to between to now is from made to now."""
@@ -162,7 +162,7 @@ def test_a_pair_told_at_other_moistures_is_the_same_pair(pair, between, tenon_mc
     )
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(
     pairs(),
     st.floats(-0.3, 0.5),
@@ -183,7 +183,7 @@ def test_the_size_for_a_fit_gives_that_fit(pair, wanted, way, tenon_mc, part_mc,
     assert got[way] == pytest.approx(wanted, abs=1e-9)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(pairs(), MC, MC)
 def test_the_kindest_turning_presses_no_harder_across_than_the_other(pair, one, other):
     dry, damp = sorted((one, other))

@@ -42,7 +42,7 @@ def test_no_readings_return_the_handbook():
     assert found.tangential.sd == pytest.approx(TREE * 7.8)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.floats(0.5, 15), st.floats(5, 80), st.floats(0, 26), st.floats(5, 60), st.floats(22, 32))
 def test_a_shrinkage_is_seen_as_it_is(total, green_mc, dry_mc, green_mm, saturation):
     if min(green_mc, saturation) - dry_mc < 3.5:
@@ -109,7 +109,7 @@ def test_a_tenon_that_lost_more_than_the_book_allows_overrules_it_a_little_and_m
     assert learn(hundreds, *ASH).tangential.sd > 0.5
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(
     st.lists(st.tuples(st.floats(2, 10), st.floats(3, 15)), min_size=1, max_size=6),
     st.floats(0, 0.3),
