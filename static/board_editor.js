@@ -182,6 +182,7 @@ export function attach(form) {
   function changed() {
     past.note();
     refresh();
+    answer.classList.add("waits");
     clearTimeout(waiting);
     waiting = setTimeout(ask, REST_MS);
   }
