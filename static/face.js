@@ -16,11 +16,12 @@ export const field = (section) => section.querySelector(".entry input");
 export function makeFaces(deck, { order, entry }, words) {
   const list = deck.querySelector("[data-readings]");
   const inMore = deck.querySelector("[data-finals]");
+  const handles = list?.dataset.readings.match(/.{6}/g) ?? []; // in the order of the answers
   const answers = new Map();
   for (const row of list?.querySelectorAll("[data-to]") ?? []) {
     const face = faceOf(row, deck.querySelector("[data-face]"), entry);
-    const answered = row.querySelector("[data-key]");
-    if (answered) answers.set(face.dataset.step, answerIn(answered));
+    const answered = row.querySelector(".verdict");
+    if (answered) answers.set(face.dataset.step, answerIn(answered, handles.shift()));
     const cut = document.getElementById(face.dataset.step);
     if (cut) {
       cut.after(face);
@@ -43,9 +44,10 @@ export function makeFaces(deck, { order, entry }, words) {
 }
 
 /** The laptop's answer to a reading, from the words it stands in. */
-function answerIn(place) {
+function answerIn(place, key) {
   const [shape, text, say, action] = [".mark-shape", "b", ".say", ".action"].map((part) => place.querySelector(part).textContent);
-  return { ...place.dataset, shape, text, say, action };
+  const word = place.querySelector(".word").classList[1];
+  return { ...place.dataset, key, word, shape, text, say, action };
 }
 
 /** The face that one row of the list becomes. */

@@ -20,7 +20,7 @@ const keypad = deck.querySelector("[data-keys]");
 const { faces: steps, answers: kept } = makeFaces(deck, state, words);
 const ids = [...new Set(steps.map((s) => s.dataset.step))];
 const pieces = state.pieces.map(([number, open, practice]) => ({ number, open, practice }));
-const ticked = new Map(state.pieces.map(([number, , , ...passed]) => [number, new Set(passed)]));
+const ticked = new Map(state.pieces.map(([number, , , ...passed]) => [number, new Set(passedOf(passed))]));
 const unitSign = state.unit === "mm" ? "mm" : "in";
 const known = new Map([[state.piece, { answers: kept, latest: latestIn(deck), leftOut: state.left_out }]]);
 let piece = state.piece;
@@ -33,6 +33,15 @@ let asking = null;
 let correcting = null;
 let again = false;
 let finished = false;
+
+/** After a "-" the laptop names the steps that are left, where they are fewer. */
+function passedOf([first, ...left]) {
+  if (first === "-") return ids.filter((id) => !left.includes(id));
+  return first ? [first, ...left] : [];
+}
+
+/** Whether an answer is to what was taken under this key; the page names the laptop's by a handle. */
+const isOf = (answer, key) => Boolean(answer) && key.startsWith(answer.key);
 
 // ---- where we are -------------------------------------------------------------------------
 
@@ -256,7 +265,7 @@ async function take(section) {
   field(section).value = "";
   sessionStorage.removeItem(draft(section));
   const held = answers.get(section.dataset.step);
-  if (held?.key !== item.fields.key) answers.set(section.dataset.step, provisionally(section, item.fields));
+  if (!isOf(held, item.fields.key)) answers.set(section.dataset.step, provisionally(section, item.fields));
   if (section.dataset.phase === "final") tick(section.dataset.step);
   known.get(piece).latest.unshift([section.dataset.label, text]);
   show(section);
@@ -377,7 +386,7 @@ function hear(news) {
 function settle(item, answer) {
   for (const section of steps) {
     const id = section.dataset.step;
-    if (!section.matches(".read") || answers.get(id)?.key !== item.fields.key) continue;
+    if (!section.matches(".read") || !isOf(answers.get(id), item.fields.key)) continue;
     if (answer) {
       answers.set(id, answer);
     } else {
@@ -413,7 +422,7 @@ function takeUpReading(fields) {
     ({ dataset: d }) => d.station && d.station === fields.station_id && d.reads === fields.kind && d.phase === fields.phase,
   );
   if (fields.step_id === "final") known.get(piece).leftOut = fields.key;
-  if (!section || answers.get(section.dataset.step)?.key === fields.key) return;
+  if (!section || isOf(answers.get(section.dataset.step), fields.key)) return;
   answers.set(section.dataset.step, provisionally(section, fields));
   known.get(piece).latest.unshift([section.dataset.label, fields.value]);
   if (fields.phase === "final") tick(section.dataset.step);

@@ -98,6 +98,14 @@ def edges(pattern: Pattern, section_from: int, section_to: int, scale: Scale) ->
     return f"M{_run(upper, scale, 1)}M{_run(upper, scale, -1)}"
 
 
+def edges_of(closed: str, pattern: Pattern, section: int, scale: Scale) -> str:
+    """The edges of one section in the letters of its closed `outline`, so that the two weigh as
+    one where a page is packed; the lower edge is drawn back to the section's beginning."""
+    down = _reached(corners(pattern, section, section)[-1]._replace(arc_mm=0.0), scale, -1)
+    over, under = closed[:-1].rsplit(down, 1)
+    return f"{over}M{down[1:]}{under}"
+
+
 def _run(upper: list[Corner], scale: Scale, side: int) -> str:
     first = upper[0]
     start = point(scale.x(first.at_mm), scale.axis_px - side * scale.half_px(first.diameter_mm))

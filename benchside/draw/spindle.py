@@ -13,7 +13,7 @@ from typing import Literal
 
 from benchside.draw import labels as lettering
 from benchside.draw import svg
-from benchside.draw.outline import Scale, bars, edges, outline
+from benchside.draw.outline import Scale, bars, edges, edges_of, outline
 from benchside.errors import OutOfRange
 from benchside.pattern import Pattern, places
 
@@ -204,11 +204,12 @@ def _rough_wood(seen: View) -> str:
 def _section_symbol(pattern: Pattern, prefix: str, scale: Scale, i: int) -> str:
     """One finished section: its wood, the line where it begins, its two edges."""
     edge, crease = _joints(pattern, i, scale)
+    closed = outline(pattern, i, i, scale)
     return (
         f'<g id="{prefix}{i}"><g fill="url(#{prefix}w)"><path id="{prefix}o{i}"'
-        f' d="{outline(pattern, i, i, scale)}"/></g><use href="#{prefix}o{i}"'
+        f' d="{closed}"/></g><use href="#{prefix}o{i}"'
         f' fill="url(#{prefix}v)"/>{crease}<path class="edge"'
-        f' d="{edges(pattern, i, i, scale)}{edge}"/></g>'
+        f' d="{edges_of(closed, pattern, i, scale)}{edge}"/></g>'
     )
 
 

@@ -288,6 +288,7 @@ def take(
         raise _question(answered, taken.typed)
     with shop.transaction() as db:
         _piece_exists(shop, set_id, number)
+        reading = readings.named(db, reading)
         before = readings.before(shop, reading)
         kept = readings.add(db, readings.head(db, reading))
         wood_of.mount(shop, db, set_id, number, doing.wood, at=reading.taken_at)

@@ -156,6 +156,23 @@ def head(db: Database, reading: Reading) -> Reading:
     return replace(reading, supersedes=last)
 
 
+def named(db: Database, reading: Reading) -> Reading:
+    """The reading with the whole key of what it corrects, where a page named that by its first
+    digits: the newest of the same place of the same piece. What is not found stays as sent."""
+    handle = reading.supersedes
+    if handle is None or len(handle) != HANDLE_DIGITS:
+        return reading
+    row = db.execute(
+        """
+        SELECT key FROM reading WHERE set_id = :set_id AND spindle = :spindle
+          AND station_id = :station_id AND kind = :kind AND phase = :phase
+          AND substr(key, 1, length(:supersedes)) = :supersedes ORDER BY id DESC LIMIT 1
+        """,
+        _values(reading),
+    ).fetchone()
+    return reading if row is None else replace(reading, supersedes=str(row[0]))
+
+
 def every(shop: Shop, set_id: int, spindle: int | None = None) -> list[Reading]:
     """Every reading ever kept, in the order of arrival, corrected ones included."""
     rows = shop.rows(
@@ -205,5 +222,6 @@ def _kept(db: Database, table: str, key: str) -> Row | None:
     return None if row is None else dict(zip(columns.split(", "), row, strict=True))
 
 
+HANDLE_DIGITS = 6  # of a key, enough among the readings of one place of one piece
 _COLUMNS = ", ".join(f.name for f in fields(Reading))
 _MARK_COLUMNS = ", ".join(f.name for f in fields(Mark))

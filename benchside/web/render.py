@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
@@ -11,6 +12,7 @@ from typing import Any
 from fastapi import Request, Response
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup
 
 from benchside import units
 from benchside.errors import BenchsideError
@@ -21,6 +23,11 @@ from benchside.web.words import words, words_module
 
 TEMPLATES = Path(__file__).parent / "templates"
 LOOK_COOKIE = "benchside_look"
+
+
+def _unindented(page: str) -> Markup:
+    """A page's own markup without the white space its lines begin with, which weighs on the way."""
+    return Markup(re.sub(r"\n\s+", "\n", page))
 
 
 @cache
@@ -72,6 +79,7 @@ def environment() -> Environment:
     env.filters["length"] = lambda mm, unit, fine=False: labels.length(mm, unit, fine=fine)
     env.filters["error"] = labels.error
     env.filters["position"] = labels.position
+    env.filters["unindented"] = _unindented
     env.filters["set_fractions"] = labels.set_fractions
     env.filters["place_label"] = labels.place_label
     env.filters["cell"] = drafts.figure

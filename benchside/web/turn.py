@@ -20,7 +20,7 @@ from benchside.lathe.calipers import CaliperUse
 from benchside.lathe.now import sizes as sizes_now
 from benchside.lathe.plan import STAGES, Step, next_step
 from benchside.pattern import Place
-from benchside.store import sets
+from benchside.store import readings, sets
 from benchside.store.database import Shop
 from benchside.web import at_hand, labels
 from benchside.web.at_hand import SpeedLines
@@ -359,6 +359,7 @@ def _page(
         finished=drawing.at_step(pattern, view, done=range(len(pattern.sections))),
         doubled=view.thickness == 2,
         key=secrets.token_hex(16),
+        handle=readings.HANDLE_DIGITS,
         state=_state(sitting, drift),
         of=sitting.spindle_set.choices.wanted,
         drift=drift,
@@ -584,7 +585,7 @@ def _state(sitting: turning.Sitting, drift: dict[str, Any] | None) -> dict[str, 
         "of": sitting.spindle_set.choices.wanted,
         "order": [] if tuple(usual) == steps else [step.id for step in steps],
         "pieces": [
-            [p.number, p.to_turn, p.practice, *sorted(progress.passed(p, steps))]
+            [p.number, p.to_turn, p.practice, *_passed_or_left(p, steps)]
             for p in sitting.pieces.values()
             if (p.to_turn and p.number in sitting.alike) or p.number == sitting.number
         ],
@@ -593,6 +594,13 @@ def _state(sitting: turning.Sitting, drift: dict[str, Any] | None) -> dict[str, 
         "left_out": sitting.pieces[sitting.number].rest_skipped,
         "entry": {reads: entry[reads].format(sign=units.unit_sign(unit)) for reads in entry},
     }
+
+
+def _passed_or_left(piece: progress.Piece, steps: Sequence[Step]) -> list[str]:
+    """The steps that are passed; after a "-" those that are not, where they are fewer."""
+    passed = progress.passed(piece, steps)
+    left = [step.id for step in steps if step.id not in passed]
+    return ["-", *left] if len(left) < len(passed) else sorted(passed)
 
 
 def _kept_of(sitting: turning.Sitting) -> dict[str, Any]:

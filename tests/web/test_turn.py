@@ -17,6 +17,7 @@ from benchside.web.door import Door
 from tests import shopfloor
 
 MOST_BYTES = 14 * 1024  # a later page, headers included
+MOST_READ_BYTES = MOST_BYTES + 768  # of a piece opened again with every reading taken
 HEADERS_BYTES = 500  # about what a reply's headers weigh
 
 
@@ -58,11 +59,39 @@ def test_a_piece_of_twenty_five_stations_in_a_set_of_forty_is_light(
     shopfloor.turn(shop, kept, [1, 2])
     page = browser.get(f"/sets/{kept.id}/turn/3").text
     assert page.count('<section class="step') > 30, "too light to be true"
+    read = browser.get(f"/sets/{kept.id}/turn/2").text
+    assert read.count('class="verdict"') >= 60, "too light to be true"
     assert weight(browser, f"/sets/{kept.id}/turn/3") < MOST_BYTES
+    assert weight(browser, f"/sets/{kept.id}/turn/2") < MOST_READ_BYTES
 
 
 def keys_of(page: str) -> set[str]:
     return set(re.findall(r'name="key" value="([0-9a-f]{32})"', page))
+
+
+def test_a_correction_names_its_reading_by_the_handle_on_the_page(
+    shop: Shop, browser: TestClient
+) -> None:
+    kept = shopfloor.started(shop)
+    where = {"station_id": "st4", "kind": "diameter", "phase": "final"}
+    first, later, right = ("0123456789abcdef" * 2, "0fedcba987654321" * 2, "ab" * 16)
+    for key, value in ((first, "22.1"), (later, "22.3")):
+        sent = browser.post(
+            f"/sets/{kept.id}/pieces/1/reading", data={**where, "key": key, "value": value}
+        )
+        assert sent.status_code == 303
+    page = browser.get(f"/sets/{kept.id}/turn/1").text
+    assert f'data-readings="{later[:6]}"' in page  # the one that stands
+    for _ in range(2):
+        browser.post(
+            f"/sets/{kept.id}/pieces/1/reading",
+            data={**where, "key": right, "value": "22", "supersedes": first[:6]},
+        )
+    assert {r.key: r.supersedes for r in readings.every(shop, kept.id)} == {
+        first: None,
+        later: None,
+        right: first,
+    }
 
 
 def test_a_list_sent_twice_is_kept_once(shop: Shop, browser: TestClient) -> None:
