@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from math import floor, log10
 
 from markupsafe import Markup, escape
@@ -10,6 +11,7 @@ from markupsafe import Markup, escape
 from benchside import units
 from benchside.job.turning import Answer
 from benchside.job.watching import Watch
+from benchside.lathe.plan import Step
 from benchside.lathe.sizes import Verdict
 from benchside.pattern import Place
 from benchside.units import Unit
@@ -53,6 +55,16 @@ def place_label(place: Place) -> str:
     share = f"{place.share:.0%}"
     found: str = words()["place"][place.role]
     return found.format(name=place.name or "Station", to_name=place.to_name or "next", share=share)
+
+
+def step_label(step: Step, places: Mapping[str, Place], unit: Unit) -> str:
+    """What a step is called in a list of them: what is done, and where."""
+    if step.tool == "steady":
+        key = "steady_off" if step.id.startswith("off:") else "steady_on"
+        said: str = words()["steady_step"][key]
+        return said.format(at=f"{position(step.at_mm or 0.0, unit)} {units.unit_sign(unit)}")
+    stage: str = words()["stage_short"][step.stage]
+    return f"{stage}, {place_label(places[step.place_id])}" if step.place_id else stage
 
 
 def fine_for(place: Place, kind: str) -> bool:

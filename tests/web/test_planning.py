@@ -88,6 +88,13 @@ def test_who_owns_one_is_told_where_it_goes(shop: Shop, browser: TestClient) -> 
     assert "Set it here. It touches, it does not push." in turn
 
 
+@pytest.mark.parametrize("page", ["steps", "as-made"])
+def test_the_steady_is_named_where_the_order_is_listed(shop, browser, page):
+    owning(shop, give_limit_mm=0.05, steady="ring")
+    fit = next(c.fit for c in planning.view(shop, 1).cuts if c.fit)
+    assert f"Steady, at {fit.at_mm:g} mm" in browser.get(f"/sets/1/{page}").text
+
+
 @pytest.mark.parametrize(("steady", "says"), [("9999", "off the work"), ("-5", ""), ("x", "")])
 def test_a_steady_that_cannot_stand_there_is_told_and_given_back(
     shop: Shop, browser: TestClient, steady: str, says: str
