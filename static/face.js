@@ -16,7 +16,7 @@ export const field = (section) => section.querySelector(".entry input");
 export function makeFaces(deck, { order, entry }, words) {
   const list = deck.querySelector("[data-readings]");
   const inMore = deck.querySelector("[data-finals]");
-  const handles = list?.dataset.readings.match(/.{6}/g) ?? []; // in the order of the answers
+  const handles = list?.dataset.readings.match(/.{4}/g) ?? []; // in the order of the answers
   const answers = new Map();
   for (const row of list?.querySelectorAll("[data-to]") ?? []) {
     const face = faceOf(row, deck.querySelector("[data-face]"), entry);

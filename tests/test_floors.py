@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -70,9 +71,19 @@ def room(module: str) -> str:
     )
 
 
-def imports(path: Path, *, while_typing: bool = False) -> Iterator[str]:
+@cache
+def parsed(path: Path) -> ast.Module:
+    return ast.parse(path.read_text("utf-8"))
+
+
+@cache
+def imports(path: Path, *, while_typing: bool = False) -> tuple[str, ...]:
     """Every module that a file imports, also inside functions."""
-    tree = ast.parse(path.read_text("utf-8"))
+    return tuple(_imports(path, while_typing))
+
+
+def _imports(path: Path, while_typing: bool) -> Iterator[str]:
+    tree = parsed(path)
     skipped: set[ast.AST] = set()
     if not while_typing:
         for node in ast.walk(tree):
@@ -131,9 +142,7 @@ def test_the_core_touches_no_database_no_clock_no_file_and_no_network(module: st
         whole = {imported, imported.split(".")[0], ".".join(imported.split(".")[:2])}
         assert not whole & FORBIDDEN_IN_CORE, f"{module} imports {imported}"
     called = {
-        ast.unparse(node.func)
-        for node in ast.walk(ast.parse(path.read_text("utf-8")))
-        if isinstance(node, ast.Call)
+        ast.unparse(node.func) for node in ast.walk(parsed(path)) if isinstance(node, ast.Call)
     }
     for name in ("open", "datetime.now", "date.today", "datetime.utcnow", "print", "input"):
         assert name not in called, f"{module} calls {name}"
@@ -141,7 +150,7 @@ def test_the_core_touches_no_database_no_clock_no_file_and_no_network(module: st
 
 @pytest.mark.parametrize("module", [m for m in MODULES if room(m) != "benchside.store"])
 def test_every_line_of_sql_is_in_the_store(module: str) -> None:
-    tree = ast.parse(MODULES[module].read_text("utf-8"))
+    tree = parsed(MODULES[module])
     for node in ast.walk(tree):
         if isinstance(node, ast.Constant) and isinstance(node.value, str):
             assert not SQL.search(node.value), f"{module}, line {node.lineno}: {node.value!r}"

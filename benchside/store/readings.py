@@ -222,6 +222,6 @@ def _kept(db: Database, table: str, key: str) -> Row | None:
     return None if row is None else dict(zip(columns.split(", "), row, strict=True))
 
 
-HANDLE_DIGITS = 6  # of a key, enough among the readings of one place of one piece
+HANDLE_DIGITS = 4  # of a key, enough among the readings of one place of one piece
 _COLUMNS = ", ".join(f.name for f in fields(Reading))
 _MARK_COLUMNS = ", ".join(f.name for f in fields(Mark))

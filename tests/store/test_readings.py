@@ -11,11 +11,12 @@ from benchside.errors import KeyReused, NotFound
 from benchside.store import patterns, readings, sets
 from benchside.store.database import Shop
 from tests.full_bench import CHOICES, SPINDLE, at, begin, fill, key, mark, reading
+from tests.shopfloor import open_shop
 
 
 @pytest.fixture
 def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = Shop(tmp_path / "shop.db")
+    opened = open_shop(tmp_path)
     yield opened
     opened.close()
 

@@ -14,6 +14,7 @@ from benchside.job.drafts import Draft
 from benchside.store.database import Shop
 from benchside.web.app import create_app
 from benchside.web.door import Door
+from tests.shopfloor import open_shop
 
 AT = "2026-01-31T10:15:00.000Z"
 TABLE = """\
@@ -32,7 +33,7 @@ at_mm,diameter_mm,name,kind,tolerance_mm,position_tolerance_mm,section,through_m
 
 @pytest.fixture
 def shop(tmp_path: Path) -> Iterator[Shop]:
-    found = Shop(tmp_path / "shop.db")
+    found = open_shop(tmp_path)
     yield found
     found.close()
 
