@@ -138,14 +138,21 @@ class Sitting:
     notes: tuple[Mark, ...]
 
 
-def work(shop: Shop, pattern_id: int, revision: int, wood: Said | None = None) -> Work:
-    """The work of one revision, in the order remembered with the pattern, the steady among it."""
+def work(
+    shop: Shop, pattern_id: int, revision: int, wood: Said | None = None, *, steps_too: bool = True
+) -> Work:
+    """The work of one revision, in the order remembered with the pattern, the steady among it.
+
+    Without its steps it is found sooner.
+    """
     record = patterns.found(shop, pattern_id, revision)
     pattern = now.pattern_now(record.pattern, wood.turning) if wood else record.pattern
-    with_ = bench_of(shop, wood)
-    steps = _steps_of(pattern, record.step_order, with_)
-    if wood:
-        steps = now.steps_now(steps, wood.turning)
+    with_, steps = Bench(), tuple[plan.Step, ...]()
+    if steps_too:
+        with_ = bench_of(shop, wood)
+        steps = _steps_of(pattern, record.step_order, with_)
+        if wood:
+            steps = now.steps_now(steps, wood.turning)
     found = _places_of(pattern)
     return Work(pattern, revision, found, steps, record.speeds, record.pattern, with_, wood)
 
@@ -174,10 +181,11 @@ def work_of(
     *,
     revision: int | None = None,
     nth: int | None = None,
+    steps_too: bool = True,
 ) -> Work:
     """The work of a set at the sizes to turn now, or of one piece at those it was mounted with."""
     wood = wood_of.said(shop, found.id, number, nth)
-    return work(shop, found.pattern_id, revision or found.revision, wood)
+    return work(shop, found.pattern_id, revision or found.revision, wood, steps_too=steps_too)
 
 
 def sitting(shop: Shop, set_id: int, number: int, stage: str | None = None) -> Sitting:
@@ -256,7 +264,8 @@ def take(
     """
     _check(shop, taken.key, taken.database)
     found = sets.found(shop, set_id)
-    doing = work_of(shop, found, number, revision=taken.revision, nth=taken.wood)
+    sizing = taken.phase == "sizing"  # its target is the step's; a final one's is the place's
+    doing = work_of(shop, found, number, revision=taken.revision, nth=taken.wood, steps_too=sizing)
     place = _place(doing, taken.station_id)
     unit = _one_of(taken.unit or found.unit, get_args(units.Unit), "unit")
     kind: sizes.Reads = _one_of(taken.kind, get_args(sizes.Reads), "kind")

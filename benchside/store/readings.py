@@ -142,6 +142,8 @@ def head(db: Database, reading: Reading) -> Reading:
 
     One that is kept already stays as it was kept.
     """
+    if reading.supersedes is None:
+        return reading
     known = _kept(db, "reading", reading.key)
     if known is not None:
         return replace(reading, supersedes=known["supersedes"])
