@@ -85,7 +85,9 @@ def test_knots_are_tapped_dragged_and_sized_and_the_plan_follows(
     assert float(row.locator("[name=knot_across]").input_value()) == pytest.approx(30, abs=3)
 
     count(phone)  # the plan has come
-    page.wait_for_timeout(500)  # on a busy machine a tap soon after a drag was lost; why is not known
+    page.wait_for_timeout(
+        500
+    )  # on a busy machine a tap soon after a drag was lost; why is not known
     two.tap(position={"x": 150 * k, "y": 110 * k})
     expect(page.locator("[data-list] button")).to_have_count(2)
     expect(page.locator("[data-knot].chosen [name=knot_face]")).to_have_value("two")
