@@ -14,6 +14,7 @@ BAR_PX = "svg => svg.getBoundingClientRect().width"
 
 
 def root_px(phone: Phone) -> float:
+    phone.page.wait_for_load_state()  # the words may stand before the styles have come
     found: float = phone.page.evaluate(ROOT_PX)
     return found
 
