@@ -105,6 +105,7 @@ def create_app(shop: Shop, door: Door) -> FastAPI:
     app.state.door = door
     app.mount(f"/static/{static_hash()}", _Forever(directory=static_dir()))
     for part in (
+        turn,  # first: routes are tried in order, and a reading is to be kept soonest
         home,
         lathe,
         tools,
@@ -117,7 +118,6 @@ def create_app(shop: Shop, door: Door) -> FastAPI:
         set_sheet,
         planning,
         wood,
-        turn,
         drying,
         review,
         choosing,

@@ -125,5 +125,9 @@ def _filled(text: str, verdict: Verdict, unit: Unit, fine: bool) -> str:
     sign = units.unit_sign(unit)
     sizes = {"side": verdict.side_mm, "off": abs(verdict.off_mm), "left": verdict.left_mm}
     return text.format(
-        **{name: f"{length(round(mm, 9), unit, fine=fine)} {sign}" for name, mm in sizes.items()}
+        **{
+            name: f"{length(round(mm, 9), unit, fine=fine)} {sign}"
+            for name, mm in sizes.items()
+            if f"{{{name}}}" in text
+        }
     )
