@@ -65,6 +65,7 @@ class View:
 
     ``estimate_days`` is by diffusion and stands only while no piece can be forecast;
     ``learned_m2_s`` the pace the weighings show. ``verdict`` is that of the slowest piece.
+    ``ready`` are the roughed pieces that came out dry or weigh so, ``ready_mc`` what they hold.
     """
 
     standing: Standing
@@ -82,6 +83,8 @@ class View:
     estimate_days: float | None
     learned_m2_s: float | None
     lies: tuple[Lies, ...]
+    ready: frozenset[int]
+    ready_mc: float
     struck: tuple[Weighing, ...]
 
 
@@ -100,6 +103,8 @@ def view(shop: Shop, set_id: int, *, now: str) -> View:
     slowest = max(pieces, key=_slowness, default=None)
     thickest = max(p.diameter_mm for p in turning.work_of(shop, standing.kept).places.values())
     learned = _learned(slowest, thickest, air)
+    lies = tuple(_lies(kept_wood.drying_marks(shop, set_id), now))
+    ready = _ready(standing, pieces, lies)
     return View(
         standing=standing,
         said=said,
@@ -115,7 +120,9 @@ def view(shop: Shop, set_id: int, *, now: str) -> View:
         thickest_mm=thickest,
         estimate_days=_estimate(slowest, start, target, air, thickest, kept, learned),
         learned_m2_s=learned,
-        lies=tuple(_lies(kept_wood.drying_marks(shop, set_id), now)),
+        lies=lies,
+        ready=ready,
+        ready_mc=_ready_mc(ready, pieces, target),
         struck=tuple(w for w in every if w.struck_at is not None),
     )
 
@@ -310,6 +317,18 @@ def _estimate(
         return None
     found = drying.estimated_days(thickest_mm, start, target, air, pace)
     return None if isinf(found) else found
+
+
+def _ready(standing: Standing, pieces: Sequence[Dries], lies: Sequence[Lies]) -> frozenset[int]:
+    out = {found.number for found in lies}
+    weighed = {piece.number for piece in pieces if piece.verdict == "dry"}
+    return frozenset(n for n in standing.roughed if n in out | weighed or None in out)
+
+
+def _ready_mc(ready: frozenset[int], pieces: Sequence[Dries], target: float) -> float:
+    """The mean moisture of those that were weighed, else that which counts as dry. [%]"""
+    weighed = [p.moisture_now for p in pieces if p.number in ready and p.moisture_now is not None]
+    return sum(weighed) / len(weighed) if weighed else target
 
 
 def _lies(marks: Sequence[DryingMark], now: str) -> list[Lies]:

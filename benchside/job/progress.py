@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from benchside.job import wood_of
 from benchside.lathe.plan import Stage, Step, behind
 from benchside.store import readings, review, sets, wood
 from benchside.store.database import Shop
@@ -20,6 +21,7 @@ class Piece:
     """One piece as it stands. ``lot`` is what has become of it, ``ticked`` the steps behind it.
 
     ``rest_skipped`` is the key of the mark that left out all readings not taken, or empty.
+    ``roughed``: it has left the lathe to dry, and is to be turned again.
     """
 
     number: int
@@ -27,6 +29,7 @@ class Piece:
     lot: Lot
     lot_reason: str
     done: bool
+    roughed: bool
     ticked: frozenset[str]
     rest_skipped: str
     begun_at: str | None
@@ -39,7 +42,7 @@ class Piece:
     @property
     def to_turn(self) -> bool:
         """Whether there is still something to do on it at the lathe."""
-        return not self.done and self.lot != "spoiled"
+        return not self.done and not self.roughed and self.lot != "spoiled"
 
     @property
     def counts(self) -> bool:
@@ -57,7 +60,7 @@ def pieces(shop: Shop, set_id: int) -> dict[int, Piece]:
     for reading in readings.standing(shop, set_id):
         taken.setdefault(reading.spindle, []).append(reading)
     again = wood.mounted_again(shop, set_id)
-    return {
+    found = {
         spindle.number: _piece(
             spindle,
             marks.get(spindle.number, []),
@@ -66,6 +69,7 @@ def pieces(shop: Shop, set_id: int) -> dict[int, Piece]:
         )
         for spindle in sets.in_play(shop, sets.found(shop, set_id))
     }
+    return _told_roughed(shop, set_id, found)
 
 
 def in_brief(shop: Shop, set_id: int) -> dict[int, Piece]:
@@ -84,6 +88,15 @@ def in_brief(shop: Shop, set_id: int) -> dict[int, Piece]:
         found[spindle.number] = replace(
             piece, ticked=frozenset(), begun_at=begun_at, last_at=last_at
         )
+    return _told_roughed(shop, set_id, found)
+
+
+def _told_roughed(shop: Shop, set_id: int, found: dict[int, Piece]) -> dict[int, Piece]:
+    """The same, each piece that is done with but only roughed told so."""
+    done = [number for number, piece in found.items() if piece.done]
+    for number, holds in wood_of.of_pieces(shop, set_id, done).items():
+        if holds is not None and holds.turning.roughing:
+            found[number] = replace(found[number], done=False, roughed=True)
     return found
 
 
@@ -137,6 +150,7 @@ def _piece(spindle: sets.Spindle, marks: list[Mark], taken: list[Reading], since
         lot=lot,
         lot_reason=lots[-1].text if lots else "",
         done=bool(ends) and ends[-1].what == "done",
+        roughed=False,
         ticked=frozenset(_ticked(marks, taken, since)),
         rest_skipped=_rest_skipped([m for m in marks if m.taken_at >= since]),
         begun_at=moments[0] if moments else None,

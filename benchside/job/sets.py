@@ -39,6 +39,11 @@ class Standing:
     last_at: str | None
 
     @property
+    def roughed(self) -> tuple[int, ...]:
+        """The pieces that dry before they are turned again."""
+        return tuple(p.number for p in self.pieces if p.roughed and p.lot != "spoiled")
+
+    @property
     def begun(self) -> bool:
         return any(piece.begun for piece in self.pieces)
 

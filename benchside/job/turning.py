@@ -311,12 +311,18 @@ def answer(spindle_set: sets.SpindleSet, doing: Work, reading: Reading) -> Answe
         reading.value_mm,
         reading.target_mm,
         tolerance_mm=tolerance_mm(spindle_set, place, reading.kind),
-        finish_mm=place.diameter_mm if reading.phase == "sizing" else None,
+        finish_mm=_finish_mm(doing, place) if reading.phase == "sizing" else None,
         kind=place.kind,
         reads=reading.kind,
         phase=reading.phase,
     )
     return Answer(reading, place, verdict, None)
+
+
+def _finish_mm(doing: Work, place: Place) -> float:
+    if doing.wood is None:
+        return place.diameter_mm
+    return now.finish_mm(place.diameter_mm, doing.wood.turning)
 
 
 def tolerance_mm(

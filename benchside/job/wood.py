@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from math import isfinite
 from typing import get_args
+
+from sqlite_utils import Database
 
 from benchside.errors import BenchsideError, NotUnderstood, OutOfRange
 from benchside.job import sets, turning, wood_of
@@ -133,15 +135,56 @@ def give(shop: Shop, set_id: int, given: Given, *, at: str) -> Said:
     before = wood_of.said(shop, set_id)
     wood = _wood(shop, _still_learned(given, before, shop), at)
     begun = [p.number for p in standing.pieces if p.begun]
-    mounted = kept_wood.mounted(shop, set_id)
     with shop.transaction() as db:
-        for number in begun:
-            if number not in mounted:
-                kept_wood.mount(db, set_id, number, before.nth if before else 0, at=at)
+        _frozen(shop, db, set_id, begun, before, at)
         nth = kept_wood.add_wood(db, set_id, wood)
         for number in begun if given.again else ():
             kept_wood.mount(db, set_id, number, nth, at=at)
     return Said(nth, wood)
+
+
+def turn_dry(
+    shop: Shop, set_id: int, numbers: Collection[int], moisture: float, *, at: str
+) -> tuple[int, ...]:
+    """Put roughed pieces on the lathe again, to be turned to the end at a moisture in percent.
+
+    Their wood is said anew for them; what is still to be roughed follows the saying it had. A
+    piece that is not roughed is left as it is, so that the same asked twice is done once. Returns
+    the pieces that go on. Raises `NotUnderstood` without any piece, and `OutOfRange`.
+    """
+    standing, before = sets.standing(shop, set_id), wood_of.said(shop, set_id)
+    if not numbers:
+        raise NotUnderstood("Which pieces?", field="pieces", hint="Tick those that are dry.")
+    checked_moisture(moisture, "moisture")
+    if moisture > wood_of.WET:
+        raise OutOfRange(
+            f"At {moisture:g} % it is still green.",
+            field="moisture",
+            hint="Dry it first; the scales tell when.",
+        )
+    going = tuple(n for n in standing.roughed if n in numbers)
+    if before is None or not going:
+        return ()
+    dry = replace(before.wood, state="figure", moisture=moisture, given_at=at)
+    waiting = any(p.to_turn and not p.begun for p in standing.pieces)
+    with shop.transaction() as db:
+        _frozen(shop, db, set_id, [p.number for p in standing.pieces if p.begun], before, at)
+        nth = kept_wood.add_wood(db, set_id, dry)
+        if waiting and before.turning.roughing:
+            kept_wood.add_wood(db, set_id, replace(before.wood, given_at=at))
+        for number in going:
+            kept_wood.mount(db, set_id, number, nth, at=at)
+    return going
+
+
+def _frozen(
+    shop: Shop, db: Database, set_id: int, begun: Collection[int], held: Said | None, at: str
+) -> None:
+    """Keep to what they were begun with the pieces that only followed the set so far."""
+    mounted = kept_wood.mounted(shop, set_id)
+    for number in begun:
+        if number not in mounted:
+            kept_wood.mount(db, set_id, number, held.nth if held else 0, at=at)
 
 
 def _still_learned(given: Given, before: Said | None, shop: Shop) -> Given:

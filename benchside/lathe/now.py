@@ -77,11 +77,54 @@ def pattern_now(pattern: Pattern, wood: Turning) -> Pattern:
 def steps_now(steps: tuple[Step, ...], wood: Turning) -> tuple[Step, ...]:
     """The steps to take now: a piece turned again dry is only mounted, roughed and sized.
 
-    The sizes to stop at are rounded as those of the pattern are.
+    Roughed, its high places and its tenons are cut to their size at once, since no finer cut
+    follows today. The sizes to stop at are rounded as those of the pattern are.
     """
-    here = [step for step in steps if not wood.roughing or step.stage in ROUGHING]
+    here = _only_roughed(steps, wood) if wood.roughing else steps
     return tuple(
         replace(step, stop_mm=_fine(step.stop_mm), finish_mm=_fine(step.finish_mm)) for step in here
+    )
+
+
+def finish_mm(turned_mm: float, wood: Turning) -> float:
+    """The least that a size turned now may come to, so that it is still right in the end. [mm]
+
+    Of a piece only roughed now, without what is left on it for turning it dry.
+    """
+    if not wood.roughing:
+        return turned_mm
+    return turned_mm - wood.rough_mm / size(turned_mm, "decorative", wood).ratio
+
+
+def _only_roughed(steps: tuple[Step, ...], wood: Turning) -> list[Step]:
+    """Mounting, the round, a groove at each high place and each tenon, and done."""
+    sized = {step.place_id for step in steps if step.stage == "size"}
+    return [
+        _roughed(step, wood)
+        for step in steps
+        if step.stage in ROUGHING or (step.stage == "tenon" and step.reads)
+        if step.place_id not in sized or step.stage == "size"
+    ]
+
+
+def _roughed(step: Step, wood: Turning) -> Step:
+    """A sizing cut that nothing follows today; every other step as it was."""
+    if step.finish_mm is None or step.stage not in ("size", "tenon"):
+        return step
+    least_mm = finish_mm(step.finish_mm, wood)
+    groove = replace(step, stop_mm=step.finish_mm, finish_mm=least_mm)
+    if step.stage == "size":
+        return groove
+    return replace(
+        groove,
+        id=f"size:{step.place_id}",
+        stage="size",
+        say="size",
+        why="half",
+        caution="stop_to_measure",
+        try_mm=None,
+        touch_up=False,
+        forms=(),
     )
 
 

@@ -13,7 +13,7 @@ from fastapi.concurrency import run_in_threadpool
 from benchside import units
 from benchside.draw.falling import falling
 from benchside.errors import BenchsideError
-from benchside.job import drying
+from benchside.job import drying, wood
 from benchside.job.drying import Dries, View
 from benchside.job.turning import Surprising
 from benchside.store.wood import MASS_UNITS, MOMENTS, MassUnit, Moment, Room
@@ -66,6 +66,8 @@ def _keep(request: Request, set_id: int, form: str, typed: dict[str, str]) -> Re
             which = typed.get("number", "")
             piece = int(which) if which.isascii() and which.isdecimal() else None
             drying.note(shop, set_id, piece, cast(Moment, typed.get("what")), key=key, at=at)
+        elif form == "turn_dry":
+            return _turn_dry(shop, set_id, typed)
         elif form == "strike":
             drying.strike(shop, set_id, key, at=at)
         elif form == "strike_slice":
@@ -75,6 +77,14 @@ def _keep(request: Request, set_id: int, form: str, typed: dict[str, str]) -> Re
             raise
         return _page(request, set_id, {**typed, "form": form}, problem)
     return see(f"/sets/{set_id}/drying")
+
+
+def _turn_dry(shop: Any, set_id: int, typed: dict[str, str]) -> Response:
+    """The pieces ticked go on the lathe again; it opens at the first of them."""
+    numbers = {int(n) for name in typed if (n := name.removeprefix("piece ")).isdecimal()}
+    moisture = units.parse_figure(typed.get("moisture", "").replace("%", ""), field="moisture")
+    going = wood.turn_dry(shop, set_id, numbers, moisture, at=now())
+    return see(f"/sets/{set_id}/turn/{going[0]}" if going else f"/sets/{set_id}/drying")
 
 
 def _keep_room(shop: Any, set_id: int, typed: dict[str, str]) -> None:

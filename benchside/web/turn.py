@@ -19,6 +19,7 @@ from benchside.job import progress, speeds, turning, watching
 from benchside.lathe.calipers import CaliperUse
 from benchside.lathe.now import sizes as sizes_now
 from benchside.lathe.plan import STAGES, Step, next_step
+from benchside.lathe.sizes import NOTHING_MM
 from benchside.pattern import Place
 from benchside.store import readings, sets
 from benchside.store.database import Shop
@@ -468,6 +469,8 @@ def _why_this_size(sitting: turning.Sitting, place: Place | None, step: Step) ->
     unit = sitting.spindle_set.unit
     why = sizes_now(sitting.work.finished, wood.turning)[place.id]
     said = words()["wood"]
+    if abs(why.turn_mm - why.final_mm) < NOTHING_MM:
+        return ""
     key = "why_turn" if why.allowance_mm else "why_turn_bare"
     found: str = said["why_rough" if wood.turning.roughing else key].format(
         final=labels.length(why.final_mm, unit, fine=place.kind == "tenon"),

@@ -11,6 +11,7 @@ import pytest
 from benchside.errors import BenchsideError
 from benchside.job import exchange, judged, piece, progress, sets, turning, wood, wood_of
 from benchside.job.turning import Marked, Taken
+from benchside.store import wood as kept_wood
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from tests import shopfloor
@@ -114,28 +115,95 @@ def test_what_a_phone_showed_counts_though_the_wood_was_said_anew_meanwhile(shop
         take(shop, kept, 2, "13.8", 2, wood=7)
 
 
-def test_roughed_green_it_is_only_sized_and_then_turned_all_over_again_dry(shop, kept):
-    rough = replace(ASH, route="rough")
-    wood.give(shop, kept.id, rough, at=AT)
+ROUGH = replace(ASH, route="rough")
+
+
+def tap_through(shop: Shop, kept: SpindleSet, number: int, first: int, at: str = AT) -> None:
+    for i, step in enumerate(turning.work_of(shop, kept, number).steps, first):
+        tapped = Marked(key(i), "done" if step.id == "done" else "step", step.id)
+        turning.mark(shop, kept.id, number, tapped, device_id=None, received_at=at)
+
+
+def test_roughed_green_every_high_place_and_every_tenon_is_cut_to_its_size_at_once(shop, kept):
+    wood.give(shop, kept.id, ROUGH, at=AT)
     doing = turning.work_of(shop, kept)
     assert {step.stage for step in doing.steps} == {"mount", "rough", "size", "done"}
-    assert doing.places["st4"].diameter_mm == pytest.approx((22 + 3.175) / 0.9412, abs=0.02)
-    for i, step in enumerate(doing.steps):
-        turning.mark(
-            shop,
-            kept.id,
-            1,
-            Marked(key(i + 1), "done" if step.id == "done" else "step", step.id),
-            device_id=None,
-            received_at=AT,
-        )
-    assert progress.pieces(shop, kept.id)[1].done
-    wood.give(shop, kept.id, replace(rough, state="kiln-dry", again=True), at=LATER)
+    ratio = 1 - 0.078 * (1 - doing.wood.turning.to_mc / 30)
+    assert doing.places["st4"].diameter_mm == pytest.approx((22 + 3.175) / ratio, abs=0.0051)
+    sized = {step.place_id: step for step in doing.steps if step.stage == "size"}
+    assert {"st1", "st4", "st10"} < set(sized)
+    for place_id, step in sized.items():
+        wanted = doing.finished_places[place_id].diameter_mm
+        assert step.stop_mm == doing.places[place_id].diameter_mm
+        # Less than that, and nothing is left to turn when it is dry.
+        assert step.finish_mm == pytest.approx(wanted / ratio, abs=0.011)
+    assert len({step.id for step in doing.steps}) == len(doing.steps)
+
+
+def test_a_rough_size_cut_too_deep_is_only_bad_where_nothing_is_left_to_turn(shop, kept):
+    wood.give(shop, kept.id, ROUGH, at=AT)
+    target = turning.work_of(shop, kept).places["st1"].diameter_mm
+    deep = take(shop, kept, 1, f"{target - 1:.2f}", 1, phase="sizing")
+    assert (deep.verdict.word, deep.verdict.action) == ("under", "go_lighter")
+    assert deep.verdict.left_mm == pytest.approx((3.175 / 0.941 - 1) / 2, abs=0.01)
+    gone = take(shop, kept, 1, f"{target - 3.8:.2f}", 2, phase="sizing", sure=True)
+    assert gone.verdict.action == "mend_tenon"
+
+
+def test_a_roughed_piece_waits_to_be_dry_and_is_then_turned_to_the_end(shop, kept):
+    wood.give(shop, kept.id, ROUGH, at=AT)
+    tap_through(shop, kept, 1, 1)
+    roughed = sets.standing(shop, kept.id)
+    assert (roughed.roughed, roughed.done, roughed.next.number) == ((1,), 0, 2)
+    piece_one = progress.pieces(shop, kept.id)[1]
+    assert (piece_one.roughed, piece_one.done, piece_one.to_turn) == (True, False, False)
+    for _ in range(2):  # tapped twice
+        wood.turn_dry(shop, kept.id, [1], 9.0, at=LATER)
+    assert len(kept_wood.woods(shop, kept.id)) == 3
     again = progress.pieces(shop, kept.id)[1]
-    assert (again.done, again.ticked) == (False, frozenset())
+    assert (again.roughed, again.to_turn, again.ticked) == (False, True, frozenset())
     dry = turning.work_of(shop, kept, 1)
-    assert dry.places["st4"].diameter_mm == pytest.approx(22.0, abs=0.1)
-    assert len(dry.steps) > len(doing.steps)
+    assert dry.wood.state == "dry"
+    mean = (dry.wood.wood.driest_mc + dry.wood.wood.dampest_mc) / 2
+    ratio = (1 - 0.078 * (1 - mean / 30)) / (1 - 0.078 * (1 - 9.0 / 30))
+    assert dry.places["st4"].diameter_mm == pytest.approx(22 / ratio, abs=0.0051)
+    assert {"tenon", "final", "done"} < {step.stage for step in dry.steps}
+    # The others are still to be roughed.
+    assert turning.work_of(shop, kept, 2).wood.turning.roughing
+    tap_through(shop, kept, 1, 100, LATER)
+    assert sets.standing(shop, kept.id).done == 1
+
+
+def test_when_all_are_roughed_the_set_itself_is_of_dry_wood(shop):
+    kept = shopfloor.started(shop, wanted=2, spares=0)
+    wood.give(shop, kept.id, ROUGH, at=AT)
+    for number in (1, 2):
+        tap_through(shop, kept, number, 100 * number)
+    assert wood.turn_dry(shop, kept.id, [1, 2], 7.0, at=LATER) == (1, 2)
+    assert wood_of.said(shop, kept.id).state == "dry"
+    assert turning.sitting(shop, kept.id, 1).alike == {1, 2}
+
+
+@pytest.mark.parametrize(
+    ("numbers", "moisture", "field"),
+    [([], 7.0, "pieces"), ([1], 26.0, "moisture"), ([1], -1.0, "moisture")],
+)
+def test_nothing_is_turned_dry_that_cannot_be(shop, kept, numbers, moisture, field):
+    wood.give(shop, kept.id, ROUGH, at=AT)
+    tap_through(shop, kept, 1, 1)
+    with pytest.raises(BenchsideError) as refused:
+        wood.turn_dry(shop, kept.id, numbers, moisture, at=LATER)
+    assert refused.value.field == field
+    assert sets.standing(shop, kept.id).roughed == (1,)
+
+
+def test_said_dry_by_hand_the_pieces_begun_go_on_the_lathe_again(shop, kept):
+    wood.give(shop, kept.id, ROUGH, at=AT)
+    tap_through(shop, kept, 1, 1)
+    wood.give(shop, kept.id, replace(ROUGH, state="kiln-dry", again=True), at=LATER)
+    again = progress.pieces(shop, kept.id)[1]
+    assert (again.to_turn, again.ticked) == (True, frozenset())
+    assert turning.work_of(shop, kept, 1).places["st4"].diameter_mm == pytest.approx(22, abs=0.1)
 
 
 def test_pieces_of_different_states_are_compared_each_with_its_own_size(shop, kept):
