@@ -17,9 +17,9 @@ from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import progress, speeds, turning, watching
 from benchside.lathe.calipers import CaliperUse
+from benchside.lathe.now import PLACES
 from benchside.lathe.now import sizes as sizes_now
 from benchside.lathe.plan import STAGES, Step, next_step
-from benchside.lathe.sizes import NOTHING_MM
 from benchside.pattern import Place
 from benchside.store import readings, sets
 from benchside.store.database import Shop
@@ -469,7 +469,7 @@ def _why_this_size(sitting: turning.Sitting, place: Place | None, step: Step) ->
     unit = sitting.spindle_set.unit
     why = sizes_now(sitting.work.finished, wood.turning)[place.id]
     said = words()["wood"]
-    if abs(why.turn_mm - why.final_mm) < NOTHING_MM:
+    if round(why.turn_mm, PLACES) == round(why.final_mm, PLACES):
         return ""
     key = "why_turn" if why.allowance_mm else "why_turn_bare"
     found: str = said["why_rough" if wood.turning.roughing else key].format(
@@ -544,7 +544,10 @@ def _stage_of(row: Row) -> str:
 def _span(sitting: turning.Sitting, step: Step) -> tuple[float, float]:
     """Where a step is done, from the datum end: a place, or for a tenon its whole length. [mm]"""
     at_mm = step.at_mm or 0.0
-    if step.stage != "tenon":
+    wood = sitting.work.wood
+    roughed = step.stage == "size" and wood is not None and wood.turning.roughing
+    place = sitting.work.places.get(step.place_id or "")
+    if not (step.stage == "tenon" or (roughed and place and place.kind == "tenon")):
         return at_mm, at_mm
     return turning.tenon_span_mm(sitting.work.pattern, at_mm)
 

@@ -72,6 +72,54 @@ def test_wood_is_said_turned_green_read_and_weighed(bench: Bench, phone: Phone) 
     expect(phone.page.get_by_label("Weight", exact=True)).to_have_value("260")
 
 
+def test_roughed_green_dried_and_turned_dry_to_the_end(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg(), name="Roughed pegs", wanted=1, spares=0)
+    phone.open(f"/sets/{kept.id}/wood")
+    phone.page.get_by_role("radio", name="Rough it green").check()
+    phone.page.get_by_label("Species").fill("white ash")
+    keeps(phone, "Keep")
+    expect(phone.page.get_by_role("heading", name="Rough it to, now")).to_be_visible()
+    shown = phone.page.locator(".sizes li").first.locator("summary b").inner_text()
+    phone.turns(kept, 1, "size:s1")
+    expect(phone.step.locator(".size > span")).to_have_text(shown)
+    assert 24.4 < parse_length(shown, "mm") < 25  # 20 and 3.2 left on, of 94 %
+    expect(phone.step.locator(".finish")).to_have_count(0)
+    phone.turns(kept, 1, "size:s1/read")
+    phone.takes(shown)
+    expect(phone.verdict).to_contain_text("Right")
+    phone.turns(kept, 1, "done")
+    expect(phone.step).to_contain_text("goes on the lathe again")
+    phone.taps_the_big_button()
+    phone.waits(lambda: ("done", "done") in bench.marks(kept, 1))
+
+    phone.open(f"/sets/{kept.id}")
+    expect(phone.page.locator("main")).to_contain_text("0 of 1 done, 1 roughed")
+    phone.page.get_by_role("link", name="Are they dry?").tap()
+    phone.page.get_by_role("button", name="Came out dry").tap()
+    expect(phone.page.get_by_role("checkbox", name="Piece 1")).to_be_checked()
+    moisture = phone.page.get_by_label("How dry they are")
+    moisture.fill("31")
+    keeps(phone, "Put them on the lathe again")
+    expect(phone.page.get_by_text("it is still green")).to_be_visible()
+    moisture.fill("9")
+    keeps(phone, "Put them on the lathe again")
+    phone.shows("mount")
+    phone.goes_to("size:s1")
+    assert parse_length(phone.step.locator(".finish b").inner_text(), "mm") < 20.3
+    phone.turns(kept, 1, "final:s1/read")
+    bench.kill()
+    phone.takes("20.1")
+    expect(phone.queue).to_contain_text("on this phone")
+    phone.goes_to("done")
+    phone.taps_the_big_button()
+    bench.start()
+    expect(phone.queue).to_be_empty(timeout=31_000)
+    phone.open(f"/sets/{kept.id}")
+    expect(phone.page.locator("main")).to_contain_text("1 of 1 done")
+    read = "SELECT phase, state FROM reading WHERE set_id = ? ORDER BY id"
+    assert bench.rows(read, kept.id) == [("sizing", "green"), ("final", "dry")]
+
+
 def test_a_phone_that_knew_nothing_of_it_counts_from_the_size_it_showed(
     bench: Bench, phone: Phone, new_phone: NewPhone
 ) -> None:
