@@ -1,10 +1,10 @@
-"""A board with its knots and what is sawn from it: on a screen by faces, on paper to scale."""
+"""A board with its knots and what is sawn from it: its geometry, and its faces on a screen."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil
+from math import hypot
 from typing import Literal
 
 from benchside.draw import svg
@@ -15,12 +15,9 @@ Point = tuple[float, float]
 Figure = tuple[Point, ...]
 Side = Literal["one", "two"]
 
-SCALES = (1, 2, 5, 10, 20, 50)  # what a drawing on paper is made to, one to so many
-PAPER_MM = 250.0  # across a landscape sheet, inside any printer's margins
-STRIP_MM = 4.5  # judgement: the least height of a strip on paper that a number can be read in
 TALL_PX, STRIP_PX = 150.0, 15.0  # the least of a face, and of a strip, on a screen
 MOST_PX_PER_MM, LEAST_PX_PER_MM = 1.5, 0.3
-SHEET_FONT = 3.2  # mm on paper
+GRAIN_PITCH_PX = 14.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +38,11 @@ class NumberedBlank:
     pinned: bool
     need: int
     over: int
+
+    @property
+    def label(self) -> str:
+        """Its number, or the first and the last of those that lie over one another."""
+        return str(self.number) + (f"–{self.number + self.over - 1}" if self.over > 1 else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +108,36 @@ def saw_plan(
     )
 
 
+def grain_lines(plan: SawPlan, rows: int) -> tuple[tuple[Point, Point], ...]:
+    """Lines along the grain from end to end of the board, so many across it, for the eye. [mm]"""
+    found = []
+    for i in range(-rows, 2 * rows):
+        start = (i + 0.5) * plan.width_mm / rows
+        ends = _on_board(start, plan)
+        if ends:
+            found.append(ends)
+    return tuple(found)
+
+
+def _on_board(start: float, plan: SawPlan) -> tuple[Point, Point] | None:
+    """The part on the board of a line along the grain that begins ``start`` across it."""
+    low, high = 0.0, plan.length_mm
+    if plan.slope:
+        meets = sorted((edge - start) / plan.slope for edge in (0.0, plan.width_mm))
+        low, high = max(low, meets[0]), min(high, meets[1])
+    elif not 0 <= start <= plan.width_mm:
+        return None
+    if low >= high:
+        return None
+    return (low, start + plan.slope * low), (high, start + plan.slope * high)
+
+
+def across_mm(figure: Figure) -> float:
+    """How wide a blank is across the board. [mm]"""
+    (x0, y0), _, _, (x1, y1) = figure
+    return hypot(x1 - x0, y1 - y0)
+
+
 def px_per_mm(width_mm: float, side_mm: float | None) -> float:
     """How large a face is drawn on a screen: tall enough to put a finger on it, and each strip
     to read its number."""
@@ -127,7 +159,7 @@ def face(plan: SawPlan, side: Side, scale: float, label: str) -> str:
         )
         + _wood(plan, sheet)
         + _cuts(plan, sheet)
-        + _blanks(plan, sheet, svg.FONT_PX)
+        + _blanks(plan, sheet)
         + _faults(plan, sheet, side)
         + "</svg>"
     )
@@ -141,37 +173,7 @@ def whole(plan: SawPlan, width: float, label: str) -> str:
         svg.opening("board whole-board", width, plan.width_mm * scale, label)
         + _wood(plan, sheet)
         + _cuts(plan, sheet)
-        + _blanks(plan, sheet, svg.FONT_PX)
-        + _faults(plan, sheet, "one")
-        + "</svg>"
-    )
-
-
-def paper_scale(plan: SawPlan) -> int:
-    """To which scale a saw plan is printed: one to so many, the strips tall enough to read."""
-    sides = [_across(blank.figure) for blank in plan.blanks] or [plan.width_mm / 4]
-    fit = [s for s in SCALES if plan.width_mm / s <= 120 and min(sides) / s >= STRIP_MM]
-    return fit[-1] if fit else next((s for s in SCALES if plan.width_mm / s <= 120), SCALES[-1])
-
-
-def lengths(plan: SawPlan, scale: int) -> list[tuple[float, float]]:
-    """The stretches of the board that go one under another on a sheet. [mm]"""
-    rows = ceil(plan.length_mm / (PAPER_MM * scale) - 1e-9)
-    row = PAPER_MM * scale
-    return [(i * row, min(plan.length_mm, (i + 1) * row)) for i in range(rows)]
-
-
-def to_scale(plan: SawPlan, scale: int, from_mm: float, to_mm: float, label: str) -> str:
-    """A stretch of the saw plan for printing: its width is given in millimetres of paper."""
-    width, height = (to_mm - from_mm) / scale, plan.width_mm / scale
-    sheet = _Sheet(1 / scale, from_mm, plan.width_mm, True)
-    return (
-        svg.opening("board sheet-board", width, height, label).replace(
-            "<svg ", f'<svg width="{svg.number(width)}mm" height="{svg.number(height)}mm" ', 1
-        )
-        + _wood(plan, sheet)
-        + _cuts(plan, sheet)
-        + _blanks(plan, sheet, SHEET_FONT)
+        + _blanks(plan, sheet)
         + _faults(plan, sheet, "one")
         + "</svg>"
     )
@@ -200,33 +202,17 @@ class _Sheet:
 
 def _wood(plan: SawPlan, sheet: _Sheet) -> str:
     board = corners(0.0, 0.0, plan.length_mm, plan.width_mm, 0.0)
-    rows = max(3, round(plan.width_mm * sheet.scale / (14 if sheet.scale > 0.25 else 4)))
-    grain = []
-    rise = plan.slope * plan.length_mm
-    for i in range(-rows, 2 * rows):
-        start = (i + 0.5) * plan.width_mm / rows
-        line = _inside((0.0, start), (plan.length_mm, start + rise), plan.width_mm)
-        if line:
-            a, b = (svg.point(*sheet.at(p)) for p in line)
-            grain.append(f"M{a}L{b}")
+    rows = max(3, round(plan.width_mm * sheet.scale / GRAIN_PITCH_PX))
+    lines = (
+        tuple(svg.point(*sheet.at(point)) for point in ends) for ends in grain_lines(plan, rows)
+    )
+    grain = (f"M{a}L{b}" for a, b in lines)
     return (
         f'<path class="left-out" d="{sheet.path(board)}"/>'
         f'<path class="usable" d="{sheet.path(plan.usable)}"/>'
         f'<path class="grain" d="{"".join(grain)}"/>'
         f'<path class="edge" d="{sheet.path(board)}"/>'
     )
-
-
-def _inside(a: Point, b: Point, width: float) -> tuple[Point, Point] | None:
-    """The part of a line along the board that lies on it."""
-    (x0, y0), (x1, y1) = a, b
-    if y0 == y1:
-        return (a, b) if 0 <= y0 <= width else None
-    shares = sorted((edge - y0) / (y1 - y0) for edge in (0.0, width))
-    low, high = max(0.0, shares[0]), min(1.0, shares[1])
-    if low >= high:
-        return None
-    return tuple((x0 + t * (x1 - x0), y0 + t * (y1 - y0)) for t in (low, high))  # type: ignore[return-value]
 
 
 def _cuts(plan: SawPlan, sheet: _Sheet) -> str:
@@ -238,19 +224,17 @@ def _cuts(plan: SawPlan, sheet: _Sheet) -> str:
     return "".join(found)
 
 
-def _blanks(plan: SawPlan, sheet: _Sheet, font: float) -> str:
+def _blanks(plan: SawPlan, sheet: _Sheet) -> str:
     found = []
     for blank in plan.blanks:
         classes = "blank" + (" pinned" if blank.pinned else "") + (" other" if blank.need else "")
         (x0, y0), _, (x1, y1), _ = (sheet.at(p) for p in blank.figure)
-        tall = _across(blank.figure) * sheet.scale
-        size = min(font, tall * 0.95)
-        text = str(blank.number) + (f"–{blank.number + blank.over - 1}" if blank.over > 1 else "")
+        size = min(svg.FONT_PX, across_mm(blank.figure) * sheet.scale * 0.95)
         found.append(
             f'<path class="{classes}" d="{sheet.path(blank.figure)}"/>'
             f'<text class="blank-number" x="{svg.number((x0 + x1) / 2)}"'
             f' y="{svg.number((y0 + y1) / 2 + size * 0.36)}" font-size="{svg.number(size)}"'
-            f' text-anchor="middle">{text}</text>'
+            f' text-anchor="middle">{blank.label}</text>'
         )
     return "".join(found)
 
@@ -269,8 +253,3 @@ def _faults(plan: SawPlan, sheet: _Sheet, side: Side) -> str:
             f' d="{sheet.path(fault.figure)}"/>'
         )
     return "".join(found)
-
-
-def _across(figure: Figure) -> float:
-    (x0, y0), _, _, (x1, y1) = figure
-    return float(((x1 - x0) ** 2 + (y1 - y0) ** 2) ** 0.5)

@@ -9,13 +9,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import acos, asin, atan, ceil, cos, hypot, sin, tan
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, TypedDict, Unpack
 
 from benchside.draw.outline import corners
 from benchside.pattern import Pattern
 
 Layer = Literal["cut", "outline", "centre", "station", "mark", "words", "check"]
-Paint = Literal["ink", "soft", "wood", "accent", "tab"]
+Paint = Literal["ink", "soft", "wood", "blank", "grain", "knot", "accent", "tab"]
 Align = Literal["left", "middle", "right"]
 
 FINE_MM, PLAIN_MM, STRONG_MM = 0.13, 0.25, 0.5  # widths of lines
@@ -24,6 +24,9 @@ PAINTS: dict[Paint, tuple[int, int, int]] = {
     "ink": (20, 18, 15),
     "soft": (96, 88, 78),
     "wood": (242, 230, 208),
+    "blank": (253, 250, 244),
+    "grain": (214, 198, 168),
+    "knot": (122, 94, 62),
     "accent": (150, 62, 20),
     "tab": (238, 238, 238),  # where the next sheet is glued on
 }
@@ -111,56 +114,32 @@ class Drawing:
     quiet: tuple[float, ...] = ()
 
 
-def line(
-    x: float,
-    y: float,
-    to_x: float,
-    to_y: float,
-    *,
-    layer: Layer = "mark",
-    width_mm: float = PLAIN_MM,
-    dashed: bool = False,
-    paint: Paint = "ink",
-) -> Stroke:
+class Look(TypedDict, total=False):
+    """What a stroke may be besides its points, as in `Stroke`."""
+
+    layer: Layer
+    width_mm: float
+    dashed: bool
+    filled: bool
+    paint: Paint
+
+
+def line(x: float, y: float, to_x: float, to_y: float, **look: Unpack[Look]) -> Stroke:
     """One straight line."""
-    ends = (Point(x, y), Point(to_x, to_y))
-    return Stroke(ends, layer, width_mm, dashed=dashed, paint=paint)
+    return Stroke((Point(x, y), Point(to_x, to_y)), **look)
 
 
-def box(
-    x: float,
-    y: float,
-    width: float,
-    height: float,
-    *,
-    layer: Layer = "mark",
-    width_mm: float = PLAIN_MM,
-    filled: bool = False,
-    paint: Paint = "ink",
-) -> Stroke:
+def box(x: float, y: float, width: float, height: float, **look: Unpack[Look]) -> Stroke:
     """A rectangle by its upper left corner."""
-    found = (
-        Point(x, y),
-        Point(x + width, y),
-        Point(x + width, y + height),
-        Point(x, y + height),
-    )
-    return Stroke(found, layer, width_mm, closed=True, filled=filled, paint=paint)
+    right, foot = x + width, y + height
+    found = (Point(x, y), Point(right, y), Point(right, foot), Point(x, foot))
+    return Stroke(found, closed=True, **look)
 
 
-def circle(
-    x: float,
-    y: float,
-    radius: float,
-    *,
-    layer: Layer = "mark",
-    width_mm: float = PLAIN_MM,
-    filled: bool = False,
-    paint: Paint = "ink",
-) -> Stroke:
+def circle(x: float, y: float, radius: float, **look: Unpack[Look]) -> Stroke:
     """A circle, as two half arcs."""
-    found = (Point(x - radius, y, 1.0), Point(x + radius, y, 1.0))
-    return Stroke(found, layer, width_mm, closed=True, filled=filled, paint=paint)
+    ends = (Point(x - radius, y, 1.0), Point(x + radius, y, 1.0))
+    return Stroke(ends, closed=True, **look)
 
 
 def upper_edge(pattern: Pattern, axis_y: float = 0.0, at_x: float = 0.0) -> tuple[Point, ...]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 
 from benchside.draw.spindle import thickest_mm
 from benchside.paper import lettering
@@ -38,6 +39,7 @@ LEAST_COLUMN_MM = 20.0  # judgement: words are not broken narrower
 NUMBER_MM = 15.0  # over figures a head is broken where it is wider
 LABEL_MM = 42.0  # the left half of a fact
 SHORT_ROWS = 8  # a table of no more rows is not broken
+TOGETHER = 3  # of a longer one, so many rows stay together at either end
 STEP_MM = 8.0  # the number before a step
 FIRST_HEAD_MM, NEXT_HEAD_MM, FOOT_MM = 19.0, 11.0, 7.0
 _RING_MM = 1.75
@@ -70,10 +72,15 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A drawing as wide as the text, and what it shows."""
+    """A drawing no wider than the text, what it shows, and the words over it, if any.
+
+    ``to_scale``: a page too shows it at its own size.
+    """
 
     drawing: Drawing
     label: str
+    caption: str = ""
+    to_scale: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,6 +217,8 @@ def _paginated(rows: Sequence[_Row], height: float) -> list[list[Mark]]:
         while rows[k].holds and k + 1 < len(rows):
             k += 1
             needed += rows[k].height
+        if needed > height - FOOT_MM - NEXT_HEAD_MM:
+            needed = row.height
         if y + needed > height - FOOT_MM and y > NEXT_HEAD_MM + 1:
             pages.append([])
             y = NEXT_HEAD_MM
@@ -226,17 +235,31 @@ def _section(section: Section, width: float) -> Iterator[_Row]:
         return
     title = lettering.shortened(section.title, width, HEAD_MM, bold=True)
     yield _Row(9.4, (Words(title, 0, 7.2, HEAD_MM, bold=True),), holds=True)
-    for part in section.parts:
-        if isinstance(part, Text):
-            yield from _text(part, width)
-        elif isinstance(part, Facts):
-            yield from _facts(part, width)
-        elif isinstance(part, Steps):
-            yield from _steps(part, width)
-        elif isinstance(part, Table):
-            yield from _table(part, width)
-        else:
-            yield _Row(part.drawing.height_mm + 2, moved(part.drawing.marks, 0.0, 1.0))
+    for part, after in zip_longest(section.parts, section.parts[1:]):
+        leads = isinstance(part, Text) and after is not None
+        for row in _rows(part, width):
+            yield replace(row, holds=row.holds or leads)
+
+
+def _rows(part: Part, width: float) -> Iterator[_Row]:
+    if isinstance(part, Text):
+        yield from _text(part, width)
+    elif isinstance(part, Facts):
+        yield from _facts(part, width)
+    elif isinstance(part, Steps):
+        yield from _steps(part, width)
+    elif isinstance(part, Table):
+        yield from _table(part, width)
+    else:
+        yield _picture(part, width)
+
+
+def _picture(part: Picture, width: float) -> _Row:
+    told = lettering.wrapped(part.caption, width, TEXT_MM, 2)
+    marks = [Words(text, 0.0, TEXT_MM * (1 + LEADING * i), TEXT_MM) for i, text in enumerate(told)]
+    top = TEXT_MM * LEADING * len(told) + 1.0
+    drawn = moved(part.drawing.marks, 0.0, top)
+    return _Row(top + part.drawing.height_mm + (3.0 if told else 1.0), (*marks, *drawn))
 
 
 def _text(part: Text, width: float) -> Iterator[_Row]:
@@ -290,11 +313,12 @@ def _table(part: Table, width: float) -> Iterator[_Row]:
     gap = min(WIDEST_GAP_MM, max(GAP_MM, spare))
     head = replace(_cells(part.heads, part.numbers, widths, gap, head=True), holds=True)
     yield head
-    short = len(part.rows) <= SHORT_ROWS
+    count = len(part.rows)
     for i, cells in enumerate(part.rows, 1):
         row = _cells(cells, part.numbers, widths, gap, head=False)
-        yield replace(row, again=head, holds=short and i < len(part.rows))
-    yield _Row(2.0, ())
+        together = count <= SHORT_ROWS or i < TOGETHER or i > count - TOGETHER
+        yield replace(row, again=head, holds=together and i < count)
+    yield _Row(4.0, ())
 
 
 def _widths(part: Table, room: float) -> list[float]:

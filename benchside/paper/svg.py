@@ -51,11 +51,17 @@ def drawing_svg(drawing: Drawing, title: str) -> str:
     return _whole(drawing.width_mm, drawing.height_mm, title, groups)
 
 
-def _whole(width: float, height: float, title: str, inner: str) -> str:
+def inline_svg(drawing: Drawing, label: str) -> str:
+    """A drawing to stand in a page, one picture named ``label``. It has no ids, so that many can
+    stand in one."""
+    return _whole(drawing.width_mm, drawing.height_mm, label, _marks(drawing.marks), ' role="img"')
+
+
+def _whole(width: float, height: float, title: str, inner: str, more: str = "") -> str:
     return (
         '<svg xmlns="http://www.w3.org/2000/svg"'
         f' width="{_n(width)}mm" height="{_n(height)}mm" viewBox="0 0 {_n(width)} {_n(height)}"'
-        f' font-family="{LIKE}"><title>{safe(title)}</title>{inner}</svg>'
+        f' font-family="{LIKE}"{more}><title>{safe(title)}</title>{inner}</svg>'
     )
 
 

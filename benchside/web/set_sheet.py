@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
 from fastapi import APIRouter, Request, Response
 from markupsafe import Markup
@@ -11,11 +10,8 @@ from markupsafe import Markup
 from benchside.draw.spindle import datum_at_left
 from benchside.job import paper as papers
 from benchside.job import set_sheet as job
-from benchside.job.fitting import Row
 from benchside.job.piece import Line
 from benchside.job.set_sheet import SetSheet
-from benchside.job.stock import BoardView
-from benchside.job.wood import OWN_FIGURE as FIGURE
 from benchside.job.wood_of import Said
 from benchside.paper.page import Heading, Page
 from benchside.paper.pdf import pdf
@@ -32,14 +28,14 @@ from benchside.paper.report import (
     spindle_picture,
     text_width_mm,
 )
-from benchside.paper.svg import drawing_svg
-from benchside.stock import sawing
+from benchside.paper.svg import inline_svg
 from benchside.store.database import Shop
 from benchside.units import Unit, unit_sign
-from benchside.web import drying
+from benchside.web import set_sheet_stock as stock
 from benchside.web.labels import length, place_label, position
 from benchside.web.paper import PDF, file_reply, language
 from benchside.web.render import day, now, render, signed
+from benchside.web.set_sheet_stock import sentences
 from benchside.web.words import words
 
 router = APIRouter()
@@ -76,23 +72,24 @@ def set_sheet_pdf(shop: Shop, set_id: int, *, at: str) -> bytes:
     page = papers.printer(shop).page
     report = told(job.set_sheet(shop, set_id, now=at), page, at=at)
     sheets = report_sheets(report, page, language().say)
-    return pdf(sheets, title=f"{report.heading.title}, {_say()['title']}", made_at=at)
+    return pdf(sheets, title=f"{report.heading.title}, {sentences()['title']}", made_at=at)
 
 
 def told(found: SetSheet, page: Page, *, at: str) -> Report:
     """The whole set in words and figures, in the unit it is turned in."""
     kept, record = found.sheet.kept, found.sheet.record
+    width = text_width_mm(page)
     sections = (
-        ("pattern", _pattern(found, text_width_mm(page))),
-        ("wood", _wood(found)),
-        ("stock", _stock(found)),
+        ("pattern", _pattern(found, width)),
+        ("wood", stock.wood(found)),
+        ("stock", stock.blanks(found, width)),
         ("sizes", _sizes(found)),
         ("calipers", _calipers(found)),
         ("order", _order(found)),
         ("made", _made(found)),
         ("readings", _readings(found)),
         ("choice", _choice(found)),
-        ("fit", _fit(found)),
+        ("fit", stock.fit(found)),
         ("time", _time(found)),
         ("mistakes", _mistakes(found)),
         ("said", _said(found)),
@@ -101,7 +98,7 @@ def told(found: SetSheet, page: Page, *, at: str) -> Report:
     return Report(
         heading=Heading(
             title=kept.name,
-            below=_say()["held"].format(
+            below=sentences()["held"].format(
                 pattern=record.name,
                 n=record.revision,
                 day=day(record.revised_at),
@@ -112,24 +109,19 @@ def told(found: SetSheet, page: Page, *, at: str) -> Report:
             day=day(at),
         ),
         sections=tuple(
-            Section(_say()["sections"][name], made)
+            Section(sentences()["sections"][name], made)
             for name, parts in sections
             if (made := tuple(parts))
         ),
     )
 
 
-def _say() -> dict[str, Any]:
-    found: dict[str, Any] = words()["set_sheet"]
-    return found
-
-
 def _end(found: SetSheet) -> str:
-    return str(_say()[found.sheet.record.pattern.datum_end])
+    return str(sentences()[found.sheet.record.pattern.datum_end])
 
 
 def _pattern(found: SetSheet, width_mm: float) -> Iterator[Part]:
-    say, kept, record = _say(), found.sheet.kept, found.sheet.record
+    say, kept, record = sentences(), found.sheet.kept, found.sheet.record
     left = datum_at_left(record.pattern, kept.choices.headstock)
     drawing = spindle_picture(record.pattern, width_mm, datum_left=left)
     yield Picture(drawing, say["picture"].format(pattern=record.name, end=_end(found)))
@@ -138,146 +130,8 @@ def _pattern(found: SetSheet, width_mm: float) -> Iterator[Part]:
     yield Facts(((say["long"], long), *notes))
 
 
-def _wood(found: SetSheet) -> Iterator[Part]:
-    say, made = _say(), found.made.words
-    each = (
-        *_said_wood(found),
-        (say["wood"], made.wood),
-        (say["bits"], made.bits),
-        (say["finish"], made.finish),
-        (say["remember"], made.note),
-    )
-    if any(text for _, text in each):
-        yield Facts(tuple((name, text) for name, text in each if text))
-
-
-def _said_wood(found: SetSheet) -> Iterator[tuple[str, str]]:
-    """Species, moisture, way, where it will live, and how it dries, each in one line."""
-    say, names, wood = _say(), words()["wood"], found.wood.wood
-    if wood is None:
-        return
-    species, low = wood.species.capitalize(), f"{wood.driest_mc:.1f}"
-    radial, tangential = f"{wood.radial_percent:.1f}", f"{wood.tangential_percent:.1f}"
-    source = say["learned" if wood.learned else "book"]
-    yield (
-        say["species"],
-        say["shrinks"].format(species=species, radial=radial, tangential=tangential, from_=source),
-    )
-    state = names["state"][wood.state][0]
-    mc, dry = f"{wood.moisture:.0f}", f"{wood.dry_mc:.1f}"
-    yield say["moisture"], say["moist"].format(state=state, mc=mc, dry=dry)
-    yield say["route"], names["route"][wood.route][0]
-    where = names["climate"][wood.climate][0]
-    lives = say["lives_at" if wood.climate == FIGURE else "through"]
-    yield say["lives"], lives.format(where=where, low=low, high=f"{wood.dampest_mc:.1f}")
-    weighed = found.drying.pieces
-    if weighed:
-        told = drying.told(found.drying)
-        count = say["weighed"].format(
-            pieces=_counted("pieces", len(weighed)),
-            weighings=_counted("weighings", sum(len(p.weighings) for p in weighed)),
-        )
-        lines = (count, told.get("says", ""), told.get("day", ""))
-        yield say["drying"], " ".join(filter(None, lines))
-
-
-def _counted(key: str, n: int) -> str:
-    return str(_say()[key][n != 1].format(n=n))
-
-
-def _stock(found: SetSheet) -> Iterator[Part]:
-    """The blank, and what each board and log gives of it with the fence set to what."""
-    say, unit, stock = _say(), found.sheet.kept.unit, found.stock
-    if not (stock.boards or stock.logs):
-        return
-    blank = stock.blank.blank
-    size = say["blank_size"].format(
-        length=position(blank.length_mm, unit),
-        side=position(blank.side_mm, unit),
-        sign=unit_sign(unit),
-        wanted=stock.blank.wanted,
-    )
-    yield Facts(((say["blank"], size),))
-    rows = []
-    first = 1
-    for view in stock.boards:
-        rows.append(
-            (
-                view.kept.name,
-                _numbers(first, view.count),
-                length(view.kept.kerf_mm, unit, fine=True),
-                _fences(view, unit),
-            )
-        )
-        first += view.count
-    for log in stock.logs:
-        count = log.plan.count if log.plan else 0
-        rows.append((log.kept.name, _numbers(first, count), "", say["split"]))
-        first += count
-    heads = tuple(say[name] for name in ("board", "blanks", "saw_cut", "fences"))
-    yield Table(say["sections"]["stock"], heads, (False, True, True, False), tuple(rows))
-
-
-def _numbers(first: int, count: int) -> str:
-    if count < 2:
-        return str(first) if count else "–"
-    return f"{first}–{first + count - 1}"
-
-
-def _fences(view: BoardView, unit: Unit) -> str:
-    say = _say()["fence"]
-    told = []
-    for together in sawing.settings(view.layout.rips if view.layout else ()):
-        rip = together[0]
-        key = "strips" if rip.frees == "strip" and len(together) > 1 else rip.frees
-        strips = ", ".join(str(r.strip + 1) for r in together if r.strip is not None)
-        told.append(say[key].format(fence=length(rip.fence_mm, unit), strips=strips))
-    return "; ".join(told)
-
-
-def _fit(found: SetSheet) -> Iterator[Part]:
-    """Which piece goes into which hole, and to what its tenon is brought."""
-    say, names, unit = _say(), words()["fit"], found.sheet.kept.unit
-    for each in found.fit.parts:
-        part = each.part
-        yield Text(
-            say["goes_into"].format(
-                part=part.name,
-                species=part.species,
-                mc=f"{part.moisture:.0f}",
-                tenon=each.end.name or say["a_tenon"],
-                school=names["school"][part.school]["name"].lower(),
-                fit=signed(each.fit_mm, unit, fine=True),
-                sign=unit_sign(unit),
-                turning=names["turning"][part.turning],
-            )
-        )
-        heads = ("hole", "spindle", "hole_is", "bring_to", "sized", "home")
-        yield Table(
-            part.name,
-            tuple(say[name] for name in heads),
-            (True, True, True, True, True, False),
-            tuple(_into_hole(row, unit) for row in each.rows),
-        )
-
-
-def _into_hole(row: Row, unit: Unit) -> tuple[str, ...]:
-    say = _say()
-    bore = "" if row.bore is None else length(row.bore.size_mm, unit, fine=True)
-    sized = [length(r.value_mm, unit, fine=True) for r in (row.wide, row.narrow) if r]
-    home = day(row.home_at) if row.home_at else say["again"] if row.stale else ""
-    return (
-        str(row.hole),
-        str(row.number),
-        say["test_hole"].format(size=bore) if bore and not row.own else bore,
-        "" if row.target_mm is None else length(row.target_mm, unit, fine=True),
-        " × ".join(sized),
-        home,
-    )
-
-
 def _sizes(found: SetSheet) -> Iterator[Part]:
-    say, unit = _say(), found.sheet.kept.unit
+    say, unit = sentences(), found.sheet.kept.unit
     numbers = {s.id: str(i) for i, s in enumerate(found.sheet.record.pattern.stations, 1)}
     said = found.wood.said
     finished = found.sheet.work.finished_places
@@ -316,7 +170,7 @@ def _now_from(found: SetSheet, said: Said, unit: Unit) -> str:
     why = found.wood.rows[0].why
     key = "rough_from" if said.turning.roughing else "now_from"
     return str(
-        _say()[key].format(
+        sentences()[key].format(
             ratio=f"{why.ratio:.3f}",
             rough=length(said.turning.rough_mm, unit, fine=True),
             species=said.wood.species,
@@ -333,11 +187,12 @@ def _because(found: SetSheet, ln: Line, unit: Unit) -> str:
     if said is None or said.turning.roughing or ln.place.kind != "tenon":
         return told
     left = length(said.turning.sizing_mm, unit, fine=True)
-    return f"{_say()['left_dry'].format(left=left)}; {told}" if said.turning.sizing_mm else told
+    more = sentences()["left_dry"].format(left=left)
+    return f"{more}; {told}" if said.turning.sizing_mm else told
 
 
 def _why_here(ln: Line, unit: Unit) -> str:
-    because = _say()["because"]
+    because = sentences()["because"]
     if ln.stop_mm is None:
         return str(because["between"])
     over_mm = ln.stop_mm - ln.place.diameter_mm
@@ -354,8 +209,8 @@ def _calipers(found: SetSheet) -> Iterator[Part]:
         for letter, sizes in found.made.calipers
     )
     if each:
-        heads = (_say()["caliper"], _say()["set_to"])
-        yield Table(_say()["sections"]["calipers"], heads, (False, False), each)
+        heads = (sentences()["caliper"], sentences()["set_to"])
+        yield Table(sentences()["sections"]["calipers"], heads, (False, False), each)
 
 
 def _order(found: SetSheet) -> Iterator[Part]:
@@ -367,7 +222,7 @@ def _order(found: SetSheet) -> Iterator[Part]:
             continue
         if step.tool == "steady":
             name = "steady_off" if step.id.startswith("off:") else "steady_on"
-            told.append(_say()[name].format(at=position(step.at_mm or 0.0, unit)))
+            told.append(sentences()[name].format(at=position(step.at_mm or 0.0, unit)))
             continue
         text = words()["stage_short"][step.stage]
         if step.place_id is not None:
@@ -379,7 +234,7 @@ def _order(found: SetSheet) -> Iterator[Part]:
 
 
 def _made(found: SetSheet) -> Iterator[Part]:
-    say, unit, made = _say(), found.sheet.kept.unit, found.made
+    say, unit, made = sentences(), found.sheet.kept.unit, found.made
     if not made.pieces:
         return
     told = say["averaged_one"] if made.pieces == 1 else say["averaged"].format(n=made.pieces)
@@ -410,7 +265,7 @@ def _made(found: SetSheet) -> Iterator[Part]:
 
 
 def _readings(found: SetSheet) -> Iterator[Part]:
-    say, sheet = _say(), found.sheet
+    say, sheet = sentences(), found.sheet
     read = {number for number, _, _ in sheet.read}
     every = [n for n in sheet.numbers if n in read]
     for start in range(0, len(every), PIECES_A_TABLE):
@@ -437,7 +292,7 @@ def _read(found: SetSheet, numbers: list[int], ln: Line, kind: str) -> tuple[str
 
 
 def _choice(found: SetSheet) -> Iterator[Part]:
-    say, unit, chosen = _say(), found.sheet.kept.unit, found.choice.chosen
+    say, unit, chosen = sentences(), found.sheet.kept.unit, found.choice.chosen
     if chosen is None:
         return
     sign = unit_sign(unit)
@@ -456,7 +311,7 @@ def _choice(found: SetSheet) -> Iterator[Part]:
 
 
 def _time(found: SetSheet) -> Iterator[Part]:
-    say, made = _say(), found.made
+    say, made = sentences(), found.made
     if not made.minutes:
         return
     facts = [(say["hours"], _minutes(made.minutes))]
@@ -474,19 +329,19 @@ def _time(found: SetSheet) -> Iterator[Part]:
 
 def _minutes(minutes: float) -> str:
     if minutes >= 90:
-        return str(_say()["hours_said"].format(hours=f"{minutes / 60:.1f}"))
-    return str(_say()["minutes_said"].format(minutes=round(minutes)))
+        return str(sentences()["hours_said"].format(hours=f"{minutes / 60:.1f}"))
+    return str(sentences()["minutes_said"].format(minutes=round(minutes)))
 
 
 def _mistakes(found: SetSheet) -> Iterator[Part]:
     for mistake in found.made.mistakes:
         yield Text(mistake.what)
         if mistake.cure:
-            yield Facts(((_say()["cure"], mistake.cure),))
+            yield Facts(((sentences()["cure"], mistake.cure),))
 
 
 def _said(found: SetSheet) -> Iterator[Part]:
-    say = _say()
+    say = sentences()
     each = tuple(
         (say["of_piece"].format(n=mark.spindle) if mark.spindle else say["of_set"], mark.text)
         for mark in found.made.told
@@ -496,4 +351,4 @@ def _said(found: SetSheet) -> Iterator[Part]:
 
 
 def _inline(part: Picture) -> Markup:
-    return Markup(drawing_svg(part.drawing, part.label))
+    return Markup(inline_svg(part.drawing, part.label))

@@ -18,11 +18,13 @@ from benchside.job import board_table, drafts
 from benchside.job import stock as job
 from benchside.job.board_table import PIN_FIELDS, ROW_FIELDS, BoardTold, KnotRow, PinRow
 from benchside.job.stock import BoardView, LogView, SetView
+from benchside.paper import saw_plan
+from benchside.paper.svg import inline_svg
 from benchside.stock import sawing
 from benchside.stock.blank import ALLOWANCES, MORE_PERCENT, ROUTES
 from benchside.stock.board import Defect
 from benchside.stock.grain import steep
-from benchside.stock.log import WAYS
+from benchside.stock.log import WAYS, Bolt, SplitPlan
 from benchside.store import sets
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
@@ -37,6 +39,7 @@ page = partial(render, here="shop")
 
 WHOLE_PX = 700.0
 LOG_PX = 420.0
+SHEET_MM = 250.0  # across a landscape sheet, inside any printer's margins
 BLANK_ROWS = 3
 FACES = (("one", "Face one"), ("two", "Face two"))
 LOG_FIELDS = (
@@ -197,7 +200,7 @@ def _told(form: FormData) -> BoardTold:
 
 
 def _face(view: BoardView, side: Any) -> str:
-    plan = _plan(view)
+    plan = plan_of(view)
     wanted = [w.need.blank.side_mm for w in view.wanted]
     scale = drawing.px_per_mm(plan.width_mm, min(wanted) if wanted else None)
     name = dict(FACES)[side]
@@ -206,10 +209,11 @@ def _face(view: BoardView, side: Any) -> str:
 
 def _whole(view: BoardView) -> str:
     label = f"{view.kept.name}, {view.count} blanks"
-    return drawing.whole(_plan(view), WHOLE_PX, label)
+    return drawing.whole(plan_of(view), WHOLE_PX, label)
 
 
-def _plan(view: BoardView, first: int = 1) -> drawing.SawPlan:
+def plan_of(view: BoardView, first: int = 1) -> drawing.SawPlan:
+    """What a board's drawings show, its blanks numbered from ``first``."""
     tried = tuple(
         Defect(k.at_mm, k.across_mm, k.length_mm, k.width_mm, k.face, k.depth_mm)
         for k in view.kept.knots
@@ -220,7 +224,7 @@ def _plan(view: BoardView, first: int = 1) -> drawing.SawPlan:
 
 def _outlines(view: BoardView) -> list[tuple[Any, drawing.NumberedBlank]]:
     placed = view.layout.blanks if view.layout else ()
-    return [(placed[blank.number - 1], blank) for blank in _plan(view).blanks]
+    return [(placed[blank.number - 1], blank) for blank in plan_of(view).blanks]
 
 
 def _pin_problem(view: BoardView) -> list[dict[str, Any]]:
@@ -254,16 +258,15 @@ def _answer(shop: Shop, view: BoardView, first: int = 1) -> dict[str, Any]:
 
 def _sheet(view: BoardView, first: int) -> dict[str, Any]:
     """One board on a printed saw plan."""
-    plan = _plan(view, first)
-    scale = drawing.paper_scale(plan)
+    plan = plan_of(view, first)
     stretches = [
-        (a, b, drawing.to_scale(plan, scale, a, b, f"{view.kept.name}, from {a:.0f} mm"))
-        for a, b in drawing.lengths(plan, scale)
+        (each, inline_svg(each.drawing, f"{view.kept.name}, from {each.from_mm:.0f} mm"))
+        for each in saw_plan.stretches(plan, SHEET_MM)
     ]
     layout = view.layout
     return {
         "view": view,
-        "scale": scale,
+        "scale": saw_plan.scale_of(plan),
         "stretches": stretches,
         "settings": sawing.settings(layout.rips if layout else ()),
         "first": first,
@@ -368,15 +371,22 @@ def _log_typed(kept: KeptLog) -> dict[str, str]:
     }
 
 
-def _ends(view: LogView, plan: Any) -> list[tuple[Any, int, str]]:
-    """Each bolt of a plan, the number of its first billet, and its end grain."""
-    found, first = [], 1
-    log = job.of_log(view.kept)
-    for number, bolt in enumerate(plan.bolts, 1):
-        label = f"Bolt {number}, its smaller end: {len(bolt.billets)} billets"
-        picture = end_drawing.end_grain(log, bolt, plan.way, width=LOG_PX, label=label, first=first)
-        found.append((bolt, first, picture))
+def ends_of(view: LogView, plan: SplitPlan, first: int = 1) -> list[tuple[Bolt, end_drawing.End]]:
+    """Each bolt of a plan and its smaller end, the billets numbered from ``first``."""
+    found, log = [], job.of_log(view.kept)
+    for bolt in plan.bolts:
+        found.append((bolt, end_drawing.end_of(log, bolt, plan.way, first)))
         first += len(bolt.billets)
+    return found
+
+
+def _ends(view: LogView, plan: SplitPlan) -> list[tuple[Bolt, int, str]]:
+    """Each bolt of a plan, the number of its first billet, and its end grain."""
+    found = []
+    for number, (bolt, end) in enumerate(ends_of(view, plan), 1):
+        label = f"Bolt {number}, its smaller end: {len(bolt.billets)} billets"
+        first = end.billets[0].number if end.billets else 0
+        found.append((bolt, first, end_drawing.end_grain(end, width=LOG_PX, label=label)))
     return found
 
 
@@ -497,7 +507,9 @@ def _set_page(
     kept = view.blank.kept
     boards, first = [], 1
     for board in view.boards:
-        boards.append((board, drawing.whole(_plan(board, first), WHOLE_PX, board.kept.name), first))
+        boards.append(
+            (board, drawing.whole(plan_of(board, first), WHOLE_PX, board.kept.name), first)
+        )
         first += board.count
     return render(
         request,

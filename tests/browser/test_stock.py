@@ -129,7 +129,8 @@ def test_the_printed_saw_plan_is_to_scale_and_lies_on_the_sheet(phone: Phone, be
     bar = phone.page.locator(".scale-bar").bounding_box()
     assert bar
     assert bar["width"] == pytest.approx(100 * PX_PER_MM, abs=0.5)
-    drawn = [box for svg in phone.page.locator(".sheet-board").all() if (box := svg.bounding_box())]
+    stretches = phone.page.locator(".stretch .scroll > svg").all()
+    drawn = [box for svg in stretches if (box := svg.bounding_box())]
     assert sum(box["width"] for box in drawn) == pytest.approx(2400 / 5 * PX_PER_MM, abs=1)
     assert all(box["height"] == pytest.approx(180 / 5 * PX_PER_MM, abs=0.5) for box in drawn)
     assert all(box["x"] + box["width"] <= 273 * PX_PER_MM for box in drawn)

@@ -7,8 +7,8 @@ from xml.etree import ElementTree
 
 import pytest
 
-from benchside.draw.board import face, lengths, paper_scale, px_per_mm, saw_plan, to_scale, whole
-from benchside.draw.log import end_grain
+from benchside.draw.board import face, px_per_mm, saw_plan, whole
+from benchside.draw.log import end_grain, end_of
 from benchside.stock.board import Blank, Board, Defect, lay_out
 from benchside.stock.log import WAYS, Log, split
 
@@ -57,23 +57,6 @@ def test_a_face_is_tall_enough_for_a_finger_and_its_strips_for_a_number():
     assert px_per_mm(20.0, 5.0) == 1.5
 
 
-@pytest.mark.parametrize("slope", [0.0, 0.08])
-def test_the_sheet_is_to_scale_in_millimetres_of_paper(slope):
-    board = Board(3100.0, 180.0, 30.0, BOARD.defects, grain_slope=slope)
-    plan = saw_plan(board, lay_out(board, Blank(560.0, 25.0), 3.2))
-    scale = paper_scale(plan)
-    assert scale == 5
-    stretches = lengths(plan, scale)
-    assert stretches == [(0.0, 1250.0), (1250.0, 2500.0), (2500.0, 3100.0)]
-    for start, end in stretches:
-        root = ElementTree.fromstring(to_scale(plan, scale, start, end, "x"))
-        wide, tall = (float(root.attrib[name].removesuffix("mm")) for name in ("width", "height"))
-        assert (wide, tall) == pytest.approx(((end - start) / 5, 36))
-        assert root.attrib["viewBox"] == f"0 0 {wide:g} {tall:g}"
-        knot = next(e for e in root.iter() if e.attrib.get("class") == "knot")
-        assert float(knot.attrib["cx"]) == pytest.approx((520 - start) / 5)
-
-
 def test_a_name_that_is_code_is_only_words():
     assert "<script>" not in whole(PLAN, 700.0, '"><script>')
 
@@ -82,7 +65,7 @@ def test_a_name_that_is_code_is_only_words():
 def test_every_billet_is_drawn_inside_the_bark(way):
     log = Log(700.0, 300.0, 290.0, bark_mm=10.0, end_mm=20.0)
     (bolt,) = split(log, Blank(600.0, 28.0), way).bolts
-    drawing = end_grain(log, bolt, way, width=400.0, label="End", first=5)
+    drawing = end_grain(end_of(log, bolt, way, first=5), width=400.0, label="End")
     billets = shapes(drawing, "blank")
     assert len(billets) == len(bolt.billets) > 20
     (bark,) = shapes(drawing, "bark")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -123,6 +124,17 @@ def test_wood_boards_and_holes_stand_in_page_and_pdf(browser: TestClient) -> Non
     assert f"finished ÷ {ratio:.3f}" in shown
     assert f"Lower tenon 0 {(12.7 + 0.3) / ratio:.2f} 12.70" in shown
     assert "Turn now" not in text_of(browser.get("/sets/2/sheet").text)
+
+
+def test_the_saw_plan_is_drawn_to_scale_in_page_and_pdf(browser: TestClient) -> None:
+    page = browser.get("/sets/3/sheet").text
+    said = " ".join(text_of(page).split())
+    assert "Ash 1, 1000 × 120 × 40 mm, 1 : 5, near edge down. 0 to 930 mm from" in said
+    assert "Ash 1, 1000 × 120 × 40 mm, 1 : 5, near edge down. 930 to 1000 mm from" in said
+    pictures = re.findall(r'<svg [^>]*width="([\d.]+)mm" height="24mm"', page)
+    assert [float(mm) for mm in pictures] == [186.0, 14.0]
+    file = browser.get("/sets/3/sheet.pdf").content
+    assert "930 to 1000 mm from" in " ".join(samples.text_of(file).split())
 
 
 def test_the_order_is_a_numbered_list_and_the_calipers_a_table(browser: TestClient) -> None:

@@ -205,7 +205,9 @@ def test_the_saw_plan_is_printed_to_scale(browser, kept):
     for path in (f"/sets/{kept.id}/stock/sheet", "/stock/boards/1/sheet"):
         page = browser.get(path).text
         assert 'width="100mm"' in page  # the bar
-        widths = [float(mm) for mm in re.findall(r'<svg width="([\d.]+)mm" height="36mm"', page)]
+        widths = [
+            float(mm) for mm in re.findall(r'<svg [^>]*width="([\d.]+)mm" height="36mm"', page)
+        ]
         assert sum(widths) == pytest.approx(2400 / 5)
         assert "drawn 1 : 5" in page
 

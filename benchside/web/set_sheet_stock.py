@@ -1,0 +1,201 @@
+"""What a set is made of and what it goes into, on its sheet: wood, boards and logs, holes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from benchside.job.fitting import Row
+from benchside.job.set_sheet import SetSheet
+from benchside.job.stock import BoardView, LogView
+from benchside.job.wood import OWN_FIGURE as FIGURE
+from benchside.paper import saw_plan
+from benchside.paper.report import Facts, Part, Picture, Table, Text
+from benchside.stock import sawing
+from benchside.units import Unit, unit_sign
+from benchside.web import drying
+from benchside.web import stock as rack
+from benchside.web.labels import length, position
+from benchside.web.render import day, signed
+from benchside.web.words import words
+
+
+def sentences() -> dict[str, Any]:
+    """What a set sheet says."""
+    found: dict[str, Any] = words()["set_sheet"]
+    return found
+
+
+def wood(found: SetSheet) -> Iterator[Part]:
+    """The wood as it was said, its drying, and what the maker wrote of it."""
+    say, made = sentences(), found.made.words
+    each = (
+        *_said_wood(found),
+        (say["wood"], made.wood),
+        (say["bits"], made.bits),
+        (say["finish"], made.finish),
+        (say["remember"], made.note),
+    )
+    if any(text for _, text in each):
+        yield Facts(tuple((name, text) for name, text in each if text))
+
+
+def _said_wood(found: SetSheet) -> Iterator[tuple[str, str]]:
+    """Species, moisture, way, where it will live, and how it dries, each in one line."""
+    say, names, told = sentences(), words()["wood"], found.wood.wood
+    if told is None:
+        return
+    species, low = told.species.capitalize(), f"{told.driest_mc:.1f}"
+    radial, tangential = f"{told.radial_percent:.1f}", f"{told.tangential_percent:.1f}"
+    source = say["learned" if told.learned else "book"]
+    yield (
+        say["species"],
+        say["shrinks"].format(species=species, radial=radial, tangential=tangential, from_=source),
+    )
+    state = names["state"][told.state][0]
+    mc, dry = f"{told.moisture:.0f}", f"{told.dry_mc:.1f}"
+    yield say["moisture"], say["moist"].format(state=state, mc=mc, dry=dry)
+    yield say["route"], names["route"][told.route][0]
+    where = names["climate"][told.climate][0]
+    lives = say["lives_at" if told.climate == FIGURE else "through"]
+    yield say["lives"], lives.format(where=where, low=low, high=f"{told.dampest_mc:.1f}")
+    weighed = found.drying.pieces
+    if weighed:
+        forecast = drying.told(found.drying)
+        count = say["weighed"].format(
+            pieces=_counted("pieces", len(weighed)),
+            weighings=_counted("weighings", sum(len(p.weighings) for p in weighed)),
+        )
+        lines = (count, forecast.get("says", ""), forecast.get("day", ""))
+        yield say["drying"], " ".join(filter(None, lines))
+
+
+def _counted(key: str, n: int) -> str:
+    return str(sentences()[key][n != 1].format(n=n))
+
+
+def blanks(found: SetSheet, width_mm: float) -> Iterator[Part]:
+    """The blank, what each board and log gives of it with the fence set to what, and each drawn
+    to scale."""
+    say, unit, stock = sentences(), found.sheet.kept.unit, found.stock
+    if not (stock.boards or stock.logs):
+        return
+    blank = stock.blank.blank
+    size = say["blank_size"].format(
+        length=position(blank.length_mm, unit),
+        side=position(blank.side_mm, unit),
+        sign=unit_sign(unit),
+        wanted=stock.blank.wanted,
+    )
+    yield Facts(((say["blank"], size),))
+    rows: list[tuple[str, ...]] = []
+    pictures: list[Part] = []
+    first = 1
+    for view in stock.boards:
+        kerf = length(view.kept.kerf_mm, unit, fine=True)
+        rows.append((view.kept.name, _numbers(first, view.count), kerf, _fences(view, unit)))
+        pictures += _board(view, first, unit, width_mm)
+        first += view.count
+    for log in stock.logs:
+        count = log.plan.count if log.plan else 0
+        rows.append((log.kept.name, _numbers(first, count), "", say["split"]))
+        pictures += _log(log, first, unit, width_mm)
+        first += count
+    heads = tuple(say[name] for name in ("board", "blanks", "saw_cut", "fences"))
+    yield Table(say["sections"]["stock"], heads, (False, True, True, False), tuple(rows))
+    if stock.boards:
+        yield Text(say["lines"], soft=True)
+    yield from pictures
+
+
+def _board(view: BoardView, first: int, unit: Unit, width_mm: float) -> Iterator[Picture]:
+    say, kept, plan = sentences(), view.kept, rack.plan_of(view, first)
+    sizes = (kept.length_mm, kept.width_mm, kept.thickness_mm)
+    name = say["board_drawn"].format(
+        name=kept.name,
+        size=" × ".join(position(mm, unit) for mm in sizes),
+        sign=unit_sign(unit),
+        scale=saw_plan.scale_of(plan),
+    )
+    for each in saw_plan.stretches(plan, width_mm):
+        low, high = position(each.from_mm, unit), position(each.to_mm, unit)
+        part = say["stretch"].format(low=low, high=high, sign=unit_sign(unit))
+        yield Picture(each.drawing, f"{name}. {part}", f"{name}. {part}", to_scale=True)
+
+
+def _log(view: LogView, first: int, unit: Unit, width_mm: float) -> Iterator[Picture]:
+    say, ends = sentences(), rack.ends_of(view, view.plan, first) if view.plan else []
+    if not ends:
+        return
+    told = say["log_drawn"].format(
+        name=view.kept.name, scale=saw_plan.ends_scale([end for _, end in ends], width_mm)
+    )
+    labels = [
+        say["bolt"].format(
+            n=number,
+            low=position(bolt.from_mm, unit),
+            high=position(bolt.to_mm, unit),
+            sign=unit_sign(unit),
+        )
+        for number, (bolt, _) in enumerate(ends, 1)
+    ]
+    for drawing in saw_plan.end_rows([end for _, end in ends], labels, width_mm):
+        yield Picture(drawing, told, told, to_scale=True)
+
+
+def _numbers(first: int, count: int) -> str:
+    if count < 2:
+        return str(first) if count else "–"
+    return f"{first}–{first + count - 1}"
+
+
+def _fences(view: BoardView, unit: Unit) -> str:
+    say = sentences()["fence"]
+    told = []
+    for together in sawing.settings(view.layout.rips if view.layout else ()):
+        rip = together[0]
+        key = "strips" if rip.frees == "strip" and len(together) > 1 else rip.frees
+        strips = ", ".join(str(r.strip + 1) for r in together if r.strip is not None)
+        told.append(say[key].format(fence=length(rip.fence_mm, unit), strips=strips))
+    return "; ".join(told)
+
+
+def fit(found: SetSheet) -> Iterator[Part]:
+    """Which piece goes into which hole, and to what its tenon is brought."""
+    say, names, unit = sentences(), words()["fit"], found.sheet.kept.unit
+    for each in found.fit.parts:
+        part = each.part
+        yield Text(
+            say["goes_into"].format(
+                part=part.name,
+                species=part.species,
+                mc=f"{part.moisture:.0f}",
+                tenon=each.end.name or say["a_tenon"],
+                school=names["school"][part.school]["name"].lower(),
+                fit=signed(each.fit_mm, unit, fine=True),
+                sign=unit_sign(unit),
+                turning=names["turning"][part.turning],
+            )
+        )
+        heads = ("hole", "spindle", "hole_is", "bring_to", "sized", "home")
+        yield Table(
+            part.name,
+            tuple(say[name] for name in heads),
+            (True, True, True, True, True, False),
+            tuple(_into_hole(row, unit) for row in each.rows),
+        )
+
+
+def _into_hole(row: Row, unit: Unit) -> tuple[str, ...]:
+    say = sentences()
+    bore = "" if row.bore is None else length(row.bore.size_mm, unit, fine=True)
+    sized = [length(r.value_mm, unit, fine=True) for r in (row.wide, row.narrow) if r]
+    home = day(row.home_at) if row.home_at else say["again"] if row.stale else ""
+    return (
+        str(row.hole),
+        str(row.number),
+        say["test_hole"].format(size=bore) if bore and not row.own else bore,
+        "" if row.target_mm is None else length(row.target_mm, unit, fine=True),
+        " × ".join(sized),
+        home,
+    )
