@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from starlette.testclient import TestClient
 
-from benchside.job import as_made
+from benchside.job import as_made, drying
 from benchside.store import stock
 from benchside.store.database import Shop
 from benchside.store.judging import AsMade
@@ -142,3 +143,61 @@ def test_the_order_is_a_numbered_list_and_the_calipers_a_table(browser: TestClie
     steps = page[page.index('<ol class="set-sheet-steps">') :].split("</ol>")[0]
     assert steps.count("<li>") > 15
     assert '<caption class="skip">Calipers</caption>' in page
+
+
+WEIGHED = datetime(2026, 2, 2, 1, 30, tzinfo=UTC)
+
+
+def weigh(shop: Shop, set_id: int, number: int, *grams: str) -> None:
+    """A weighing a day."""
+    for day, typed in enumerate(grams):
+        at = (WEIGHED + timedelta(days=day)).isoformat().replace("+00:00", "Z")
+        key = fitted_bench.key(1000 * set_id + 100 * number + day)
+        drying.weigh(shop, set_id, number, typed, "g", key=key, at=at)
+
+
+def drying_line(browser: TestClient, set_id: int) -> str:
+    """What the page says of drying, once the PDF was found to say the same."""
+    page = text_of(browser.get(f"/sets/{set_id}/sheet").text)
+    words = " ".join(page.split())
+    line = words[words.index(" Drying ") + len(" Drying ") : words.index(" Sizes, and why")]
+    printed = " ".join(samples.text_of(browser.get(f"/sets/{set_id}/sheet.pdf").content).split())
+    assert f"Drying {line}" in printed
+    return line
+
+
+def test_the_weighings_and_the_day_it_will_be_dry_stand_in_page_and_pdf(
+    browser: TestClient, shop: Shop
+) -> None:
+    set_id = fitted_bench.a_set(shop, name="On the scales")
+    drying.keep_room(shop, set_id, 20.0, 30.0)
+    air = drying.view(shop, set_id, now=samples.DAY).air_mc
+    assert air == pytest.approx(6.2, abs=0.05)
+    # Turned at 45 %, 145 g hold 100 g of wood; what is over the air's 6.2 % halves every day.
+    weigh(shop, set_id, 1, "145.0", "125.6", "115.9", "111.0", "99.0")
+    last = fitted_bench.key(1000 * set_id + 104)
+    drying.strike(shop, set_id, last, at=samples.DAY)
+    line = drying_line(browser, set_id)
+    assert line.startswith("1 piece on the scales, 4 weighings. It holds 11 %; 8.0 % is wanted.")
+    # 38.8 % over the air have to come down to 1.8: log2(38.8 / 1.8) = 4.43 days after 2 February,
+    # half past one in the night.
+    days = re.fullmatch(
+        r".*Most likely dry on (.*), between \w+ (\d+) Feb and \w+ (\d+) Feb\.", line
+    )
+    assert days is not None
+    assert days[1] == "Fri 6 Feb"
+    # On the 5th it was weighed and still held 11 %; nothing may promise the 6th as the latest.
+    assert 5 <= int(days[2]) <= 6 < int(days[3])
+    # The slowest piece speaks for the set: one that was weighed twice promises no day.
+    weigh(shop, set_id, 2, "145.0", "125.6")
+    line = drying_line(browser, set_id)
+    assert line.startswith("2 pieces on the scales, 6 weighings. It holds 26 %; 8.0 % is wanted.")
+    assert "Most likely" not in line
+
+
+def test_a_set_that_is_dry_says_so(browser: TestClient, shop: Shop) -> None:
+    set_id = fitted_bench.a_set(shop, name="Dry by the scales")
+    drying.keep_room(shop, set_id, 20.0, 30.0)
+    weigh(shop, set_id, 1, "145.0", "108.2")
+    line = drying_line(browser, set_id)
+    assert line == "1 piece on the scales, 2 weighings. It holds 8 % and 8.0 % was wanted."
