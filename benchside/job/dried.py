@@ -255,6 +255,8 @@ def use_learned(shop: Shop, set_id: int, use: bool, *, at: str) -> None:
     said = wood.woods(shop, set_id)[-1]
     way = (believed.radial, believed.tangential)
     percents = [w.percent if use else w.book for w in way]
+    if [said.radial_percent, said.tangential_percent, said.learned] == [*percents, use]:
+        return
     with shop.transaction() as db:
         wood.add_wood(
             db,

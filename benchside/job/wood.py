@@ -129,17 +129,18 @@ def give(shop: Shop, set_id: int, given: Given, *, at: str) -> Said:
 
     Raises the first of what `faults` finds.
     """
-    standing = sets.standing(shop, set_id)
     for fault in faults(shop, given):
         raise fault
-    before = wood_of.said(shop, set_id)
-    wood = _wood(shop, _still_learned(given, before, shop), at)
-    begun = [p.number for p in standing.pieces if p.begun]
     with shop.transaction() as db:
+        standing, before = sets.standing(shop, set_id), wood_of.said(shop, set_id)
+        begun = [p.number for p in standing.pieces if p.begun]
+        wood = _wood(shop, _still_learned(given, before, shop), at)
         _frozen(shop, db, set_id, begun, before, at)
-        nth = kept_wood.add_wood(db, set_id, wood)
+        nth = _said(db, set_id, wood, before)
+        mounted = kept_wood.mounted(shop, set_id)
         for number in begun if given.again else ():
-            kept_wood.mount(db, set_id, number, nth, at=at)
+            if mounted[number] != nth:
+                kept_wood.mount(db, set_id, number, nth, at=at)
     return Said(nth, wood)
 
 
@@ -152,7 +153,6 @@ def turn_dry(
     piece that is not roughed is left as it is, so that the same asked twice is done once. Returns
     the pieces that go on. Raises `NotUnderstood` without any piece, and `OutOfRange`.
     """
-    standing, before = sets.standing(shop, set_id), wood_of.said(shop, set_id)
     if not numbers:
         raise NotUnderstood("Which pieces?", field="pieces", hint="Tick those that are dry.")
     checked_moisture(moisture, "moisture")
@@ -162,19 +162,27 @@ def turn_dry(
             field="moisture",
             hint="Dry it first; the scales tell when.",
         )
-    going = tuple(n for n in standing.roughed if n in numbers)
-    if before is None or not going:
-        return ()
-    dry = replace(before.wood, state="figure", moisture=moisture, given_at=at)
-    waiting = any(p.to_turn and not p.begun for p in standing.pieces)
     with shop.transaction() as db:
+        standing, before = sets.standing(shop, set_id), wood_of.said(shop, set_id)
+        going = tuple(n for n in standing.roughed if n in numbers)
+        if before is None or not going:
+            return ()
         _frozen(shop, db, set_id, [p.number for p in standing.pieces if p.begun], before, at)
-        nth = kept_wood.add_wood(db, set_id, dry)
+        dry = replace(before.wood, state="figure", moisture=moisture, given_at=at)
+        nth = _said(db, set_id, dry, before)
+        waiting = any(p.to_turn and not p.begun for p in standing.pieces)
         if waiting and before.turning.roughing:
             kept_wood.add_wood(db, set_id, replace(before.wood, given_at=at))
         for number in going:
             kept_wood.mount(db, set_id, number, nth, at=at)
     return going
+
+
+def _said(db: Database, set_id: int, wood: Wood, before: Said | None) -> int:
+    """How manieth saying it is; the same said twice is one."""
+    if before is not None and replace(before.wood, given_at=wood.given_at) == wood:
+        return before.nth
+    return kept_wood.add_wood(db, set_id, wood)
 
 
 def _frozen(

@@ -83,6 +83,7 @@ def test_a_tenon_is_measured_dry_sized_to_its_hole_and_goes_home(
     joint.get_by_role("button", name="Keep", exact=True).first.click()
     expect(joint.get_by_text("Sized 16.10 × 16.06")).to_be_visible()
     joint.get_by_role("button", name="It went home").click()
+    expect(joint.get_by_text("Home since")).to_be_visible()
     well_made(page)
     phone.open(f"{base}/fit/sheet")
     expect(page.get_by_role("row", name="16.10 × 16.06")).to_be_visible()

@@ -44,7 +44,9 @@ def browser(shop: Shop) -> Iterator[TestClient]:
 
 
 def key_of(page: str, form: str) -> str:
-    found = re.search(rf'action="[^"]*/{form}">.*?name="key" value="([0-9a-f]{{32}})"', page, re.S)
+    found = re.search(
+        rf'action="[^"]*/{form}"[^>]*>.*?name="key" value="([0-9a-f]{{32}})"', page, re.S
+    )
     assert found
     return found[1]
 
