@@ -77,6 +77,12 @@ class Row:
     stale: bool
 
     @property
+    def to_size(self) -> bool:
+        """Whether it waits at the lathe to be brought to its size."""
+        over = self.says is not None and self.says.word == "over"
+        return self.target_mm is not None and not self.home_at and (self.says is None or over)
+
+    @property
     def sized_at(self) -> str | None:
         return max((r.taken_at for r in (self.wide, self.narrow) if r), default=None)
 
@@ -131,6 +137,22 @@ class Fit:
             if found.part.key == key:
                 return found
         raise NotFound("This set has no such part.")
+
+    def row(self, part_key: str, number: int) -> Row:
+        """The tenon of one spindle in one part. Raises `NotFound`."""
+        for row in self.part(part_key).rows:
+            if row.number == number:
+                return row
+        raise NotFound(f"Piece {number} goes into no hole of it.")
+
+    def next_to_size(self, part_key: str = "", number: int = 0) -> tuple[PartFit, Row] | None:
+        """The tenon to bring to its size next, after that one: the piece's other one first."""
+        order = [(row.number, i, p, row) for i, p in enumerate(self.parts) for row in p.rows]
+        order.sort(key=lambda each: each[:2])
+        here = [i for i, (n, _, p, _) in enumerate(order) if (p.part.key, n) == (part_key, number)]
+        after = here[0] + 1 if here else 0
+        waiting = [(p, row) for *_, p, row in (*order[after:], *order[:after]) if row.to_size]
+        return waiting[0] if waiting else None
 
     @property
     def free_ends(self) -> tuple[End, ...]:
@@ -284,7 +306,7 @@ class _Fitter:
             wide=wide,
             narrow=narrow,
             says=says,
-            thin=dry is not None and target_mm is not None and dry.value_mm < target_mm,
+            thin=dry is not None and self._is_thin(dry.value_mm, target_mm),
             course=course,
             home_at=home_at,
             stale=sized_at is not None and home_at is None and self._lay_long(sized_at),
@@ -336,6 +358,10 @@ class _Fitter:
             return None
         tolerance = self.standing.kept.choices.tolerances.tenon_mm
         return verdict(sized_mm, target_mm, tolerance_mm=tolerance, kind="tenon")
+
+    def _is_thin(self, narrow_mm: float, target_mm: float | None) -> bool:
+        says = None if target_mm is None else self._says(narrow_mm, target_mm)
+        return says is not None and says.word == "under"
 
     def _lay_long(self, since: str) -> bool:
         return datetime.fromisoformat(self.now) - datetime.fromisoformat(since) > STALE

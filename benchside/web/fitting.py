@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Form, Request, Response
@@ -15,7 +17,7 @@ from benchside.job.fit_forms import Told
 from benchside.job.forms import by_field
 from benchside.joint.fit import GLUE_FILLS_MM, SEEN_MM, SPLIT_SHARE, Doubt
 from benchside.joint.schools import schools
-from benchside.lathe.sizes import Verdict
+from benchside.lathe.sizes import TRY_OVER_MM, Verdict
 from benchside.store.database import Shop
 from benchside.store.fitting import Axis
 from benchside.units import Unit
@@ -129,48 +131,73 @@ def change(
     return _keep(request, set_id, part_key, part_key, told)
 
 
+@dataclass(frozen=True, slots=True)
+class Sizes:
+    """Two sizes a quarter turn apart, as sent. ``at_lathe``: from the page for one tenon."""
+
+    typed: dict[Axis, str]
+    key: str
+    sure: bool
+    at_lathe: bool
+
+
+def as_sent(
+    key: Text = "", a: Text = "", b: Text = "", sure: Text = "", at_lathe: Text = ""
+) -> Sizes:
+    return Sizes({"A": a[:40], "B": b[:40]}, key, bool(sure), bool(at_lathe))
+
+
+Sent = Annotated[Sizes, Depends(as_sent)]
+
+
 @router.post("/sets/{set_id}/fit/{part_key}/holes/{hole}")
-def read_hole(
-    request: Request,
-    set_id: int,
-    part_key: str,
-    hole: int,
-    key: Text = "",
-    a: Text = "",
-    b: Text = "",
-    sure: Text = "",
+def read_hole(request: Request, set_id: int, part_key: str, hole: int, sent: Sent) -> Response:
+    return _read(request, forms.read_hole, set_id, part_key, hole, sent, f"hole-{hole}")
+
+
+@router.get("/sets/{set_id}/fit/{part_key}/pieces/{number}")
+def at_the_lathe(
+    request: Request, set_id: int, part_key: str, number: int, kept: str = ""
 ) -> Response:
-    typed: dict[Axis, str] = {"A": a[:40], "B": b[:40]}
-    shop, meant = _shop(request), bool(sure)
-    try:
-        forms.read_hole(shop, set_id, part_key, hole, typed, key=key, sure=meant, at=now())
-    except BenchsideError as problem:
-        if problem.status == 404:
-            raise
-        return _one(request, set_id, part_key, f"hole-{hole}", typed, problem)
-    return see(f"/sets/{set_id}/fit/{part_key}?at=hole-{hole}#hole-{hole}")
+    """One tenon with its size, to read it with one hand; ``kept`` is the one before it."""
+    return _at_the_lathe(request, set_id, part_key, number, kept, {}, None)
 
 
 @router.post("/sets/{set_id}/fit/{part_key}/pieces/{number}")
-def read_size(
+def read_size(request: Request, set_id: int, part_key: str, number: int, sent: Sent) -> Response:
+    where = "" if sent.at_lathe else f"piece-{number}"
+    return _read(request, forms.read_size, set_id, part_key, number, sent, where)
+
+
+def _read(
     request: Request,
+    keep: Callable[..., None],
     set_id: int,
     part_key: str,
     number: int,
-    key: Text = "",
-    a: Text = "",
-    b: Text = "",
-    sure: Text = "",
+    sent: Sizes,
+    where: str,
 ) -> Response:
-    typed: dict[Axis, str] = {"A": a[:40], "B": b[:40]}
-    shop, meant = _shop(request), bool(sure)
+    """Keep two sizes; back to ``where`` they were typed, or at the lathe on to the next tenon."""
+    shop, how = _shop(request), {"key": sent.key, "sure": sent.sure, "at": now()}
     try:
-        forms.read_size(shop, set_id, part_key, number, typed, key=key, sure=meant, at=now())
+        keep(shop, set_id, part_key, number, sent.typed, **how)
     except BenchsideError as problem:
         if problem.status == 404:
             raise
-        return _one(request, set_id, part_key, f"piece-{number}", typed, problem)
-    return see(f"/sets/{set_id}/fit/{part_key}?at=piece-{number}#piece-{number}")
+        if not where:
+            return _at_the_lathe(request, set_id, part_key, number, "", sent.typed, problem)
+        return _one(request, set_id, part_key, where, sent.typed, problem)
+    base = f"/sets/{set_id}/fit"
+    if where:
+        return see(f"{base}/{part_key}?at={where}#{where}")
+    found = job.fitting(shop, set_id, now=now())
+    if found.row(part_key, number).to_size:
+        return see(f"{base}/{part_key}/pieces/{number}")
+    if (following := found.next_to_size(part_key, number)) is None:
+        return see(base)
+    part, row = following
+    return see(f"{base}/{part.part.key}/pieces/{row.number}?kept={number}.{part_key}")
 
 
 @router.post("/sets/{set_id}/fit/{part_key}/pieces/{number}/home")
@@ -262,6 +289,38 @@ def _one(
         split_share=SPLIT_SHARE,
         seen_mm=SEEN_MM,
         glue_fills_mm=GLUE_FILLS_MM,
+    )
+
+
+def _at_the_lathe(
+    request: Request,
+    set_id: int,
+    part_key: str,
+    number: int,
+    kept: str,
+    typed: dict[Axis, str],
+    problem: BenchsideError | None,
+) -> Response:
+    found = job.fitting(_shop(request), set_id, now=now())
+    before, _, of_part = kept.partition(".")
+    return _page(
+        request,
+        "fit/size.html",
+        found,
+        problem,
+        this=found.part(part_key),
+        row=found.row(part_key, number),
+        before=[
+            (part, row)
+            for part in found.parts
+            for row in part.rows
+            if (part.part.key, str(row.number)) == (of_part, before)
+        ],
+        following=found.next_to_size(part_key, number),
+        typed=typed,
+        try_over_mm=TRY_OVER_MM,
+        verdict=_verdict,
+        key=fresh_key(),
     )
 
 

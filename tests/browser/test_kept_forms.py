@@ -9,13 +9,14 @@ from dataclasses import replace
 import pytest
 from playwright.sync_api import Locator, Page, Route, expect
 
+from benchside.job import fit_forms
 from benchside.store import wood
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from benchside.web.words import words
 from tests.browser.bench import Bench, stretcher
 from tests.browser.hand import Phone, offline, online
-from tests.job.fitted_bench import ASH, a_seat, key
+from tests.job.fitted_bench import ASH, AT, a_seat, key
 from tests.job.fitted_bench import SEAT as A_SEAT
 
 SAYS = words()["keeping"]
@@ -151,3 +152,47 @@ def test_a_tenon_and_its_hole_outlive_a_killed_laptop(
     joint.get_by_role("button", name="Keep", exact=True).first.tap()
     expect(joint.get_by_text("Sized 16.15")).to_be_visible()
     assert bench.rows("SELECT typed FROM mortise_reading") == [("16.1",)]
+
+
+def test_a_tenon_is_sized_with_one_hand_though_the_laptop_was_away(
+    bench: Bench, phone: Phone, green: SpindleSet
+) -> None:
+    page = phone.page
+    with closing(Shop(bench.db)) as shop:
+        a_seat(shop, green.id, SEAT, n=810)
+        holes: dict[fit_forms.Axis, str] = {"A": "16.1"}
+        for hole in (1, 2):
+            fit_forms.read_hole(
+                shop, green.id, key(810), hole, holes, key=key(hole), sure=True, at=AT
+            )
+    phone.open(f"/sets/{green.id}/fit")
+    page.get_by_role("link", name="Size the tenons at the lathe").tap()
+    expect(page.get_by_role("heading", name="Piece 1, foot tenon")).to_be_visible()
+    small = page.evaluate(
+        """() => [...document.querySelectorAll('.at-lathe :is(input, a, button, label)')]
+          .filter(e => e.checkVisibility() && e.type !== 'hidden')
+          .filter(e => e.matches('label')
+            ? parseFloat(getComputedStyle(e).fontSize) < 30
+            : e.getBoundingClientRect().height < 72)
+          .map(e => e.outerHTML)"""
+    )
+    assert small == []
+    assert (
+        page.locator(".bring-to b").evaluate("e => parseFloat(getComputedStyle(e).fontSize)") >= 88
+    )
+    bottom = page.get_by_role("button", name="Keep").evaluate(
+        "e => e.getBoundingClientRect().bottom"
+    )
+    assert bottom <= 844
+    page.get_by_label("at the dot").fill("16.12")
+    page.get_by_label("quarter turn").fill("16.08")
+    bench.kill()
+    keep = page.get_by_role("button", name="Keep")
+    keep.tap()
+    expect(page.get_by_text(SAYS["away"])).to_be_visible()
+    bench.start()
+    keep.tap()
+    expect(page.get_by_role("heading", name="Piece 2, foot tenon")).to_be_visible()
+    expect(page.get_by_role("status").first).to_contain_text("16.12 × 16.08, right")
+    rows = bench.rows("SELECT axis, typed FROM later_reading WHERE set_id = ?", green.id)
+    assert rows == [("A", "16.12"), ("B", "16.08")]

@@ -267,3 +267,29 @@ def test_nonsense_in_a_file_is_refused_with_its_place(shop: Shop) -> None:
         within[place[-1]] = value
         with pytest.raises(NotUnderstood, match=re.escape(said)):
             from_json(to_json(document))
+
+
+def test_at_the_lathe_the_other_tenon_of_a_piece_comes_before_the_next_piece(shop: Shop) -> None:
+    set_id = a_set(shop)
+    hole = a_test_hole(shop)
+    a_seat(shop, set_id, replace(SEAT, test_hole=hole))
+    rail = replace(SEAT, name="Rail", tenon=UPPER, test_hole=hole)
+    fit_forms.keep_part(shop, set_id, rail, key=key(801), at=LATER)
+
+    def following(n: int, number: int) -> tuple[str, int] | None:
+        found = fitting.fitting(shop, set_id, now=AT).next_to_size(key(n), number)
+        return found and (found[0].part.name, found[1].number)
+
+    assert following(0, 0) == ("Seat", 1)
+    assert following(800, 1) == ("Rail", 1)
+    assert following(801, 1) == ("Seat", 2)
+    how = {"sure": True, "at": AT}
+    over: dict[fit_forms.Axis, str] = {"A": "13.2"}
+    fit_forms.read_size(shop, set_id, key(800), 1, over, key=key(1), **how)
+    assert fitting.fitting(shop, set_id, now=AT).row(key(800), 1).to_size
+    right: dict[fit_forms.Axis, str] = {"A": "12.78"}
+    fit_forms.read_size(shop, set_id, key(800), 1, right, key=key(2), **how)
+    assert following(0, 0) == ("Rail", 1)
+    assert following(801, 4) == ("Rail", 1)  # after the last it begins again
+    with pytest.raises(NotFound):
+        fitting.fitting(shop, set_id, now=AT).row(key(800), 77)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from starlette.testclient import TestClient
 
 from benchside.store import fitting, wood
 from benchside.store.database import Shop
-from tests.job.fitted_bench import LOWER, UPPER, a_set, a_test_hole
+from tests.job.fitted_bench import LOWER, SEAT, UPPER, a_seat, a_set, a_test_hole, key
 from tests.web.conftest import browsing
 from tests.web.test_sets import text_of
 
@@ -133,3 +134,28 @@ def test_a_fit_from_the_first_part_to_the_sheet(shop: Shop, browser: TestClient)
     overview = text_of(browser.get("/sets/1/fit").text)
     assert "bring it to" in overview
     assert "Tight enough to split" in overview
+
+
+def test_tenons_are_sized_one_after_another_at_the_lathe(shop: Shop, browser: TestClient) -> None:
+    a_set(shop)
+    hole = a_test_hole(shop)
+    a_seat(shop, 1, replace(SEAT, test_hole=hole))
+    page = browser.get("/sets/1/fit").text
+    first = re.findall(r'href="(/sets/1/fit/[0-9a-f]{32}/pieces/1)"', page)[0]
+    page = browser.get(first).text
+    assert "12.78 mm for hole 1. Stop and try at 13.28" in text_of(page)
+    form = {"key": key_of(page), "at_lathe": "1", "a": "13,10", "b": ""}
+    page = browser.post(first, data=form).text
+    assert "Read 13.10: 0.16 mm off the radius still" in text_of(page)
+    asked = browser.post(first, data={**form, "key": "c" * 32, "a": "17"})
+    assert asked.status_code == 422
+    assert 'name="at_lathe"' in asked.text
+    assert 'value="17"' in asked.text
+    page = browser.post(first, data={**form, "key": "d" * 32, "a": "12,80", "b": "12.77"}).text
+    assert "Piece 1, lower tenon: 12.80 × 12.77, right." in text_of(page)
+    assert "Piece 2, lower tenon 12.78 mm" in text_of(page)
+    for number in (2, 3, 4):
+        sent = {**form, "key": f"{number:032x}", "a": "12.78"}
+        browser.post(f"/sets/1/fit/{key(800)}/pieces/{number}", data=sent)
+    assert "Size the tenons at the lathe" not in text_of(browser.get("/sets/1/fit").text)
+    assert browser.get(f"/sets/1/fit/{key(800)}/pieces/77").status_code == 404
