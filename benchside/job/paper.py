@@ -77,7 +77,7 @@ class Subject:
     lines: tuple[stick.Line, ...]
     sizes: tuple[gauges.Size, ...]
     dry_sizes: tuple[gauges.Size, ...] = ()
-    state: Literal["", "green", "dry"] = ""
+    state: stick.State = ""
     numbers: tuple[tuple[int, bool], ...] = ()
     blanks: Mapping[int, str] = field(default_factory=dict)
     set_id: int | None = None
@@ -288,7 +288,8 @@ def file_name(found: Subject, what: str, kind: str) -> str:
 def _stick(found: Subject, what: What, words: Language, heading: Heading) -> Drawing:
     drawn = {"stick": stick.slip, "half-pattern": stick.half_pattern, "profile": stick.trace}[what]
     made = stick.Stick(
-        found.pattern, found.lines, found.unit, heading, found.datum_left, found.steadies_mm
+        *(found.pattern, found.lines, found.unit, heading),
+        *(found.datum_left, found.steadies_mm, found.state),
     )
     return drawn(made, words.say)
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from benchside import units
 from benchside.draw.spindle import thickest_mm
@@ -36,14 +37,19 @@ from benchside.paper.words import Paper
 from benchside.pattern import Pattern
 from benchside.units import Unit
 
+State = Literal["", "green", "dry"]
+
 END_MM = 12.5  # so much longer at either end: an inch in all (common practice, no source)
 HEAD_MM = 64.0  # what the stick is, beyond its end
+HEAD_ROOM_MM = HEAD_MM - 9.0
+TITLE_MM, TOLD_MM = 5.0, 2.8
 BOARD_MM = 25.0  # the board stands so far over the outline (common practice, no source)
 ZONE_MM = 13.0  # where the lines of the slip stand, at its working edge
 FAN_MM = 9.0  # leaders from the lines to their labels
 NAME_MM = 31.0  # room for a name
-SIZE_MM, SMALL_MM = 3.3, 2.7  # sizes of letters
-RING_MM = 4.4  # a caliper's letter in its ring, with room around it
+NUMBER_MM, SIZE_MM, SMALL_MM = 4.2, 3.3, 2.7  # sizes of letters
+RING_MM = 5.4  # a caliper's letter in its ring, with room around it
+RINGS_MM = (2.4, 1.9)  # how large a ring is, and where lines stand close
 PITCH_MM, TIGHT_MM = 8.0, 4.2  # labels of two rows, and of one
 TICK_MM = 2.6  # a tick reaches so far to either side
 LETTERED_MM = 5.0  # a caliper's letter stands beside its tick where no line is nearer
@@ -73,7 +79,8 @@ class Line:
 class Stick:
     """Everything that stands on a stick. ``datum_left``: positions run from its left end.
 
-    ``steadies_mm`` is where a steady stands while the piece is cut.
+    ``steadies_mm`` is where a steady stands while the piece is cut. ``state`` is what the wood is
+    in where lines have a size to turn now.
     """
 
     pattern: Pattern
@@ -82,6 +89,12 @@ class Stick:
     heading: Heading
     datum_left: bool = False
     steadies_mm: tuple[float, ...] = ()
+    state: State = ""
+
+    @property
+    def turned(self) -> State:
+        """The state that the sizes are turned in, "" where they are the finished ones."""
+        return self.state if any(each.now_mm is not None for each in self.lines) else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +110,9 @@ def slip(found: Stick, say: Paper) -> Drawing:
     Raises `OutOfRange` when the lines stand too close for their words.
     """
     rings = _rings(found.lines)
-    height = max(LEAST_BOARD_MM, ZONE_MM + FAN_MM + rings * RING_MM + 3 + _label_mm(found, say))
+    head = _Head(say.stick, say.sizes[found.turned], say.stick_told)
+    least = max(LEAST_BOARD_MM, _head_mm(found, head, say))
+    height = max(least, ZONE_MM + FAN_MM + rings * RING_MM + 3 + _label_mm(found, say))
     zone = height - ZONE_MM
     marks: list[Mark] = [box(0, 0, _width(found), height, layer="cut", width_mm=FINE_MM)]
     for each in found.lines:
@@ -111,7 +126,7 @@ def slip(found: Stick, say: Paper) -> Drawing:
     marks += [_steady_mark(_x(found, mm), height, ZONE_MM) for mm in found.steadies_mm]
     starts = {_x(found, each.at_mm): zone for each in found.lines}
     marks += _labels(found, say, zone, starts, rings)
-    marks += _head(found, say.stick, say.stick_told, say, height)
+    marks += _head(found, head, say, height)
     return Drawing(_width(found), height, tuple(marks), _quiet(found))
 
 
@@ -124,7 +139,9 @@ def half_pattern(found: Stick, say: Paper) -> Drawing:
     rings = _rings(found.lines)
     full = max(max(_sizes(each)) for each in found.lines)
     over = full + 4.0
-    height = max(LEAST_BOARD_MM, over + FAN_MM + rings * RING_MM + 3 + _label_mm(found, say))
+    head = _Head(say.half, say.sizes[found.turned], say.half_told[found.turned])
+    least = max(LEAST_BOARD_MM, _head_mm(found, head, say))
+    height = max(least, over + FAN_MM + rings * RING_MM + 3 + _label_mm(found, say))
     edge = _edge(found, height)
     wood = (Point(edge[0].x, height), *edge, Point(edge[-1].x, height))
     marks: list[Mark] = [
@@ -139,14 +156,16 @@ def half_pattern(found: Stick, say: Paper) -> Drawing:
     marks += [_steady_mark(_x(found, mm), height, over) for mm in found.steadies_mm]
     starts = {_x(found, each.at_mm): height - over for each in found.lines}
     marks += _labels(found, say, height - over, starts, rings)
-    marks += _head(found, say.half, say.half_told, say, height)
+    marks += _head(found, head, say, height)
     return Drawing(_width(found), height, tuple(marks), _quiet(found))
 
 
 def trace(found: Stick, say: Paper) -> Drawing:
     """The profile alone on a board: sawn along the outline it gives the half-pattern below and
     the templet above, which is held to the work. [mm]"""
-    height = max(LEAST_BOARD_MM, thickest_mm(found.pattern) / 2 + BOARD_MM)
+    head = _Head(say.trace, say.sizes[""])
+    least = max(LEAST_BOARD_MM, _head_mm(found, head, say))
+    height = max(least, thickest_mm(found.pattern) / 2 + BOARD_MM)
     edge = _edge(found, height)
     marks: list[Mark] = [
         box(0, 0, _width(found), height, layer="cut", width_mm=FINE_MM),
@@ -165,7 +184,7 @@ def trace(found: Stick, say: Paper) -> Drawing:
         Words(text, left, 9.0 + 5 * i, SIZE_MM, paint="soft")
         for i, text in enumerate(say.trace_told)
     ]
-    marks += _head(found, say.trace, "", say, height)
+    marks += _head(found, head, say, height)
     return Drawing(_width(found), height, tuple(marks), _quiet(found))
 
 
@@ -212,7 +231,7 @@ def _label_mm(found: Stick, say: Paper) -> float:
     longest = [LEAST_LABEL_MM]
     for each in found.lines:
         size, name, told = _told(each, found.unit, say)
-        wide = lettering.width_mm(size, SIZE_MM + 0.4, bold=True) + 1.8
+        wide = lettering.width_mm(size, NUMBER_MM, bold=True) + 1.8
         longest.append(wide + lettering.width_mm(name, SIZE_MM))
         longest.append(min(lettering.width_mm(told, SMALL_MM), NAME_MM + 18.0))
     longest += [
@@ -263,8 +282,8 @@ def _full_diameter(found: Stick, each: Line, axis: float, top: float) -> list[Ma
         if abs(mm - main) > 0.05:
             marks.append(tick(mm, PLAIN_MM, 0.65, "accent"))
             if near > LETTERED_MM:
-                y = axis - mm + 0.7
-                marks.append(Words(letter, x + 2.1, y, 2.0, bold=True, paint="accent"))
+                y = axis - mm + SMALL_MM * lettering.MIDDLE_EM
+                marks.append(Words(letter, x + 2.1, y, SMALL_MM, bold=True, paint="accent"))
     return marks
 
 
@@ -358,15 +377,16 @@ def _label(
     each = label.line
     marks: list[Mark] = []
     for i, letter in enumerate(dict.fromkeys(a for a, _ in each.settings)):
-        y = foot - (i + 0.5) * RING_MM
-        low = y + 2.7 * lettering.MIDDLE_EM
-        marks.append(circle(x, y, 1.9, width_mm=PLAIN_MM, paint="accent"))
-        marks.append(Words(letter, x, low, 2.7, "middle", bold=True, paint="accent"))
+        y, radius = foot - (i + 0.5) * RING_MM, RINGS_MM[tight]
+        em = 1.4 * radius
+        low = y + em * lettering.MIDDLE_EM
+        marks.append(circle(x, y, radius, width_mm=PLAIN_MM, paint="accent"))
+        marks.append(Words(letter, x, low, em, "middle", bold=True, paint="accent"))
     first = x + SIZE_MM * lettering.MIDDLE_EM if tight else x - 0.5
     size, name, told = _told(each, found.unit, say)
-    wide = lettering.width_mm(size, SIZE_MM + 0.4, bold=True) + 1.8
+    wide = lettering.width_mm(size, NUMBER_MM, bold=True) + 1.8
     marks += [
-        Words(size, first, start, SIZE_MM + 0.4, upright=True, bold=True),
+        Words(size, first, start, NUMBER_MM, upright=True, bold=True),
         Words(name, first, start - wide, SIZE_MM, upright=True),
     ]
     if not tight:
@@ -396,28 +416,49 @@ def _length(mm: float, unit: Unit, *, fine: bool = False) -> str:
     return units.as_fraction_text(units.format_length(mm, unit, fine=fine))
 
 
-def _head(found: Stick, kind: str, told: str, say: Paper, height: float) -> list[Mark]:
+@dataclass(frozen=True, slots=True)
+class _Head:
+    """What the board is, which sizes are on it, and how it is used."""
+
+    kind: str
+    sizes: str
+    told: str = ""
+
+
+def _head_mm(found: Stick, head: _Head, say: Paper) -> float:
+    """How high the head is. [mm]"""
+    return max(mark.y for mark in _head_words(found, head, say)) + 3.0
+
+
+def _head(found: Stick, head: _Head, say: Paper, height: float) -> list[Mark]:
     """What it is, of when: on the stick itself, since the rest of the sheet is cut away."""
+    x = _head_x(found) + (HEAD_MM if not found.datum_left else 0.0)
+    rule = line(x, 3, x, height - 3, width_mm=FINE_MM, paint="soft")
+    return [*_head_words(found, head, say), rule]
+
+
+def _head_words(found: Stick, head: _Head, say: Paper) -> list[Words]:
     x = _head_x(found) + 5.0
-    room = HEAD_MM - 9.0
-    marks: list[Mark] = []
-    y = 9.0
-    for text in lettering.wrapped(found.heading.title, room, 5.0, 2, bold=True):
-        marks.append(Words(text, x, y, 5.0, bold=True))
-        y += 6.2
-    marks.append(Words(lettering.shortened(kind, room, 3.4), x, y - 0.4, 3.4, paint="soft"))
+    title = lettering.wrapped(found.heading.title, HEAD_ROOM_MM, TITLE_MM, 2, bold=True)
+    told = lettering.wrapped(head.told, HEAD_ROOM_MM, TOLD_MM, 12)
     sign = units.unit_sign(found.unit)
     whole = say.whole.format(length=_length(found.pattern.length_mm, found.unit), sign=sign)
-    marks += [
-        Words(found.heading.day, x, y + 9.6, 8.0, bold=True),
-        Words(found.heading.revision, x, y + 17.8, 6.4, bold=True),
-        Words(lettering.shortened(whole, room, 3.0), x, y + 23.6, 3.0),
-    ]
-    rows = max(0, int((height - y - 27.0) / 3.8))
-    marks += [
-        Words(text, x, y + 29.5 + 3.8 * i, 2.8, paint="soft")
-        for i, text in enumerate(lettering.wrapped(told, room, 2.8, rows) if rows else ())
-    ]
-    line_x = _head_x(found) + (HEAD_MM if not found.datum_left else 0.0)
-    marks.append(line(line_x, 3, line_x, height - 3, width_mm=FINE_MM, paint="soft"))
+    marks = [Words(text, x, 9.0 + 6.2 * i, TITLE_MM, bold=True) for i, text in enumerate(title)]
+    y = 9.0 + 6.2 * len(title)
+    lines: tuple[tuple[str, float, float, bool], ...] = (
+        (head.kind, 0.0, 3.4, False),
+        (found.heading.day, 9.6, 8.0, True),
+        (found.heading.revision, 8.2, 6.4, True),
+        (head.sizes, 6.4, 4.0, True),
+        (whole, 5.2, 3.0, False),
+    )
+    for text, down, size, bold in lines:
+        y += down
+        marks.append(Words(_fits(text, size, bold), x, y, size, bold=bold))
+    y += 5.6
+    marks += [Words(text, x, y + 3.8 * i, TOLD_MM) for i, text in enumerate(told)]
     return marks
+
+
+def _fits(text: str, size: float, bold: bool) -> str:
+    return lettering.shortened(text, HEAD_ROOM_MM, size, bold=bold)

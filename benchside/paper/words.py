@@ -22,8 +22,9 @@ class Paper:
     half: str
     trace: str
     trace_told: tuple[str, ...]
-    half_told: str
+    half_told: Mapping[str, str]
     stick_told: str
+    sizes: Mapping[str, str]
     tail_end: str
     drive_end: str
     from_end: str

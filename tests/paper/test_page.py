@@ -22,12 +22,22 @@ def windows(sheets) -> list[Window]:
 
 @pytest.mark.parametrize(
     ("size", "short"),
-    [((297, 210), 180), ((215.9, 279.4), 190), ((420, 297), 250)],
+    [
+        (pages.NAMED["a4"], 180),
+        (pages.NAMED["letter"], 190),
+        (pages.NAMED["a3"], 250),
+        (pages.NAMED["tabloid"], 250),
+        ((275, 600), 250),
+    ],
 )
 def test_check_scales_are_250_mm_and_as_much_as_the_other_way_holds(size, short) -> None:
     found = pages.page(*size)
     assert pages.scales_mm(found) == (250, short)
     sheet = pages.check_sheet(found, samples.HEADING, SAY)
+    for each in (sheet, *pages.sheets(Drawing(40.0, 40.0, ()), found, samples.HEADING, SAY)):
+        said = [m.text for m in each.marks if isinstance(m, Words) and m.layer == "check"]
+        assert any(text.startswith("Check: 250 mm this way between") for text in said)
+        assert f"Check: {short} mm this way between the two outer marks." in said
     file = pdf([sheet], title="Check", made_at=samples.DAY)
     foot = found.short_mm - pages.MARGIN_MM
     row = samples.seen(file, 10, within=(0, foot - 6.5, found.long_mm, foot - 5.5)).row()

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from benchside.errors import OutOfRange
-from benchside.paper import stick
-from benchside.paper.marks import Drawing, Stroke, Words
+from benchside.paper import lettering, stick
+from benchside.paper.marks import STRONG_MM, Drawing, Stroke, Words
 from benchside.paper.page import MARGIN_MM, SIDE_MM, TOP_MM, page, room, sheets
 from benchside.paper.pdf import pdf
 from tests.paper import samples
@@ -104,6 +105,51 @@ def test_every_label_is_on_it_with_caliper_now_and_dry() -> None:
         assert "0  tail end" in said
     traced = words_on(stick.trace(found, SAY))
     assert {"19 Mar 2026", "revision 3", *SAY.trace_told} <= set(traced)
+
+
+def test_a_board_says_which_sizes_it_ticks_and_which_outline_is_drawn() -> None:
+    base = samples.stick(datum_left=True)
+    # Turned green, each size 5 % over the finished one.
+    lines = tuple(replace(each, now_mm=each.dry_mm * 1.05) for each in base.lines)
+    green = replace(base, lines=lines, state="green")
+    drawing = stick.half_pattern(green, SAY)
+    told = " ".join(words_on(drawing))
+    assert "GREEN: sizes to turn now" in told
+    assert "strong tick, the size to turn now" in told
+    assert "The fine ticks and the outline are the finished sizes, dry." in told
+    strong = [
+        m.points[0] for m in drawing.marks if isinstance(m, Stroke) and m.width_mm == STRONG_MM
+    ]
+    for each in lines:
+        x = stick.END_MM + each.at_mm
+        heights = [drawing.height_mm - p.y for p in strong if abs(p.x - x) < stick.TICK_MM + 0.1]
+        assert any(abs(mm - each.dry_mm * 1.05) < 0.01 for mm in heights), each.name
+    finished = " ".join(words_on(stick.half_pattern(base, SAY)))
+    assert "Outline and ticks are the finished sizes." in finished
+    assert "GREEN" not in finished
+    assert "GREEN: sizes to turn now" in words_on(stick.slip(green, SAY))
+    traced = words_on(stick.trace(green, SAY))
+    assert {"Finished sizes", "The outline is that of the finished sizes, dry."} <= set(traced)
+    # Wood that shrinks no more is turned to the finished sizes, whatever was said of it.
+    same = replace(base, state="dry")
+    assert "Finished sizes" in words_on(stick.half_pattern(same, SAY))
+
+
+def test_a_long_name_and_all_that_is_told_stay_on_the_board() -> None:
+    base = samples.stick()
+    lines = tuple(replace(each, now_mm=each.dry_mm + 1) for each in base.lines)
+    heading = replace(samples.HEADING, title="An exceedingly long name " * 8)
+    found = replace(base, lines=lines, state="green", heading=heading)
+    for drawn in (stick.slip, stick.half_pattern, stick.trace):
+        drawing = drawn(found, SAY)
+        head = [m for m in drawing.marks if isinstance(m, Words) and m.x == 5.0]
+        assert len(head) >= 7
+        assert all(0 < m.y < drawing.height_mm - 2 for m in head)
+        assert all(
+            5.0 + lettering.width_mm(m.text, m.size_mm, bold=m.bold) < stick.HEAD_MM for m in head
+        )
+        rows = [m.y - m.size_mm * lettering.CAP_EM for m in head]
+        assert all(after > before.y for before, after in zip(head, rows[1:], strict=False))
 
 
 def test_inches_stand_as_fractions() -> None:

@@ -146,3 +146,21 @@ def test_what_cannot_be_printed_says_why_and_the_rest_is_offered(browser: TestCl
     assert "Pattern stick" in page
     reply = browser.get(f"/patterns/{post}/paper/half-pattern.pdf")
     assert reply.status_code == 422
+
+
+@pytest.mark.parametrize(
+    ("size", "short"), [("a4", 180), ("letter", 190), ("a3", 250), ("tabloid", 250)]
+)
+def test_each_way_is_put_right_by_what_its_own_scale_measures(
+    browser: TestClient, shop: Shop, size: str, short: int
+) -> None:
+    page = text_of(browser.post("/paper/page", data={"size": size}).text)
+    assert "The scale the long way measures drawn 250 mm" in " ".join(page.split())
+    assert f"The scale the short way measures drawn {short} mm" in " ".join(page.split())
+    sent = {"along": f"{250 * 0.996:.2f}", "across": f"{short * 1.005:.2f}"}
+    assert browser.post("/paper/printer", data=sent).status_code == 200
+    found = paper.printer(shop).page
+    # A figure read to a quarter of a millimetre is out by so much of what is drawn, at the most.
+    assert found.along == pytest.approx(1 / 0.996, abs=0.25 / 250)
+    assert found.across == pytest.approx(1 / 1.005, abs=0.25 / short)
+    browser.post("/paper/printer", data={"forget": "yes"})
