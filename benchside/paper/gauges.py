@@ -265,11 +265,11 @@ def _drawn(
     head = f"{size} {units.unit_sign(unit)}"
     if gauge.letters:
         head = f"{gauge.letters}  {head}"
-    names = lettering.wrapped(", ".join(gauge.names), across, 2.4, 1)
+    names = lettering.wrapped(", ".join(gauge.names), across, 2.6, 1)
     rows = [
         (head, 3.4, True),
-        *((n, 2.4, False) for n in names),
-        (lettering.shortened(title, across, 2.0), 2.0, False),
+        *((n, 2.6, False) for n in names),
+        (title, 2.4, False),
     ]
     at_x = middle - 2.6
     for text, size_mm, bold in rows:

@@ -25,11 +25,13 @@ _INVISIBLE = re.compile("[\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
 def tidy(text: str) -> str:
     """One line that can be drawn: breaks become spaces, a letter the font lacks becomes □.
 
-    >>> tidy("Fuß\\n椅子 ⅝")
-    'Fuß □□ ⅝'
+    The slash of a fraction is made for small figures and would lie over large ones.
+
+    >>> tidy("Fuß\\n椅子 ⅝ 13⁄16")
+    'Fuß □□ ⅝ 13/16'
     """
     known = _known()
-    spaced = " ".join(text.split())
+    spaced = " ".join(text.replace("\u2044", "/").split())
     return "".join(
         c if ord(c) in known or _INVISIBLE.match(c) else MISSING
         for c in unicodedata.normalize("NFC", spaced)

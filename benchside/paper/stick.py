@@ -127,7 +127,7 @@ def slip(found: Stick, say: Paper) -> Drawing:
     starts = {_x(found, each.at_mm): zone for each in found.lines}
     marks += _labels(found, say, zone, starts, rings)
     marks += _head(found, head, say, height)
-    return Drawing(_width(found), height, tuple(marks), _quiet(found))
+    return Drawing(_width(found), height, tuple(marks), _quiet(found, say))
 
 
 def half_pattern(found: Stick, say: Paper) -> Drawing:
@@ -157,7 +157,7 @@ def half_pattern(found: Stick, say: Paper) -> Drawing:
     starts = {_x(found, each.at_mm): height - over for each in found.lines}
     marks += _labels(found, say, height - over, starts, rings)
     marks += _head(found, head, say, height)
-    return Drawing(_width(found), height, tuple(marks), _quiet(found))
+    return Drawing(_width(found), height, tuple(marks), _quiet(found, say))
 
 
 def trace(found: Stick, say: Paper) -> Drawing:
@@ -185,7 +185,8 @@ def trace(found: Stick, say: Paper) -> Drawing:
         for i, text in enumerate(say.trace_told)
     ]
     marks += _head(found, head, say, height)
-    return Drawing(_width(found), height, tuple(marks), _quiet(found))
+    at = tuple(sorted(_x(found, each.at_mm) for each in found.lines))
+    return Drawing(_width(found), height, tuple(marks), at)
 
 
 def _width(found: Stick) -> float:
@@ -199,9 +200,11 @@ def _x(found: Stick, at_mm: float) -> float:
     return HEAD_MM + END_MM + found.pattern.length_mm - at_mm
 
 
-def _quiet(found: Stick) -> tuple[float, ...]:
+def _quiet(found: Stick, say: Paper) -> tuple[float, ...]:
+    """Where no join should be: the lines, their labels, the ends of the head."""
     head = _head_x(found)
-    return (*sorted(_x(found, each.at_mm) for each in found.lines), head, head + HEAD_MM)
+    labels, placed, _ = _spots(found, say)
+    return tuple(sorted({*(label.x for label in labels), *placed, head, head + HEAD_MM}))
 
 
 def _head_x(found: Stick) -> float:
@@ -325,18 +328,7 @@ def _steady_mark(x: float, edge_y: float, tall: float) -> Stroke:
 def _labels(
     found: Stick, say: Paper, foot: float, starts: dict[float, float], rings: int
 ) -> list[Mark]:
-    labels = [_Label(each, _x(found, each.at_mm), "") for each in found.lines]
-    labels += [
-        _Label(None, _x(found, mm), _steady_words(found, mm, say)) for mm in found.steadies_mm
-    ]
-    labels.sort(key=lambda label: label.x)
-    low = HEAD_MM if not found.datum_left else 0.0
-    high = low + found.pattern.length_mm + 2 * END_MM
-    if found.datum_left:
-        low += 9.5  # the words at the datum end stand there
-    else:
-        high -= 9.5
-    placed, tight = _placed([label.x for label in labels], low, high)
+    labels, placed, tight = _spots(found, say)
     marks: list[Mark] = []
     for label, x in zip(labels, placed, strict=True):
         bent = foot - FAN_MM
@@ -350,6 +342,22 @@ def _labels(
         marks.append(Stroke(path, "mark", FINE_MM, paint="soft"))
         marks += _label(found, say, label, x, bent, rings, tight=tight)
     return marks
+
+
+def _spots(found: Stick, say: Paper) -> tuple[list[_Label], list[float], bool]:
+    """The labels from left to right, where each is written, and whether in one row only."""
+    labels = [_Label(each, _x(found, each.at_mm), "") for each in found.lines]
+    labels += [
+        _Label(None, _x(found, mm), _steady_words(found, mm, say)) for mm in found.steadies_mm
+    ]
+    labels.sort(key=lambda label: label.x)
+    low = HEAD_MM if not found.datum_left else 0.0
+    high = low + found.pattern.length_mm + 2 * END_MM
+    if found.datum_left:
+        low += 9.5  # the words at the datum end stand there
+    else:
+        high -= 9.5
+    return (labels, *_placed([label.x for label in labels], low, high))
 
 
 def _placed(wanted: Sequence[float], low: float, high: float) -> tuple[list[float], bool]:

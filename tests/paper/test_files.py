@@ -103,7 +103,7 @@ def test_names_of_any_script_the_font_has_are_in_the_file() -> None:
     marks = tuple(Words(name, 0, 10.0 * i, 5.0) for i, name in enumerate(names, 1))
     text = samples.text_of(pdf([Sheet(page(297, 210), marks)], title="", made_at=samples.DAY))
     for name in names[:3]:
-        assert name in text
+        assert name.replace("\u2044", "/") in text  # the fraction's own slash is too narrow
     assert names[3] in text or names[3][::-1] in text
 
 
