@@ -148,6 +148,12 @@ def scales_mm(found: Page) -> tuple[float, float]:
     return SCALE_MM, float(short)
 
 
+def scale_from_mm(found: Page) -> float:
+    """Where the long scale begins: beside the short one, or in one corner with it where there is
+    no room for that. [mm]"""
+    return SIDE_MM if SIDE_MM + SCALE_MM <= found.room_long_mm else 0.0
+
+
 def sheets(drawing: Drawing, found: Page, heading: Heading, say: Paper) -> tuple[Sheet, ...]:
     """The drawing full size: on one page if it fits, else over as many as it takes.
 
@@ -306,7 +312,7 @@ def _frame(found: Page, heading: Heading, say: Paper, number: int, of: int) -> l
     text = say.scale.format(mm=f"{long_mm:g}")
     if found.along != 1.0 or found.across != 1.0:
         text += " " + say.corrected.format(along=f"{found.along:.4f}", across=f"{found.across:.4f}")
-    marks += _scale_along(SIDE_MM, height, long_mm, text)
+    marks += _scale_along(scale_from_mm(found), height, long_mm, text)
     marks += _scale_across(0.0, height, short_mm, say.scale_short.format(mm=f"{short_mm:g}"))
     return marks
 
@@ -318,7 +324,7 @@ def _scale_along(x: float, y: float, length: float, told: str) -> list[Mark]:
         marks.append(line(x + mm, y, x + mm, y - tall, layer="check", width_mm=width))
         if mm % 50 == 0 and 0 < mm < length:
             marks.append(Words(str(mm), x + mm, y - 4.6, 2.6, "middle", layer="check"))
-    return [*marks, Words(told, x + 2, y - 8.2, 2.9, layer="check")]
+    return [*marks, Words(told, max(x, SIDE_MM) + 2, y - 8.2, 2.9, layer="check")]
 
 
 def _scale_across(x: float, bottom: float, length: float, told: str) -> list[Mark]:
@@ -329,7 +335,7 @@ def _scale_across(x: float, bottom: float, length: float, told: str) -> list[Mar
         marks.append(line(x, y, x + tall, y, layer="check", width_mm=width))
         if mm % 50 == 0 and 0 < mm < length:
             marks.append(Words(str(mm), x + 6.6, y, 2.6, "middle", upright=True, layer="check"))
-    return [*marks, Words(told, x + 10, bottom - 55, 2.9, upright=True, layer="check")]
+    return [*marks, Words(told, x + 9.4, bottom - 14, 2.9, upright=True, layer="check")]
 
 
 def _tick(mm: int, length: float) -> tuple[float, float]:

@@ -28,6 +28,7 @@ def windows(sheets) -> list[Window]:
         (pages.NAMED["a3"], 250),
         (pages.NAMED["tabloid"], 250),
         ((275, 600), 250),
+        ((274, 150), 120),
     ],
 )
 def test_check_scales_are_250_mm_and_as_much_as_the_other_way_holds(size, short) -> None:
@@ -41,7 +42,8 @@ def test_check_scales_are_250_mm_and_as_much_as_the_other_way_holds(size, short)
     file = pdf([sheet], title="Check", made_at=samples.DAY)
     foot = found.short_mm - pages.MARGIN_MM
     row = samples.seen(file, 10, within=(0, foot - 6.5, found.long_mm, foot - 5.5)).row()
-    left = pages.MARGIN_MM + pages.SIDE_MM
+    left = pages.MARGIN_MM + pages.scale_from_mm(found)
+    assert left + 250 <= found.long_mm - pages.MARGIN_MM  # where any printer prints
     ends = [row.line_near(left + mm) for mm in (0, 250)]
     assert ends[1] - ends[0] == pytest.approx(250, abs=0.05)
     side = pages.MARGIN_MM + 5.5

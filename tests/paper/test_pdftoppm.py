@@ -10,7 +10,7 @@ import pytest
 
 from benchside.paper import stick
 from benchside.paper.marks import Window
-from benchside.paper.page import MARGIN_MM, OVERLAP_MM, SIDE_MM, page, sheets
+from benchside.paper.page import MARGIN_MM, OVERLAP_MM, SIDE_MM, page, scale_from_mm, sheets
 from benchside.paper.pdf import pdf
 from tests.paper import samples
 
@@ -84,5 +84,6 @@ def test_the_check_scale_of_every_sheet_is_250_mm(tmp_path: Path) -> None:
     assert len(seen) == len(made) > 1
     for dots in seen:
         row = samples.Row(dots.mean(axis=0), 1 / PER_MM, 0.0)
-        ends = [row.line_near(MARGIN_MM + SIDE_MM + mm) for mm in (0, 250)]
+        start = scale_from_mm(made[0].page)
+        ends = [row.line_near(MARGIN_MM + start + mm) for mm in (0, 250)]
         assert ends[1] - ends[0] == pytest.approx(250, abs=0.1)
