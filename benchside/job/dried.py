@@ -18,6 +18,7 @@ from benchside.pattern import Place
 from benchside.store import fitting, readings, wood
 from benchside.store.database import Shop
 from benchside.store.fitting import Axis, Later
+from benchside.store.readings import Reading
 from benchside.units import Unit
 from benchside.wood import learning
 from benchside.wood.learning import Pair, Shrinkage
@@ -63,10 +64,14 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class DryPiece:
-    """One piece with the places that were read when it was turned, tenons first."""
+    """One piece with the places that were read when it was turned, tenons first.
+
+    ``again``: it is on the lathe again since it dried, so that what was read green is gone.
+    """
 
     number: int
     lines: tuple[Line, ...]
+    again: bool
 
     @property
     def measured(self) -> int:
@@ -113,26 +118,28 @@ def dried(shop: Shop, set_id: int) -> Dried:
         said = wood_of.said(shop, set_id)
         log = fitting.log(shop, set_id)
         every = fitting.later(shop, set_id)
-        taken = _turned(shop, set_id)
+        wet = _turned_wet(shop, set_id)
         ours = _sets_of_log(shop, set_id, log)
         believed = None if known is None else _believed(shop, known, ours)
         doing = turning.work(shop, standing.kept.pattern_id, standing.kept.revision)
     pieces: tuple[DryPiece, ...] = ()
     if known is not None and believed is not None:
-        read = _newest(every, "dry")
-        holds = wood_of.of_pieces(shop, set_id, taken)
         lines = {
             number: _lines(
                 doing,
                 number,
-                of_piece,
-                read,
+                of_piece.sizes,
+                _newest(every, "dry", of_piece.until),
                 believed,
-                (_turned_mc(holds[number], known), known.dry_mc),
+                (_turned_mc(of_piece.by, known), known.dry_mc),
             )
-            for number, of_piece in sorted(taken.items())
+            for number, of_piece in sorted(wet.items())
         }
-        pieces = tuple(DryPiece(number, found) for number, found in lines.items() if found)
+        pieces = tuple(
+            DryPiece(number, found, again=wet[number].until is not None)
+            for number, found in lines.items()
+            if found
+        )
     return Dried(
         standing=standing,
         known=known,
@@ -188,6 +195,11 @@ def take(
     if found.known is None:
         raise Refused("Say first which wood the set is of.", hint="On its Wood page.")
     piece = found.piece(number)
+    if piece.again:
+        raise Refused(
+            f"Piece {number} is on the lathe again, so what was read of it green is gone.",
+            hint="Its sizes are read at the lathe now.",
+        )
     unit = found.standing.kept.unit
     asked = Asked()
     mc = asked.read("moisture", found.known.dry_mc, _moisture, moisture, found.known)
@@ -290,13 +302,13 @@ def _believed(shop: Shop, known: Known, set_ids: Sequence[int]) -> Shrinkage:
 
 def _pairs(shop: Shop, set_id: int, known: Known) -> Iterator[Pair]:
     """The places of a set that were read green and both ways dry, and dried enough to learn of."""
-    read = _newest(fitting.later(shop, set_id), "dry")
-    error_mm = measuring.error_of(shop, ((r.typed, r.unit) for r in read.values())).sd_mm
-    taken = _turned(shop, set_id)
-    holds = wood_of.of_pieces(shop, set_id, taken)
-    for number, of_piece in taken.items():
-        green_mc = _turned_mc(holds[number], known)
-        for place_id, turned in of_piece.items():
+    every = fitting.later(shop, set_id)
+    newest = _newest(every, "dry").values()
+    error_mm = measuring.error_of(shop, ((r.typed, r.unit) for r in newest)).sd_mm
+    for number, of_piece in _turned_wet(shop, set_id).items():
+        green_mc = _turned_mc(of_piece.by, known)
+        read = _newest(every, "dry", of_piece.until)
+        for place_id, turned in of_piece.sizes.items():
             ways = [read.get((number, place_id, axis)) for axis in AXES]
             wide, narrow = ways
             if wide is None or narrow is None:
@@ -321,24 +333,48 @@ def _turned_mc(said: Said | None, known: Known) -> float:
     return said.wood.moisture if said else known.turned_mc
 
 
-def _turned(shop: Shop, set_id: int) -> dict[int, dict[str, Turned]]:
-    """The final sizes of each piece by place, as turned."""
-    newest: dict[tuple[int, str], dict[str, float]] = defaultdict(dict)
+@dataclass(frozen=True, slots=True)
+class _Wet:
+    """What a piece measured as it left the lathe wet, by place.
+
+    ``by`` is the saying of its wood it was turned by then; ``until`` when it went on the lathe
+    again dry, None while it has not.
+    """
+
+    by: Said | None
+    until: str | None
+    sizes: Mapping[str, Turned]
+
+
+def _turned_wet(shop: Shop, set_id: int) -> dict[int, _Wet]:
+    """The sizes of each piece as turned: the final ones, or those that it was roughed to."""
+    taken: dict[int, list[Reading]] = defaultdict(list)
     for reading in readings.standing(shop, set_id):
-        if reading.phase == "final" and reading.kind == "diameter":
-            newest[reading.spindle, reading.station_id][reading.axis] = reading.value_mm
-    found: dict[int, dict[str, Turned]] = defaultdict(dict)
-    for (spindle, place_id), ways in newest.items():
-        found[spindle][place_id] = Turned(sum(ways.values()) / len(ways), len(ways))
+        if reading.kind == "diameter":
+            taken[reading.spindle].append(reading)
+    found = {}
+    for number, (by, until) in wood_of.turned_wet(shop, set_id, taken).items():
+        phase = "sizing" if by is not None and by.turning.roughing else "final"
+        newest: dict[str, dict[str, float]] = defaultdict(dict)
+        for reading in taken[number]:
+            if reading.phase == phase and (until is None or reading.taken_at < until):
+                newest[reading.station_id][reading.axis] = reading.value_mm
+        sizes = {
+            place_id: Turned(sum(ways.values()) / len(ways), len(ways))
+            for place_id, ways in newest.items()
+        }
+        found[number] = _Wet(by, until, sizes)
     return found
 
 
-def _newest(every: Sequence[Later], what: str) -> dict[tuple[int, str, str], Later]:
-    """The newest reading of each cell that counts."""
+def _newest(
+    every: Sequence[Later], what: str, until: str | None = None
+) -> dict[tuple[int, str, str], Later]:
+    """The newest reading of each cell that counts, of those taken before a moment."""
     return {
         (r.spindle, r.station_id, r.axis): r
         for r in every
-        if r.what == what and r.struck_at is None
+        if r.what == what and r.struck_at is None and (until is None or r.taken_at < until)
     }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from typing import Literal
 
 from sqlite_utils import Database
@@ -16,6 +17,7 @@ from benchside.store.database import Shop
 from benchside.store.wood import Wood
 from benchside.wood import properties as bearing
 from benchside.wood import species as listed
+from benchside.wood.learning import dried_enough
 from benchside.wood.properties import Properties
 from benchside.wood.species import Species
 
@@ -130,6 +132,27 @@ def of_pieces(shop: Shop, set_id: int, numbers: Collection[int]) -> dict[int, Sa
     mounted = kept.mounted(shop, set_id)
     at = {number: mounted.get(number, len(every)) for number in numbers}
     return {number: Said(nth, every[nth - 1]) if nth else None for number, nth in at.items()}
+
+
+def turned_wet(
+    shop: Shop, set_id: int, numbers: Collection[int]
+) -> dict[int, tuple[Said | None, str | None]]:
+    """By which saying each piece was turned before it dried, and when it went on the lathe again.
+
+    That moment is None for a piece that was not turned again since, at a moisture so much lower
+    that it has shrunk.
+    """
+    every = kept.woods(shop, set_id)
+    found = {number: (holds, None) for number, holds in of_pieces(shop, set_id, numbers).items()}
+    mounted: dict[int, list[tuple[int, str]]] = {}
+    for number, nth, at in kept.mountings(shop, set_id):
+        mounted.setdefault(number, []).append((nth, at))
+    again: dict[int, tuple[Said | None, str | None]] = {}
+    for number in found:
+        for (nth, _), (later, at) in pairwise(mounted.get(number, ())):
+            if nth and later and dried_enough(every[nth - 1].moisture, every[later - 1].moisture):
+                again.setdefault(number, (Said(nth, every[nth - 1]), at))
+    return {**found, **again}
 
 
 def mount(

@@ -149,7 +149,7 @@ def _following(found: job.Dried, number: int) -> int | None:
     waiting = [
         piece.number
         for piece in found.pieces
-        if not all(line.measured for line in piece.lines if line.tenon)
+        if not piece.again and not all(line.measured for line in piece.lines if line.tenon)
     ]
     return next((n for n in waiting if n > number), waiting[0] if waiting else None)
 

@@ -10,16 +10,17 @@ from pathlib import Path
 import pytest
 
 from benchside.errors import KeyReused, NotFound, Refused
-from benchside.job import dried, judged, measuring, watching
+from benchside.job import dried, judged, measuring, turning, watching
 from benchside.job.exchange import export_all, export_set, from_json, import_into, to_json
 from benchside.job.forms import Wrong
-from benchside.job.wood import Given, give
-from benchside.store import fitting, wood
+from benchside.job.turning import Marked, Taken
+from benchside.job.wood import Given, give, turn_dry
+from benchside.store import fitting, sets, wood
 from benchside.store.database import Shop
 from benchside.wood import learning
 from benchside.wood.shrinkage import dimension_ratio
-from tests.job.fitted_bench import ASH, LATER, LOWER, UPPER, a_set, key
-from tests.shopfloor import open_shop
+from tests.job.fitted_bench import ASH, AT, LATER, LOWER, UPPER, a_set, key
+from tests.shopfloor import open_shop, started
 
 TREE = 5.4, 9.2  # what the tree really does, along the rays and along the rings
 
@@ -237,3 +238,57 @@ def test_it_goes_round_exactly(shop: Shop, tmp_path: Path) -> None:
         assert fitting.whole(other, set_id) == fitting.whole(shop, set_id)
         again = import_into(other, from_json(to_json(export_set(shop, 1, now=LATER))), now=LATER)
         assert again.already_here == ("Hall bench",)
+
+
+ROUGH = Given("white ash", "green", "rough", "cold_winters", moisture=45.0, dry_mc=8.0)
+
+
+def roughed(shop: Shop, number: int, first: int) -> dict[str, float]:
+    """A piece roughed green, read where it was sized; the sizes read, by place."""
+    kept = sets.found(shop, 1)
+    sizes = {}
+    for i, step in enumerate(turning.work_of(shop, kept, number).steps, first):
+        tapped = Marked(key(10 * i), "done" if step.id == "done" else "step", step.id)
+        if step.place_id in (LOWER, "st4") and step.stop_mm:
+            sizes[step.place_id] = round(step.stop_mm + 0.11, 2)
+            taken = Taken(key(10 * i + 1), step.place_id, f"{sizes[step.place_id]}", "mm",
+                          phase="sizing")  # fmt: skip
+            turning.take(shop, 1, number, taken, device_id=None, received_at=AT)
+        turning.mark(shop, 1, number, tapped, device_id=None, received_at=AT)
+    return sizes
+
+
+def test_a_piece_roughed_green_and_measured_dry_teaches_before_it_is_turned_again(
+    shop: Shop,
+) -> None:
+    started(shop, wanted=2, spares=0)
+    give(shop, 1, ROUGH, at=AT)
+    sizes = roughed(shop, 1, 1)
+    found = dried.dried(shop, 1)
+    assert [piece.number for piece in found.pieces] == [1]
+    assert {line.place.id: line.turned.size_mm for line in found.piece(1).lines} == sizes
+    cells = {cell: text for place, mm in sizes.items() for cell, text in both(place, mm).items()}
+    how = {"moisture": "8", "sure": False, "at": LATER}
+    assert dried.take(shop, 1, 1, cells, key=key(9000), **how) == 4  # type: ignore[arg-type]
+    taught = dried.dried(shop, 1).shrinkage
+    assert taught is not None
+    assert taught.tangential.seen == pytest.approx(TREE[1], abs=0.15)
+    assert taught.radial.seen == pytest.approx(TREE[0], abs=0.15)
+
+    # On the lathe again, and read at its last size: that teaches nothing more, and takes nothing.
+    turn_dry(shop, 1, [1], 8.0, at="2026-03-03T11:00:00.000Z")
+    last = Taken(key(9100), LOWER, "12.7", "mm")
+    turning.take(shop, 1, 1, last, device_id=None, received_at="2026-03-03T12:00:00.000Z")
+    found = dried.dried(shop, 1)
+    assert found.shrinkage == taught
+    assert found.piece(1).again
+    assert found.piece(1).measured == 2
+    late = {"moisture": "8", "sure": True, "at": "2026-03-04T10:00:00.000Z"}
+    with pytest.raises(Refused):
+        dried.take(shop, 1, 1, both(LOWER, 12.7), key=key(9200), **late)  # type: ignore[arg-type]
+    # What was learned is what the next piece is roughed by.
+    dried.use_learned(shop, 1, True, at="2026-03-04T10:00:00.000Z")
+    doing = turning.work_of(shop, sets.found(shop, 1), 2)
+    assert doing.wood is not None
+    assert doing.wood.turning.roughing
+    assert doing.wood.wood.tangential_percent == pytest.approx(taught.tangential.percent)
