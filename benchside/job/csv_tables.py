@@ -121,6 +121,7 @@ def _gather(tables: dict[str, _Table], name: str, parent: str, at: int, members:
         for key, value in _leaves(member):
             if _rows_in(value):
                 inner.append((key, value))
+                row[key] = []  # what is in it has a table of its own
             else:
                 row[key] = value
         table.rows.append((at, row))
@@ -142,14 +143,20 @@ def _rows_in(value: Any) -> bool:
 
 
 def _kinds(rows: list[Row], lists: set[str]) -> dict[str, str]:
-    """What each column holds, as all its rows tell. A row may lack a column."""
+    """What each column holds, as all its rows tell. A row may lack a column.
+
+    A list with a table of its own has a column only where some rows have no such list.
+    """
     columns: dict[str, list[Any]] = {}
     for row in rows:
         for key, value in row.items():
-            if key not in lists:
-                columns.setdefault(key, []).append(value)
+            columns.setdefault(key, []).append(value)
     whole = len(rows)
-    return {key: _kind(values, len(values) < whole) for key, values in columns.items()}
+    return {
+        key: _kind(values, len(values) < whole)
+        for key, values in columns.items()
+        if key not in lists or len(values) < whole
+    }
 
 
 def _kind(values: list[Any], some_lack_it: bool) -> str:
@@ -192,7 +199,8 @@ def _row(cells: dict[str, str], told: Row, where: str) -> Row:
             continue
         _put(row, key, _back(cell, kind, f"{where}, column {key}"))
     for key in told["lists"]:
-        _put(row, key, [])
+        if key not in told["columns"]:
+            _put(row, key, [])
     return row
 
 

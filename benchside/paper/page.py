@@ -151,7 +151,7 @@ def scales_mm(found: Page) -> tuple[float, float]:
 def scale_from_mm(found: Page) -> float:
     """Where the long scale begins: beside the short one, or in one corner with it where there is
     no room for that. [mm]"""
-    return SIDE_MM if SIDE_MM + SCALE_MM <= found.room_long_mm else 0.0
+    return SIDE_MM if found.room_long_mm >= SIDE_MM + SCALE_MM else 0.0
 
 
 def sheets(drawing: Drawing, found: Page, heading: Heading, say: Paper) -> tuple[Sheet, ...]:

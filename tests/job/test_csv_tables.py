@@ -7,6 +7,7 @@ import json
 import zipfile
 from collections.abc import Callable
 from contextlib import closing
+from pathlib import Path
 from typing import Any
 
 import pandas as pd
@@ -14,7 +15,10 @@ import pytest
 
 from benchside.errors import NotUnderstood
 from benchside.job.csv_tables import from_tables, place_in_tables, to_tables
-from benchside.job.exchange import export_all, to_json
+from benchside.job.demo import load_demo
+from benchside.job.exchange import export_all, import_into, to_json
+from benchside.job.taking_in import look_through
+from benchside.resources import seed_dir
 from tests.full_bench import fill
 from tests.shopfloor import open_shop
 
@@ -27,6 +31,15 @@ def document(tmp_path_factory: pytest.TempPathFactory) -> Document:
     """Something of everything, as an export holds it."""
     with closing(open_shop(tmp_path_factory.mktemp("tables"))) as shop:
         fill(shop)
+        found: Document = json.loads(to_json(export_all(shop, now=NOW)))
+    return found
+
+
+@pytest.fixture(scope="module")
+def whole_shop(tmp_path_factory: pytest.TempPathFactory) -> Document:
+    """The demo: three sets, of which one has its wood and its fit."""
+    with closing(open_shop(tmp_path_factory.mktemp("demo"))) as shop:
+        load_demo(shop, seed_dir(), NOW)
         found: Document = json.loads(to_json(export_all(shop, now=NOW)))
     return found
 
@@ -46,6 +59,33 @@ def packed_again(files: dict[str, str]) -> bytes:
 
 def test_everything_comes_back_exactly(document: Document) -> None:
     assert from_tables(to_tables(document)) == document
+
+
+@pytest.mark.parametrize("which", range(3))
+def test_what_only_some_sets_have_is_made_up_for_none_of_the_others(
+    whole_shop: Document, which: int
+) -> None:
+    """Of three sets each has something else: neither fit nor wood, a fit, both."""
+    both = next(s for s in whole_shop["sets"] if "fit" in s and "wood" in s)
+    fit, wood = both["fit"], both["wood"]
+    plain = {k: v for k, v in both.items() if k not in ("fit", "wood")}
+    sets = [plain, {**plain, "fit": fit}, {**plain, "fit": {**fit, "parts": []}, "wood": wood}]
+    changed = {**whole_shop, "sets": sets[which:] + sets[:which]}
+    assert from_tables(to_tables(changed)) == changed
+
+
+@pytest.mark.parametrize("kind", ["json", "tables"])
+def test_the_archive_of_a_whole_shop_restores_exactly_on_a_fresh_database(
+    whole_shop: Document, tmp_path: Path, kind: str
+) -> None:
+    given = to_json(whole_shop) if kind == "json" else to_tables(whole_shop)
+    looked = look_through(given)
+    assert looked.faults == ()
+    assert looked.document is not None
+    with closing(open_shop(tmp_path)) as fresh:
+        import_into(fresh, looked.document, now=NOW)
+        again = json.loads(to_json(export_all(fresh, now=NOW)))
+    assert {**again, "database_id": whole_shop["database_id"]} == whole_shop
 
 
 @pytest.mark.parametrize(

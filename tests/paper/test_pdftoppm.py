@@ -10,7 +10,7 @@ import pytest
 
 from benchside.paper import stick
 from benchside.paper.marks import Window
-from benchside.paper.page import MARGIN_MM, OVERLAP_MM, SIDE_MM, page, scale_from_mm, sheets
+from benchside.paper.page import MARGIN_MM, OVERLAP_MM, page, scale_from_mm, sheets
 from benchside.paper.pdf import pdf
 from tests.paper import samples
 
