@@ -25,6 +25,21 @@ RUN = """async ([type, values]) => (await axe.run({runOnly: {type, values},
     resultTypes: ['violations']})).violations
   .map(v => `${v.id}: ${v.nodes.slice(0, 3).map(n => n.target).join(' | ')}`)"""
 
+# A word of a button that stands on two lines: its first and its last letter are not level.
+BROKEN = r"""() => [...document.querySelectorAll('button, .button, summary')]
+  .filter(button => button.offsetWidth > 1).flatMap(button => {
+  const texts = document.createTreeWalker(button, NodeFilter.SHOW_TEXT), broken = [];
+  for (let text; (text = texts.nextNode()); )
+    for (const word of text.data.matchAll(/[\p{L}\d]+/gu)) {
+      const range = document.createRange();
+      range.setStart(text, word.index);
+      range.setEnd(text, word.index + word[0].length);
+      const lines = new Set([...range.getClientRects()].map(r => Math.round(r.top)));
+      if (lines.size > 1) broken.push(`broken word: ${word[0]}`);
+    }
+  return broken;
+})"""
+
 
 @pytest.fixture(scope="session")
 def axe() -> str:
@@ -69,6 +84,14 @@ def test_axe_itself_finds_what_is_wrong(axe: str, new_phone: NewPhone) -> None:
     found = " ".join(faults(phone, axe))
     assert "label" in found
     assert "color-contrast" in found
+
+
+def test_a_word_broken_within_a_button_is_found(new_phone: NewPhone) -> None:
+    phone = new_phone(bypass_csp=True)
+    phone.open("/")
+    assert phone.page.evaluate(BROKEN) == []
+    phone.page.add_style_tag(content=".button { overflow-wrap: anywhere; max-width: 4rem }")
+    assert phone.page.evaluate(BROKEN) != []
 
 
 def test_a_colour_too_pale_by_night_alone_is_found(axe: str, new_phone: NewPhone) -> None:
@@ -117,6 +140,7 @@ def test_no_page_that_a_link_leads_to_has_a_barrier(
         if phone.open(path) != 200:
             found.append(f"{path} does not open")
         found += [f"{path} {fault}" for fault in faults(phone, axe, schemes)]
+        found += [f"{path} {fault}" for fault in phone.page.evaluate(BROKEN)]
         waiting += links(phone)
     assert len(kinds) > 30, sorted(kinds)
     assert found == []
