@@ -259,7 +259,8 @@ def cut_file(
     """One sheet of gauges for the cutter, nothing else on it. Raises `NotFound` beyond the last."""
     drawn = [*_many(found, "gauges", printed, words, asked, at)]
     if not 1 <= number <= len(drawn):
-        raise NotFound(f"There are {len(drawn)} sheets of gauges.", field="sheet")
+        count = "is one sheet" if len(drawn) == 1 else f"are {len(drawn)} sheets"
+        raise NotFound(f"There {count} of gauges.", field="sheet")
     return drawn[number - 1]
 
 

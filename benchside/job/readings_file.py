@@ -67,6 +67,7 @@ def try_out(shop: Shop, set_id: int, text: str, *, now: str) -> Tried:
     columns, rows = read_rows(text)
     here = {ours: _which(columns, names) for ours, names in _COLUMNS.items()}
     _enough(here, len(rows))
+    called = {ours: columns[at] for ours, at in here.items() if at is not None}
     good: list[Candidate] = []
     asked: list[tuple[Candidate, Fault]] = []
     faults: list[Fault] = []
@@ -77,9 +78,9 @@ def try_out(shop: Shop, set_id: int, text: str, *, now: str) -> Tried:
                 candidate = _candidate(line, cells, here, places, found)
                 _take(copy, set_id, candidate, now=now)
             except turning.Surprising as question:
-                asked.append((candidate, _fault(line, question)))
+                asked.append((candidate, _fault(line, question, called)))
             except BenchsideError as trouble:
-                faults.append(_fault(line, trouble))
+                faults.append(_fault(line, trouble, called))
             else:
                 good.append(candidate)
     known = {index for index in here.values() if index is not None}
@@ -189,6 +190,8 @@ def _numbered(rows: list[list[str]]) -> Iterator[tuple[int, list[str]]]:
     return ((line, row) for line, row in enumerate(rows, 2) if any(row))
 
 
-def _fault(line: int, trouble: BenchsideError) -> Fault:
-    column = f", column {trouble.field}" if trouble.field in _COLUMNS else ""
+def _fault(line: int, trouble: BenchsideError, called: Mapping[str, str]) -> Fault:
+    """The row and the column as the table's own first line names it."""
+    name = called.get(trouble.field)
+    column = f", column {name}" if name else ""
     return Fault(f"row {line}{column}", trouble.message, trouble.hint)
