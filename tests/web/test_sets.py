@@ -11,6 +11,7 @@ import pytest
 from benchside.job import sets
 from benchside.store import patterns, readings
 from tests import shopfloor
+from tests.job import fitted_bench
 
 FORM = {
     "name": "Hall bench",
@@ -398,6 +399,17 @@ def test_the_paper_list_has_the_date_the_revision_and_a_column_for_every_piece(s
     assert "revision 1" in text_of(page)
     assert all(f'class="box">{n}</th>' in page for n in range(1, 41))
     assert "stop at 23.6 mm, caliper" in text_of(page)
+
+
+def test_the_paper_list_of_green_wood_says_that_its_sizes_are_those_to_turn_now(shop, browser):
+    said = text_of(browser.get(f"/sets/{fitted_bench.a_set(shop, pieces=0)}/steps").text)
+    # Finished 22.0; from 45 to 8.5 % at 7.8 % from 30 % on, the wood keeps 94.4 % of its size.
+    assert "Swell 130.0 24.9 A 23.3 ±0.80" in said
+    assert "GREEN: sizes to turn now." in said
+    assert "Finished" not in said
+    said = text_of(browser.get(f"/sets/{shopfloor.started(shop).id}/steps").text)
+    assert "Finished" in said
+    assert "turn now" not in said.lower()
 
 
 def test_the_paper_list_holds_limits_and_what_was_read(shop, browser):
