@@ -38,6 +38,7 @@ from benchside.web import (
     set_sheet,
     sets,
     stock,
+    taking,
     text_size,
     tools,
     turn,
@@ -105,7 +106,8 @@ def create_app(shop: Shop, door: Door) -> FastAPI:
     app.state.door = door
     app.mount(f"/static/{static_hash()}", _Forever(directory=static_dir()))
     for part in (
-        turn,  # first: routes are tried in order, and a reading is to be kept soonest
+        taking,  # first: routes are tried in order, and a reading is to be kept soonest
+        turn,
         home,
         lathe,
         tools,

@@ -11,6 +11,7 @@ from markupsafe import Markup, escape
 from benchside import units
 from benchside.job.turning import Answer
 from benchside.job.watching import Watch
+from benchside.job.wood_of import Said
 from benchside.lathe.plan import Step
 from benchside.lathe.sizes import Verdict
 from benchside.pattern import Place
@@ -55,6 +56,12 @@ def place_label(place: Place) -> str:
     share = f"{place.share:.0%}"
     found: str = words()["place"][place.role]
     return found.format(name=place.name or "Station", to_name=place.to_name or "next", share=share)
+
+
+def state_word(said: Said | None) -> str:
+    """The state that sizes are of, where the wood was said."""
+    found: str = words()["wood"]["short_state"][said.state] if said else ""
+    return found
 
 
 def step_label(step: Step, places: Mapping[str, Place], unit: Unit) -> str:

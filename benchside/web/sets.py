@@ -18,6 +18,7 @@ from benchside.pattern import Pattern
 from benchside.store import patterns
 from benchside.store.sets import Choices, Cuts, Habit, Tolerances
 from benchside.web import labels
+from benchside.web.asked import Asked, OfPiece, device_id, shop_of
 from benchside.web.render import now, render, see
 
 router = APIRouter()
@@ -90,7 +91,7 @@ def fresh_key() -> str:
 
 @router.get("/sets/new")
 def new(request: Request, pattern: Annotated[int | None, Query()] = None) -> Response:
-    shop = request.app.state.shop
+    shop = shop_of(request)
     if pattern is None:
         return see("/patterns?choose=1")
     record = patterns.found(shop, pattern)
@@ -110,7 +111,7 @@ def new(request: Request, pattern: Annotated[int | None, Query()] = None) -> Res
 def start(
     request: Request, pattern: Annotated[int, Form()], typed: Annotated[Typed, Depends(as_typed)]
 ) -> Response:
-    shop = request.app.state.shop
+    shop = shop_of(request)
     record = patterns.found(shop, pattern)
     choices, problems = _choices(typed)
     if choices is not None:
@@ -125,7 +126,7 @@ def start(
 
 @router.get("/sets/{set_id}/settings")
 def settings(request: Request, set_id: int) -> Response:
-    choices = sets.standing(request.app.state.shop, set_id).kept.choices
+    choices = sets.standing(shop_of(request), set_id).kept.choices
     typed = Typed(
         name=choices.name,
         note=choices.note,
@@ -143,7 +144,7 @@ def settings(request: Request, set_id: int) -> Response:
 
 @router.post("/sets/{set_id}/settings")
 def settle(request: Request, set_id: int, typed: Annotated[Typed, Depends(as_typed)]) -> Response:
-    shop = request.app.state.shop
+    shop = shop_of(request)
     kept = sets.standing(shop, set_id).kept
     choices, problems = _choices(typed, kept.choices)
     if choices is not None:
@@ -163,14 +164,14 @@ def overview(request: Request, set_id: int) -> Response:
 
 @router.post("/sets/{set_id}/archive")
 def archive(request: Request, set_id: int, away: Annotated[str, Form()] = "") -> Response:
-    sets.put_away(request.app.state.shop, set_id, now() if away else None)
+    sets.put_away(shop_of(request), set_id, now() if away else None)
     return see("/" if away else f"/sets/{set_id}")
 
 
 @router.post("/sets/{set_id}/duplicate")
 def duplicate(request: Request, set_id: int, name: Annotated[str, Form()] = "") -> Response:
     try:
-        kept = sets.duplicate(request.app.state.shop, set_id, name.strip(), at=now())
+        kept = sets.duplicate(shop_of(request), set_id, name.strip(), at=now())
     except BenchsideError as problem:
         return _overview_page(request, set_id, {problem.field: problem}, name=name)
     return see(f"/sets/{kept.id}")
@@ -178,7 +179,7 @@ def duplicate(request: Request, set_id: int, name: Annotated[str, Form()] = "") 
 
 @router.post("/sets/{set_id}/practice")
 def practice(request: Request, set_id: int) -> Response:
-    number = sets.practice_piece(request.app.state.shop, set_id)
+    number = sets.practice_piece(shop_of(request), set_id)
     return see(f"/sets/{set_id}/turn/{number}")
 
 
@@ -190,7 +191,7 @@ def hold(
     sure: Annotated[str, Form()] = "",
 ) -> Response:
     try:
-        sets.hold_to(request.app.state.shop, set_id, revision, sure=bool(sure))
+        sets.hold_to(shop_of(request), set_id, revision, sure=bool(sure))
     except BenchsideError as problem:
         return _overview_page(request, set_id, {problem.field: problem})
     return see(f"/sets/{set_id}")
@@ -204,32 +205,27 @@ def caliper(
     what: Annotated[str, Form()] = "",
     key: Annotated[str, Form()] = "",
 ) -> Response:
-    shop = request.app.state.shop
-    calipers.mark(shop, set_id, letter, what, key=key, at=now(), device_id=_device(request))
+    shop = shop_of(request)
+    calipers.mark(shop, set_id, letter, what, key=key, at=now(), device_id=device_id(request))
     return see(f"/sets/{set_id}#calipers")
 
 
 @router.get("/sets/{set_id}/pieces/{number}")
-def piece(request: Request, set_id: int, number: int) -> Response:
-    return piece_page(request, set_id, number)
+def piece(at: OfPiece) -> Response:
+    return piece_page(at)
 
 
 def piece_page(
-    request: Request,
-    set_id: int,
-    number: int,
-    problem: BenchsideError | None = None,
-    typed: str = "",
-    about: str = "",
+    at: Asked, problem: BenchsideError | None = None, typed: str = "", about: str = ""
 ) -> Response:
     """The page of one piece; after a refusal with the problem and what was typed given back.
 
     ``about`` is the key of the reading that the refused form was to correct, or what the refused
     form was to say of the piece.
     """
-    view = pieces.piece(request.app.state.shop, set_id, number)
+    view = pieces.piece(at.shop, at.set_id, at.number)
     return render(
-        request,
+        at.request,
         "sets/piece.html",
         status=problem.status if problem else 200,
         here="home",
@@ -239,35 +235,31 @@ def piece_page(
         typed=typed,
         about=about,
         fresh_key=fresh_key,
-        origin=stock.origin(request.app.state.shop, set_id, number),
+        origin=stock.origin(at.shop, at.set_id, at.number),
     )
 
 
 @router.get("/sets/{set_id}/pieces/{number}/pattern")
-def show_becoming(request: Request, set_id: int, number: int) -> Response:
-    return _becoming_page(request, set_id, number, None)
+def show_becoming(at: OfPiece) -> Response:
+    return _becoming_page(at, None)
 
 
 @router.post("/sets/{set_id}/pieces/{number}/pattern")
 def become_pattern(
-    request: Request,
-    set_id: int,
-    number: int,
-    revision: Annotated[int, Form()],
-    tenons: Annotated[str, Form()] = "",
+    at: OfPiece, revision: Annotated[int, Form()], tenons: Annotated[str, Form()] = ""
 ) -> Response:
     try:
         pieces.become_pattern(
-            request.app.state.shop, set_id, number, seen=revision, at=now(), tenons=bool(tenons)
+            at.shop, at.set_id, at.number, seen=revision, at=now(), tenons=bool(tenons)
         )
     except BenchsideError as problem:
-        return _becoming_page(request, set_id, number, problem)
-    return see(f"/sets/{set_id}")
+        return _becoming_page(at, problem)
+    return see(f"/sets/{at.set_id}")
 
 
 @router.get("/sets/{set_id}/steps")
 def steps(request: Request, set_id: int) -> Response:
-    sheet = pieces.sheet(request.app.state.shop, set_id)
+    sheet = pieces.sheet(shop_of(request), set_id)
     return render(
         request,
         "sets/steps.html",
@@ -282,7 +274,7 @@ def steps(request: Request, set_id: int) -> Response:
 def _overview_page(
     request: Request, set_id: int, problems: dict[str, BenchsideError], name: str | None = None
 ) -> Response:
-    view = pieces.overview(request.app.state.shop, set_id)
+    view = pieces.overview(shop_of(request), set_id)
     return render(
         request,
         "sets/overview.html",
@@ -298,12 +290,10 @@ def _overview_page(
     )
 
 
-def _becoming_page(
-    request: Request, set_id: int, number: int, problem: BenchsideError | None
-) -> Response:
-    found = pieces.becoming(request.app.state.shop, set_id, number)
+def _becoming_page(at: Asked, problem: BenchsideError | None) -> Response:
+    found = pieces.becoming(at.shop, at.set_id, at.number)
     return render(
-        request,
+        at.request,
         "sets/becoming.html",
         status=problem.status if problem else 200,
         here="home",
@@ -335,7 +325,7 @@ def _new_page(
 def _settings_page(
     request: Request, set_id: int, typed: Typed, problems: dict[str, BenchsideError]
 ) -> Response:
-    kept = sets.standing(request.app.state.shop, set_id).kept
+    kept = sets.standing(shop_of(request), set_id).kept
     return render(
         request,
         "sets/settings.html",
@@ -438,8 +428,3 @@ def _measured_picture(pattern: Pattern, choices: Choices, *, named: bool = False
         length_text=f"{long} {units.unit_sign(choices.unit)}",
         headstock=choices.headstock,
     )
-
-
-def _device(request: Request) -> int | None:
-    device = getattr(request.state, "device", None)
-    return None if device is None else device.id

@@ -1,0 +1,64 @@
+"""The list of all readings of a sitting, and the last ones of the piece in hand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from benchside import units
+from benchside.job import turning
+from benchside.lathe.plan import Step
+from benchside.pattern import Place
+from benchside.web import labels
+from benchside.web.words import words
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One reading that can be taken, in the list of all; the page's script makes a face of it."""
+
+    step: Step
+    place: Place
+    name: str
+    aim: str
+    tolerance_mm: float
+    axes: bool
+    answer: dict[str, str] | None
+
+
+def rows(sitting: turning.Sitting) -> list[Row]:
+    """Every reading of a sitting, in the order of its steps."""
+    return [_row(sitting, step) for step in sitting.steps if step.reads]
+
+
+def latest(sitting: turning.Sitting) -> list[tuple[str, str]]:
+    """The last readings of the piece in hand: where, and what was typed."""
+    known = sitting.work.places
+    return [
+        (
+            labels.place_label(known[r.station_id]) if r.station_id in known else r.station_id,
+            r.typed,
+        )
+        for r in sitting.latest
+    ]
+
+
+def _row(sitting: turning.Sitting, step: Step) -> Row:
+    unit, reads = sitting.spindle_set.unit, step.reads or "diameter"
+    place = sitting.work.places[step.place_id or ""]
+    name, answer = labels.place_label(place), sitting.answers.get(step.id)
+    aim_mm = step.stop_mm or 0.0
+    aim = (
+        labels.position(aim_mm, unit)
+        if reads == "position"
+        else labels.length(aim_mm, unit, fine=labels.fine_for(place, reads))
+    )
+    state = "" if reads == "position" else labels.state_word(sitting.work.wood)
+    return Row(
+        step=step,
+        place=place,
+        name=f"{name}, {words()['page']['position']}" if reads == "position" else name,
+        aim=f"{aim} {units.unit_sign(unit)} {state}".strip(),
+        tolerance_mm=turning.tolerance_mm(sitting.spindle_set, place, reads),
+        axes=place.kind == "tenon" and reads == "diameter",
+        answer=labels.said(answer) if answer else None,
+    )
