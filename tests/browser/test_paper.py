@@ -5,11 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pypdfium2
 import pytest
 import zxingcpp
 from playwright.sync_api import expect
 
 from benchside.paper.page import FOOT_MM, MARGIN_MM
+from tests import shopfloor
 from tests.browser.bench import Bench, stretcher
 from tests.browser.conftest import NewPhone
 from tests.browser.hand import PHONE, TABLET
@@ -68,3 +70,34 @@ def downloaded(phone, name: str) -> bytes:
     with phone.page.expect_download() as waiting:
         phone.page.locator(f'a[href$="{name}"]').first.click()
     return Path(waiting.value.path()).read_bytes()
+
+
+@pytest.mark.slow
+def test_what_a_browser_prints_is_not_made_smaller_to_fit(
+    bench: Bench, new_phone: NewPhone
+) -> None:
+    """A list in columns that is broken by the end of a page must not run off it to the side."""
+    short = bench.started(stretcher(), wanted=2)
+    long = bench.started(shopfloor.back_spindle(), wanted=11)
+    page = new_phone().page
+    for path in ("steps", "sheet"):
+        sizes = []
+        for kept in (short, long):
+            page.goto(bench.url(f"/sets/{kept.id}/{path}"))
+            file = page.pdf(format="A4", prefer_css_page_size=True)
+            said = samples.text_of(file)
+            assert "For the wall" not in said  # what only the screen needs
+            assert "All of the set" not in said
+            sizes.append(size_of(file, kept.name))
+        assert sizes[0] == pytest.approx(sizes[1], rel=0.02)
+
+
+def size_of(file: bytes, words: str) -> float:
+    """The size of the letters of these words, where they first stand. [points]"""
+    opened = pypdfium2.PdfDocument(file)
+    texts = opened[0].get_textpage()
+    found = texts.search(words).get_next()
+    assert found is not None
+    _, bottom, _, top = texts.get_charbox(found[0], loose=True)
+    opened.close()
+    return float(top - bottom)
