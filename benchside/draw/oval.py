@@ -8,6 +8,7 @@ from benchside.draw import svg
 from benchside.errors import OutOfRange
 
 SIDE_PX, FOOT_PX = 86.0, 30.0  # room for the words beside and under the section
+DOT_IN_PX = 14.0
 RINGS = 4  # growth rings hinted at
 
 
@@ -21,12 +22,14 @@ def oval(
     width: float,
     label: str,
     ring_deg: float = 90.0,
+    dot: bool = False,
 ) -> str:
     """The section as turned (dashed) and as it will be (filled), both to one scale. [mm, px]
 
-    ``ring_deg`` is the direction of the rays from the horizontal: upright unless said. ``across``
-    and ``along`` are the words for the size along the rings and along the rays, which are put at
-    the oval's side and foot. Raises `OutOfRange` for what is no size.
+    ``ring_deg`` is the direction of the rays, counter-clockwise from the dot that lies at the right
+    (drawn with ``dot``): upright unless said. ``across`` and ``along`` are the words for the size
+    along the rings and along the rays, each at an end of its own axis. Raises `OutOfRange` for what
+    is no size.
     """
     if not all(isfinite(mm) and mm > 0 for mm in (turned_mm, radial_mm, tangential_mm)):
         raise OutOfRange("A section is more than 0 mm across.", field="diameter_mm")
@@ -47,8 +50,11 @@ def oval(
         + f'M{svg.point(cx - rx, cy)}H{svg.number(cx + rx)}"/></g>'
         + f'<circle class="todo" cx="{svg.number(cx)}" cy="{svg.number(cy)}"'
         + f' r="{svg.number(turned_mm * scale / 2)}"/>'
-        + _words(cx, cy, rx, ry, turn, height, across, along)
-        + "</svg>"
+        + (_dot(cx + rx - DOT_IN_PX, cy) if dot else "")
+        + f'<g class="label" font-size="{svg.number(svg.FONT_PX)}">'
+        + _word(cx, cy, rx, ring_deg - 90, across)
+        + _word(cx, cy, ry, ring_deg + 180, along)
+        + "</g></svg>"
     )
 
 
@@ -64,23 +70,16 @@ def _rings(cx: float, cy: float, rx: float, ry: float) -> str:
     return f'<path class="grain" d="{"".join(arcs)}"/>'
 
 
-def _words(
-    cx: float,
-    cy: float,
-    rx: float,
-    ry: float,
-    turn: float,
-    height: float,
-    across: str,
-    along: str,
-) -> str:
-    """The size along the rings at the side, that along the rays under the section."""
-    lean = radians(turn)
-    side_x, side_y = cx + rx * cos(lean) + 8, cy + rx * sin(lean) + svg.FONT_PX / 3
-    foot = min(cy + ry * cos(lean) + 22, height - 5)
+def _dot(x: float, y: float) -> str:
+    return f'<circle class="tenon-dot" r="6" cx="{svg.number(x)}" cy="{svg.number(y)}"/>'
+
+
+def _word(cx: float, cy: float, radius: float, at_deg: float, text: str) -> str:
+    """A word just off the section, at that angle from the right, counter-clockwise."""
+    right, up = cos(radians(at_deg)), sin(radians(at_deg))
+    anchor = "middle" if abs(right) < 0.4 else "start" if right > 0 else "end"
+    x, y = cx + (radius + 8) * right, cy - (radius + 14) * up + svg.FONT_PX / 3
     return (
-        f'<g class="label" font-size="{svg.number(svg.FONT_PX)}">'
-        f'<text x="{svg.number(side_x)}" y="{svg.number(side_y)}">{svg.words(across)}</text>'
-        f'<text x="{svg.number(cx)}" y="{svg.number(foot)}" text-anchor="middle">'
-        f"{svg.words(along)}</text></g>"
+        f'<text x="{svg.number(x)}" y="{svg.number(y)}" text-anchor="{anchor}">'
+        f"{svg.words(text)}</text>"
     )

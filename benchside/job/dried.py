@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from benchside import units
 from benchside.errors import NotFound, OutOfRange, Refused
@@ -95,6 +96,7 @@ class Dried:
     pieces: tuple[DryPiece, ...]
     every: tuple[Later, ...]
     places: Mapping[str, Place]
+    datum_end: Literal["tail", "drive"]
 
     @property
     def wet(self) -> bool:
@@ -150,6 +152,7 @@ def dried(shop: Shop, set_id: int) -> Dried:
         pieces=pieces,
         every=tuple(r for r in every if r.what == "dry"),
         places=doing.places,
+        datum_end=doing.pattern.datum_end,
     )
 
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from typing import Literal
 
 from benchside.errors import NotFound
-from benchside.job import holes, sets, turning, wood_of
+from benchside.job import holes, sets, stock, turning, wood_of
 from benchside.job.holes import Hole
 from benchside.job.sets import Standing
+from benchside.job.stock import Rings
 from benchside.job.wood_of import Known
 from benchside.joint import fit
 from benchside.joint import schools as taught
@@ -60,7 +62,8 @@ class Row:
     test hole; ``target_mm`` is what to bring the tenon to. ``wide`` and ``narrow`` are its final
     sizes as read, ``says`` what their mean means; ``thin`` says that it dried thinner than the
     target; ``stale`` that it lay too long since it was sized. ``course`` is of the sizes read, or
-    else of the target.
+    else of the target. ``rings`` is how its rings lie, where its blank tells, and ``dot_deg``
+    where the dot on its end comes to lie then, from the part's grain.
     """
 
     number: int
@@ -75,6 +78,8 @@ class Row:
     course: Course | None
     home_at: str | None
     stale: bool
+    rings: Rings | None
+    dot_deg: float | None
 
     @property
     def to_size(self) -> bool:
@@ -124,6 +129,7 @@ class Fit:
     known: Known | None
     learned: bool
     ends: tuple[End, ...]
+    datum_end: Literal["tail", "drive"]
     parts: tuple[PartFit, ...]
     pairs: Mapping[int, int]
     settled: bool
@@ -173,16 +179,19 @@ def fitting(shop: Shop, set_id: int, *, now: str) -> Fit:
         measured = store.mortises(shop, set_id)
         every_hole = holes.listed(shop)
         told = store.holes_of(shop, set_id)
+        rings = stock.rings(shop, set_id)
         rows = store.parts(shop, set_id)
     candidates = tuple(p.number for p in standing.pieces if not p.practice and p.lot != "spoiled")
     pairs = {hole: spindle for spindle, hole in told.items()} or _by_number(standing)
     ends = tenons(doing.pattern)
-    found = _Fitter(shop, standing, known, said.wood if said else None, pairs, later, home, now)
+    wood = said.wood if said else None
+    found = _Fitter(shop, standing, known, wood, pairs, later, home, rings, now)
     return Fit(
         standing=standing,
         known=known,
         learned=said is not None and said.wood.learned,
         ends=ends,
+        datum_end=doing.pattern.datum_end,
         parts=tuple(
             found.part(part, end, _hole(every_hole, part), measured.get(part.key, []))
             for part in rows
@@ -247,6 +256,7 @@ class _Fitter:
     pairs: Mapping[int, int]
     later: Sequence[Later]
     home: Mapping[tuple[int, str], str]
+    rings: Mapping[int, Rings]
     now: str
 
     def part(
@@ -288,6 +298,7 @@ class _Fitter:
     def _row(self, found: PartFit, hole: int, number: int, bore: Bore | None, *, own: bool) -> Row:
         wide, narrow = (self._read(number, found.end.id, "sized", axis) for axis in ("A", "B"))
         dry = self._read(number, found.end.id, "dry", "B")
+        rings = self.rings.get(number)
         home_at = self.home.get((number, found.end.id))
         read = [r for r in (wide, narrow) if r]
         sized_at = max((r.taken_at for r in read), default=None)
@@ -310,6 +321,8 @@ class _Fitter:
             course=course,
             home_at=home_at,
             stale=sized_at is not None and home_at is None and self._lay_long(sized_at),
+            rings=rings,
+            dot_deg=fit.dot_deg(RING_DEG[found.part.turning], rings.deg) if rings else None,
         )
 
     def _read(self, number: int, station_id: str, what: str, axis: str) -> Later | None:

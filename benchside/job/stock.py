@@ -528,6 +528,27 @@ def origin(shop: Shop, set_id: int, number: int) -> Origin | None:
     return None if blank is None else Origin(blank, _name_of(shop, blank))
 
 
+@dataclass(frozen=True, slots=True)
+class Rings:
+    """How the rings of a piece lie, by its blank: from the dot on its datum end counter-clockwise
+    to the rays. [degrees]"""
+
+    deg: float
+    blank: int
+    of: str
+
+
+def rings(shop: Shop, set_id: int) -> dict[int, Rings]:
+    """How the rings of each piece lie, where its blank tells: by its place in a log, or as said."""
+    known = [b for b in store.blanks(shop, set_id) if b.ring_deg is not None]
+    names = names_of(shop, known)
+    return {
+        b.spindle: Rings(b.ring_deg, b.label, names[b.label])
+        for b in known
+        if b.spindle is not None and b.ring_deg is not None
+    }
+
+
 def blank_names(shop: Shop, set_id: int) -> dict[int, str]:
     """What each piece's blank is called, where it is known: its label and its board or log."""
     numbered = [b for b in store.blanks(shop, set_id) if b.spindle is not None]

@@ -272,6 +272,18 @@ def year(tenon: Tenon, mortise: Mortise, driest_mc: float, dampest_mc: float) ->
     return Year(moisture, found.along_mm, found.across_mm)
 
 
+def dot_deg(turned_deg: float, ring_deg: float) -> float:
+    """Where the dot on a tenon's end has to lie, from the grain of the part. [degrees]
+
+    ``turned_deg`` is from that grain to the tenon's rays as they are wanted, ``ring_deg`` from the
+    dot to the rays, both counter-clockwise. From -90 up to 90: half a turn on it is the same joint.
+
+    >>> dot_deg(90.0, 35.0), dot_deg(0.0, 35.0), dot_deg(0.0, 171.0)
+    (55.0, -35.0, 9.0)
+    """
+    return (turned_deg - ring_deg + 90.0) % 180.0 - 90.0
+
+
 def kindest_turning(tenon: Tenon, mortise: Mortise, driest_mc: float, dampest_mc: float) -> Turning:
     """The turning at which the tenon presses least across the part's grain in the year.
 

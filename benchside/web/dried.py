@@ -7,11 +7,17 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request, Response
 from starlette.datastructures import FormData
 
+from benchside import units
 from benchside.draw.mouth import Believed, believed
+from benchside.draw.oval import oval
 from benchside.errors import BenchsideError
 from benchside.job import dried as job
+from benchside.job import stock
 from benchside.job.forms import by_field
+from benchside.job.stock import Rings
 from benchside.store.database import Shop
+from benchside.units import Unit
+from benchside.web.labels import length
 from benchside.web.pattern_parts import Posted
 from benchside.web.render import now, render, see
 from benchside.web.sets import fresh_key
@@ -21,6 +27,7 @@ from benchside.wood.learning import MOISTURE_SD, PIECE, TREE, Shrinkage
 router = APIRouter()
 
 Text = Annotated[str, Form()]
+OVAL_PX = 340.0
 CELL = "read "  # begins the name of a field: read PLACE AXIS
 
 
@@ -130,8 +137,28 @@ def _piece(
         typed=typed,
         problem=problem,
         problems=by_field(problem),
+        rings=(rings := stock.rings(_shop(request), set_id).get(number)),
+        picture=_oval(this, rings, found.standing.kept.unit) if rings and this.lines else "",
         key=fresh_key(),
         cell=CELL,
+        datum_end=found.datum_end,
+    )
+
+
+def _oval(piece: job.DryPiece, rings: Rings, unit: Unit) -> str:
+    """The first of its places as it dries, turned as its blank lay."""
+    line = piece.lines[0]
+    sign = units.unit_sign(unit)
+    wide, narrow = (f"{length(mm, unit, fine=True)} {sign}" for mm in line.expected_mm)
+    return oval(
+        line.turned.size_mm,
+        *line.expected_mm,
+        across=narrow,
+        along=wide,
+        width=OVAL_PX,
+        label=words()["dry"]["oval"].format(deg=f"{rings.deg:.0f}", wide=wide, narrow=narrow),
+        ring_deg=rings.deg,
+        dot=True,
     )
 
 

@@ -339,6 +339,7 @@ def _page(
         found=found,
         kept=found.standing.kept,
         unit=found.standing.kept.unit,
+        dot=_dot,
         problem=problem,
         problems=by_field(problem),
         **context,
@@ -363,6 +364,13 @@ def _chart(part: job.PartFit, unit: Unit) -> str:
         height=CHART_HIGH,
         labels=YearLabels(**labels),
     )
+
+
+def _dot(dot_deg: float, datum_end: str) -> str:
+    """Where the dot on a piece's end comes to lie, in words; by five degrees no hand tells."""
+    lies = "along" if abs(dot_deg) < 5 else "across" if abs(dot_deg) > 85 else ""
+    text: str = words()["fit"]["dot"][lies or ("left" if dot_deg > 0 else "right")]
+    return text.format(deg=f"{abs(dot_deg):.0f}", end=datum_end)
 
 
 def _doubts(course: job.Course | None, unit: Unit) -> list[tuple[str, str]]:

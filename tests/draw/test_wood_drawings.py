@@ -2,6 +2,7 @@
 
 import re
 import xml.etree.ElementTree as ET
+from math import hypot
 
 import pytest
 
@@ -19,6 +20,31 @@ def test_circle_and_oval_stand_to_one_scale():
     assert 2 * float(dried.get("ry")) / scale == pytest.approx(24.49, abs=0.03)
     assert root.get("aria-label") == "A section"
     assert "&lt;b&gt;" in drawn
+
+
+@pytest.mark.parametrize("ring_deg", [0, 20, 45, 90, 135, 171, 180])
+def test_the_rays_lie_at_their_angle_from_the_dot_and_no_word_lies_on_the_section(ring_deg):
+    drawn = oval(
+        25.0, 24.0, 22.0, across="22", along="24", width=340, label="x", ring_deg=ring_deg, dot=True
+    )
+    root = ET.fromstring(drawn)
+    group = next(g for g in root.iter("g") if g.get("transform"))
+    turned, *about = map(float, re.findall(r"-?[\d.]+", group.get("transform")))
+    # SVG turns clockwise, and the rays are drawn upright.
+    assert 90 - turned == pytest.approx(ring_deg)
+    dot = next(c for c in root.iter("circle") if c.get("class") == "tenon-dot")
+    assert float(dot.get("cy")) == about[1]
+    assert float(dot.get("cx")) > about[0]
+    wide = float(root.find(".//ellipse").get("ry"))
+    words = list(root.iter("text"))
+    for word in words:
+        off = hypot(float(word.get("x")) - about[0], float(word.get("y")) - 5 - about[1])
+        assert off > wide
+        assert 0 < float(word.get("x")) < 340
+        assert 0 < float(word.get("y")) < float(root.get("viewBox").split()[3])
+    # Each at the end of its own axis, the rays' and the rings'.
+    (x, y), (u, v) = ((float(w.get("x")) - about[0], float(w.get("y")) - about[1]) for w in words)
+    assert abs(x * u + y * v) / (hypot(x, y) * hypot(u, v)) < 0.2
 
 
 def test_a_section_that_is_none_is_refused():

@@ -10,9 +10,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from benchside.errors import NotFound, NotUnderstood, Refused
-from benchside.job import dried, fit_forms, fitting
+from benchside.job import dried, fit_forms, fitting, stock
 from benchside.job.exchange import export_all, from_json, import_into, to_json
 from benchside.job.forms import Wrong
 from benchside.joint import fit
@@ -30,6 +32,7 @@ from tests.job.fitted_bench import (
     a_seat,
     a_set,
     a_test_hole,
+    billets,
     key,
 )
 from tests.shopfloor import open_shop
@@ -293,3 +296,27 @@ def test_at_the_lathe_the_other_tenon_of_a_piece_comes_before_the_next_piece(sho
     assert following(801, 4) == ("Rail", 1)  # after the last it begins again
     with pytest.raises(NotFound):
         fitting.fitting(shop, set_id, now=AT).row(key(800), 77)
+
+
+def test_the_place_in_the_log_tells_where_the_dot_comes_to_lie(shop: Shop) -> None:
+    set_id = a_set(shop)
+    a_seat(shop, set_id)
+    assert {row.rings for row in seat_of(shop).rows} == {None}
+    billets(shop, set_id, {1: 35.0, 2: None})
+    first, second, *_ = seat_of(shop).rows
+    assert first.rings == stock.Rings(35.0, 1, "Lane ash")
+    # Rays across the part's grain, and the dot 35 degrees back from the rays.
+    assert first.dot_deg == pytest.approx(55.0)
+    assert (second.rings, second.dot_deg) == (None, None)
+    stock.keep_ring(shop, set_id, 2, 90.0)
+    assert seat_of(shop).rows[1].dot_deg == pytest.approx(0.0)
+
+
+@given(turned=st.sampled_from([0.0, 90.0]), ring=st.floats(0, 180))
+def test_a_dot_put_where_it_is_told_brings_the_rays_where_they_are_wanted(
+    turned: float, ring: float
+) -> None:
+    dot = fit.dot_deg(turned, ring)
+    assert -90 <= dot < 90
+    off = (dot + ring - turned) % 180  # half a turn on it is the same joint
+    assert min(off, 180 - off) == pytest.approx(0, abs=1e-9)

@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 
 from benchside.store import fitting, wood
 from benchside.store.database import Shop
-from tests.job.fitted_bench import LOWER, SEAT, UPPER, a_seat, a_set, a_test_hole, key
+from tests.job.fitted_bench import LOWER, SEAT, UPPER, a_seat, a_set, a_test_hole, billets, key
 from tests.web.conftest import browsing
 from tests.web.test_sets import text_of
 
@@ -159,3 +159,20 @@ def test_tenons_are_sized_one_after_another_at_the_lathe(shop: Shop, browser: Te
         browser.post(f"/sets/1/fit/{key(800)}/pieces/{number}", data=sent)
     assert "Size the tenons at the lathe" not in text_of(browser.get("/sets/1/fit").text)
     assert browser.get(f"/sets/1/fit/{key(800)}/pieces/77").status_code == 404
+
+
+def test_where_the_rays_lie_is_told_from_the_blank_and_its_source_named(
+    shop: Shop, browser: TestClient
+) -> None:
+    a_set(shop)
+    a_seat(shop, 1, replace(SEAT, test_hole=a_test_hole(shop)))
+    assert "from the dot on its end" not in text_of(browser.get(f"/sets/1/fit/{key(800)}").text)
+    assert 'class="drawing oval"' not in browser.get("/sets/1/dry/1").text
+    billets(shop, 1, {1: 35.0})
+    page = text_of(browser.get(f"/sets/1/fit/{key(800)}").text)
+    assert "By blank 1 of Lane ash its rays lie 35° from the dot on its end." in page
+    assert "55° counter-clockwise from the part's grain, seen on the tail end" in page
+    assert "dot +55°" in text_of(browser.get("/sets/1/fit/sheet").text)
+    page = browser.get("/sets/1/dry/1").text
+    assert 'class="drawing oval"' in page
+    assert "the wide way, lie 35° counter-clockwise from it" in text_of(page)
