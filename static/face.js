@@ -40,6 +40,10 @@ export function makeFaces(deck, { order, entry }, words) {
   for (const face of faces) face.dataset.step ??= face.id;
   if (order.length) faces.sort((a, b) => order.indexOf(a.dataset.step) - order.indexOf(b.dataset.step));
   faces.forEach((face, i) => turnsBack(face, faces[i - 1], faces));
+  const finals = faces.filter(({ dataset }) => dataset.phase === "final");
+  finals.forEach((face, i) => {
+    face.querySelector(".where small").textContent = fill(words.final_nth, { nth: i + 1, count: finals.length });
+  });
   return { faces, answers };
 }
 
@@ -72,7 +76,6 @@ function faceOf(row, mould, entry) {
   if (kind && reads === "diameter") face.dataset.fine = "";
   else face.querySelector("[data-axis]").remove();
   if (phase === "final") putCaliper(face.querySelector(".drawing"), at);
-  else face.querySelector("[data-rest]").remove();
   return face;
 }
 
@@ -154,16 +157,26 @@ function lotButton(section, what, words, sayLot) {
 }
 
 /** The one big button: take what is typed, or go on. */
-export function showButton(section, { asking, answered, words }) {
+export function showButton(section, { asking, answer, correcting, turnOn, words }) {
   const go = section.querySelector("[data-go]");
   const text = field(section).value.trim();
   go.textContent = text
     ? fill(asking === text ? words.take_sure : words.take_it, { text })
-    : answered ? words.next : words.skip;
-  go.classList.toggle("quiet", !text && !answered);
-  const [rest, lot] = ["rest", "lot"].map((name) => section.querySelector(`[data-${name}]`));
-  if (rest) rest.hidden = Boolean(text || answered);
-  if (lot) lot.hidden = Boolean(text);
+    : correcting ? fill(words.leave_standing, answer) : answer ? words.next : words.skip;
+  // What was found stops the hand: the strong button goes on only from what is right.
+  go.classList.toggle("quiet", !text && (correcting || turnOn || answer?.word !== "within"));
+  const lot = section.querySelector("[data-lot]");
+  if (lot) lot.hidden = Boolean(text || correcting);
+}
+
+/** A step that is gone back to says what was done at it, and what was read. */
+export function showBeen(id, { answer, passed }, words) {
+  const cut = document.getElementById(id);
+  if (!cut?.matches(".step:not(.whole)")) return;
+  const line = cut.querySelector("[data-been]") ?? document.createElement("p");
+  line.dataset.been = "";
+  line.textContent = answer ? fill(words.been_read, answer) : passed ? words.been : "";
+  cut.querySelector(".aim").after(line);
 }
 
 /** The line of a reading in the summary of the piece. */
@@ -174,19 +187,20 @@ export function showSummary(deck, id, answer) {
 
 /** The last readings of the piece in hand, newest first: where, and what was typed. */
 export function latestIn(deck) {
-  return [...deck.querySelectorAll("[data-latest] li")].map((li) => [li.firstChild.data.replace(/: $/, ""), li.lastChild.textContent]);
+  return [...deck.querySelectorAll("[data-latest] li")].map((li) => [li.firstChild.data.replace(/: $/, ""), li.querySelector("b").textContent]);
 }
 
-/** Show the last few of these. */
-export function showLatest(deck, latest) {
+/** Show the last few of these; one that was read again since says so. */
+export function showLatest(deck, latest, words) {
   const place = deck.querySelector("[data-latest]");
   place.hidden = !latest.length;
   place.querySelector("ul").replaceChildren(
-    ...latest.slice(0, 6).map(([where, typed]) => {
+    ...latest.slice(0, 6).map(([where, typed], i) => {
       const line = document.createElement("li");
       const figure = document.createElement("b");
       figure.textContent = typed;
       line.append(`${where}: `, figure);
+      if (latest.findIndex(([one]) => one === where) < i) line.append(words.before);
       return line;
     }),
   );

@@ -3,6 +3,7 @@
 
 const RETRY_MS = [1000, 2000, 5000, 10000, 30000];
 const TIMEOUT_MS = 8000;
+const ASK_MS = 3000;
 const listeners = new Set();
 let opened;
 let sending = false;
@@ -130,6 +131,10 @@ async function tell(news) {
   const counts = { waiting: await waiting(), refused: await refused() };
   for (const hear of listeners) hear({ ...news, ...counts });
 }
+
+/** Whether the laptop answers at all, now. */
+export const answers = () =>
+  fetch(import.meta.url, { method: "HEAD", cache: "no-store", signal: AbortSignal.timeout(ASK_MS) }).then(() => true, () => false);
 
 /** Try now and whenever the chance is good. */
 export function keepTrying() {

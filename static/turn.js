@@ -1,7 +1,7 @@
 // The turn page: one step at a time; readings and marks into the outbox; the next piece, wi-fi or not.
-import { fill, field, latestIn, makeFaces, say, showAnswer, showButton, showDrift, showHandedBack, showLatest, showLines, showQueue, showSummary } from "./face.js";
+import { fill, field, latestIn, makeFaces, say, showAnswer, showBeen, showButton, showDrift, showHandedBack, showLatest, showLines, showQueue, showSummary } from "./face.js";
 import { attachKeyboard, attachKeypad } from "./keys.js";
-import { freshKey, keepTrying, listen, put, putAside, refused, waiting } from "./outbox.js";
+import { answers as laptopAnswers, freshKey, keepTrying, listen, put, putAside, refused, waiting } from "./outbox.js";
 import { format, parse, provisional, surprising } from "./reading.js";
 import all from "./words.js";
 
@@ -33,6 +33,7 @@ let asking = null;
 let correcting = null;
 let again = false;
 let finished = false;
+let cameFrom = ""; // the step that "more" was opened from
 
 /** After a "-" the laptop names the steps that are left, where they are fewer. */
 function passedOf([first, ...left]) {
@@ -61,6 +62,7 @@ function go(anchor) {
 function arrived() {
   asking = correcting = null;
   finished = again = false;
+  deck.querySelector("[data-stay]")?.remove();
   const section = shown();
   const reading = section.matches(".read");
   keypad.hidden = !reading;
@@ -70,7 +72,8 @@ function arrived() {
     section.querySelector(".go-line").prepend(keypad);
     show(section);
   }
-  if (section.matches(".more")) showLatest(deck, known.get(piece).latest);
+  if (section.matches(".more")) showLatest(deck, known.get(piece).latest, words);
+  else if (!section.matches(".aside")) cameFrom = section.id;
   scrollTo(0, 0);
   (reading ? field(section) : (section.querySelector("h1") ?? section.querySelector("a"))).focus({ preventScroll: true });
   speak(section);
@@ -79,7 +82,10 @@ function arrived() {
 function tick(id) {
   ticked.get(piece).add(id);
   tickOf(id).textContent = "✓";
+  been(id);
 }
+
+const been = (id) => showBeen(id, { answer: answers.get(id), passed: ticked.get(piece).has(id) }, words);
 
 const tickOf = (id) => deck.querySelector(`.steps-list a[href="#${CSS.escape(opening(id))}"] [data-tick]`);
 
@@ -113,6 +119,7 @@ function showPiece() {
   for (const id of ids) {
     tickOf(id).textContent = ticked.get(piece).has(id) ? "✓" : "·";
     showSummary(deck, id, null);
+    been(id);
   }
   for (const s of steps) if (s.matches(".read")) show(s);
   showLeftOut();
@@ -128,11 +135,29 @@ async function learn(number) {
     const kept = await reply.json();
     if (reply.ok) remember(number, kept);
   } catch {
-    // It is asked again when the laptop next answers.
+    setTimeout(() => missing && number === piece && learn(number), LEARN_MS);
   }
   if (number !== piece) return;
   showPiece();
 }
+
+/** What this tab knows of its pieces outlives it, for an old page that is come back to. */
+function jot() {
+  for (const [number, { answers, latest, leftOut }] of known) {
+    const kept = { answers: Object.fromEntries(answers), ticked: [...ticked.get(number)], latest, left_out: leftOut };
+    sessionStorage.setItem(jotted(number), JSON.stringify(kept));
+  }
+}
+
+/** An old page, or one put to sleep, that is come back to: what this tab knew last stands again. */
+async function comeBack() {
+  const kept = JSON.parse(sessionStorage.getItem(jotted(piece)));
+  if (kept) remember(piece, kept);
+  const held = (await waiting()).map(({ fields }) => fields.key);
+  for (const answer of answers.values()) answer.unsaved &&= held.includes(answer.key);
+}
+
+const jotted = (number) => `known ${state.set} ${number}`;
 
 /** What this phone took and the laptop has not yet answered stands before what the laptop knows. */
 function remember(number, kept) {
@@ -192,12 +217,21 @@ function show(section) {
   const first = [words.stopped, quarterOn ? words.first_way : "", missing ? words.not_here_yet : ""];
   showAnswer(section, answer, { ...words, stopped: first.filter(Boolean).join(" ") }, sayLot);
   const turnOn = Boolean(quarterOn && answer?.axis === "A" && answer.word === "within");
+  if (correcting) say(section, fill(words.correcting, answer));
   if (turnOn) quarterOn.checked = true;
   section.classList.toggle("half", turnOn);
   // On a small screen the keys make room for what is said, until they are wanted again.
   section.classList.toggle("taken", Boolean(answer) && !again && !turnOn && !field(section).value);
-  showButton(section, { asking, answered: Boolean(answer), words });
+  nameButton(section);
   showSummary(deck, id, answer);
+  been(id);
+}
+
+/** The big button says what it would do now. */
+function nameButton(section) {
+  const answer = answers.get(section.dataset.step);
+  const turnOn = section.classList.contains("half");
+  showButton(section, { asking, answer, correcting, turnOn, words });
 }
 
 /** What this phone can say before the laptop does. */
@@ -219,7 +253,7 @@ function asks(section, text) {
   asking = text;
   const off = figure(section)(Math.abs(mm - wanted.targetMm));
   say(section, fill(words.question[mm > wanted.targetMm ? "over" : "under"], { text, off }));
-  showButton(section, { asking, answered: false, words });
+  nameButton(section);
   return true;
 }
 
@@ -260,16 +294,26 @@ async function take(section) {
   takenAt = Date.now();
   restsUntil = takenAt + DOUBLE_TAP_MS;
   navigator.vibrate?.(30);
+  const { latest } = known.get(piece);
+  const name = named(section, item.fields.axis);
+  if (correcting) latest.splice(latest.findIndex(([where]) => where === name) >>> 0, 1);
   asking = correcting = null;
   again = false;
-  field(section).value = "";
-  sessionStorage.removeItem(draft(section));
+  empty(section);
   const held = answers.get(section.dataset.step);
   if (!isOf(held, item.fields.key)) answers.set(section.dataset.step, provisionally(section, item.fields));
   if (section.dataset.phase === "final") tick(section.dataset.step);
-  known.get(piece).latest.unshift([section.dataset.label, text]);
+  latest.unshift([name, text]);
   show(section);
 }
+
+function empty(section) {
+  field(section).value = "";
+  sessionStorage.removeItem(draft(section));
+}
+
+/** A reading's name in the list of the last ones: its place, and which way across. */
+const named = ({ dataset: { label } }, axis) => [label, words.axis[axis]].filter(Boolean).join(", ");
 
 /** The field and its keys come back, where they made room. */
 function readAgain(section) {
@@ -279,12 +323,11 @@ function readAgain(section) {
 }
 
 function correct(section) {
+  asking = null;
+  correcting = answers.get(section.dataset.step).key;
+  empty(section);
+  show(section);
   readAgain(section);
-  const wrong = answers.get(section.dataset.step);
-  correcting = wrong.key;
-  say(section, fill(words.correcting, wrong));
-  field(section).value = "";
-  field(section).focus();
 }
 
 /** Say what has become of the piece, from the button beside the verdict. */
@@ -320,7 +363,11 @@ async function mark(form, button) {
   if (isGo && section.matches(".read") && field(section).value.trim()) return take(section);
   if (isGo && Date.now() < restsUntil) return;
   if (isGo) restsUntil = Date.now() + TREMBLE_MS;
+  if (isGo && correcting) return leaveStanding(section);
   const fields = fieldsOf(form, button);
+  const empties = form.querySelector("[data-empty]");
+  if (empties) empties.hidden = Boolean(fields.text.trim());
+  if (empties && !empties.hidden) return form.elements.text.focus();
   if (isGo && section.matches(".read")) fields.what = answers.has(section.dataset.step) ? "step" : "skip";
   const label = `Piece ${piece}, ${button.textContent.trim()}`;
   const next = isGo && section.dataset.step ? stepAfter(section) : section.id;
@@ -335,6 +382,13 @@ async function mark(form, button) {
   if (isGo) return onward(next);
   form.reset();
   button.textContent = words.kept_mark;
+}
+
+/** What was thought wrong is right after all. */
+function leaveStanding(section) {
+  correcting = null;
+  again = false;
+  show(section);
 }
 
 /** All readings not taken lie behind; what comes after them, or the next piece, shows. */
@@ -424,8 +478,17 @@ function takeUpReading(fields) {
   if (fields.step_id === "final") known.get(piece).leftOut = fields.key;
   if (!section || isOf(answers.get(section.dataset.step), fields.key)) return;
   answers.set(section.dataset.step, provisionally(section, fields));
-  known.get(piece).latest.unshift([section.dataset.label, fields.value]);
+  known.get(piece).latest.unshift([named(section, fields.axis), fields.value]);
   if (fields.phase === "final") tick(section.dataset.step);
+}
+
+/** Out of this page only when the laptop answers; else it stays, and says so beside what was tapped. */
+async function leaveBy(tapped, away) {
+  deck.querySelector("[data-stay]")?.remove();
+  if (await laptopAnswers()) return away();
+  const line = Object.assign(document.createElement("p"), { className: "caution", role: "alert", textContent: words.stay });
+  line.dataset.stay = "";
+  tapped.after(line);
 }
 
 // ---- extras where the device has them -----------------------------------------------------
@@ -464,9 +527,9 @@ const draft = (section) => `draft ${state.set} ${piece} ${section.id}`;
 
 deck.addEventListener("submit", (event) => {
   const form = event.target;
-  if (!form.matches("[data-mark], [data-reading]")) return;
   event.preventDefault();
-  if (form.matches("[data-mark]")) mark(form, event.submitter ?? form.querySelector("button"));
+  if (!form.matches("[data-mark], [data-reading]")) leaveBy(form, () => form.submit());
+  else if (form.matches("[data-mark]")) mark(form, event.submitter ?? form.querySelector("button"));
   else if (field(form.closest(".step")).value.trim()) take(form.closest(".step"));
 });
 
@@ -478,10 +541,19 @@ deck.addEventListener("input", (event) => {
     show(section);
   }
   sessionStorage.setItem(draft(section), event.target.value);
-  showButton(section, { asking, answered: answers.has(section.dataset.step), words });
+  nameButton(section);
 });
 
 deck.addEventListener("click", (event) => {
+  const link = event.target.closest("a[href]:not([href^='#'])");
+  if (link && !event.ctrlKey && !event.metaKey) {
+    event.preventDefault();
+    leaveBy(link, () => location.assign(link.href));
+  }
+  if (event.target.closest("[data-close]")) {
+    event.preventDefault();
+    go(cameFrom || opening(firstOpen()));
+  }
   if (event.target.closest("[data-return]")) {
     event.preventDefault();
     go(opening(firstOpen()));
@@ -511,21 +583,32 @@ attachKeyboard({
   },
 });
 addEventListener("hashchange", arrived);
+addEventListener("pagehide", jot);
+addEventListener("pageshow", async ({ persisted }) => {
+  if (!persisted) return;
+  await comeBack().catch(() => {});
+  learn(piece);
+  go(opening(firstOpen()));
+});
 
 for (const s of steps) if (s.matches(".read")) field(s).value ||= sessionStorage.getItem(draft(s)) ?? "";
 offerSpeech();
 keepAwake();
 listen(hear);
+const old = performance.getEntriesByType("navigation")[0]?.type === "back_forward";
 try {
   await takeUp();
+  if (old) await comeBack();
+  showQueue(queueLine, { waiting: await waiting() }, words);
   showHandedBack(handedBack, await refused(), words, putAside);
 } catch {
   // No storage in this browser: forms are then sent as they are.
 }
-for (const section of steps) if (section.matches(".read")) show(section);
+showPiece();
 showDrift(deck, state.drift);
 // The browser looked for its target before the faces were made: it has to look once more.
-if (document.getElementById(location.hash.slice(1))) location.replace(location.hash);
+if (!old && document.getElementById(location.hash.slice(1))) location.replace(location.hash);
 else location.replace(`#${opening(firstOpen())}`);
 arrived();
 keepTrying();
+if (old) learn(piece);

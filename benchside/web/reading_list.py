@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from benchside import units
 from benchside.job import turning
 from benchside.lathe.plan import Step
 from benchside.pattern import Place
+from benchside.store.readings import Reading
 from benchside.web import labels
 from benchside.web.words import words
 
@@ -32,14 +34,15 @@ def rows(sitting: turning.Sitting) -> list[Row]:
 
 def latest(sitting: turning.Sitting) -> list[tuple[str, str]]:
     """The last readings of the piece in hand: where, and what was typed."""
-    known = sitting.work.places
-    return [
-        (
-            labels.place_label(known[r.station_id]) if r.station_id in known else r.station_id,
-            r.typed,
-        )
-        for r in sitting.latest
-    ]
+    return [(_named(r, sitting.work.places), r.typed) for r in sitting.latest]
+
+
+def _named(reading: Reading, places: Mapping[str, Place]) -> str:
+    known = places.get(reading.station_id)
+    place = labels.place_label(known) if known else reading.station_id
+    its_place = words()["page"]["position"] if reading.kind == "position" else ""
+    across = words()["script"]["axis"][reading.axis]
+    return ", ".join(filter(None, (place, its_place, across)))
 
 
 def _row(sitting: turning.Sitting, step: Step) -> Row:
