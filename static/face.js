@@ -228,22 +228,44 @@ export function showHandedBack(place, refused, words, putAside) {
   );
 }
 
+const asDrawn = []; // how to put back what stood where an aim stands now
+
 /** What drifts, on the first and last step of a piece; what to aim for instead, where it counts. */
 export function showDrift(deck, drift) {
   for (const line of deck.querySelectorAll("[data-drift]")) {
-    line.hidden = !drift;
+    line.hidden = !drift?.line;
     line.textContent = drift?.line ?? "";
   }
   for (const line of deck.querySelectorAll("[data-instead]")) line.remove();
-  for (const id of drift?.at ?? []) {
-    for (const section of deck.querySelectorAll(`[data-step="${CSS.escape(id)}"]:not([data-phase="sizing"])`)) {
-      const line = document.createElement("p");
-      line.className = "caution";
-      line.dataset.instead = "";
-      line.textContent = drift.aim;
-      section.querySelector(".aim").after(line);
+  for (const putBack of asDrawn.splice(0)) putBack();
+  for (const aim of drift?.aims ?? []) {
+    for (const section of deck.querySelectorAll(`[data-step="${CSS.escape(aim.at)}"]`)) {
+      if (aim.to || section.dataset.phase !== "sizing") showAim(section, aim);
     }
   }
+}
+
+/** One size to cut to on a face: the one aimed for, the drawn one in the line under it. */
+function showAim(section, { say: text, to, put }) {
+  const line = document.createElement("p");
+  line.className = "caution";
+  line.dataset.instead = "";
+  line.textContent = text;
+  (section.querySelector(".set-to") ?? section.querySelector(".aim")).after(line);
+  for (const [where, figure] of Object.entries(put)) {
+    const place = section.querySelector(where);
+    if (!place) continue;
+    const before = [...place.childNodes];
+    place.textContent = figure;
+    asDrawn.push(() => place.replaceChildren(...before));
+  }
+  const { target, finish } = section.dataset;
+  if (!to || !target) return;
+  Object.assign(section.dataset, { target: to, finish: to, aimed: "" });
+  asDrawn.push(() => {
+    Object.assign(section.dataset, { target, finish });
+    delete section.dataset.aimed;
+  });
 }
 
 function span(name, text) {

@@ -286,6 +286,7 @@ async function take(section) {
       key: freshKey(),
       value: text,
       ...(asking === text && { sure: "1" }),
+      ...("aimed" in section.dataset && { target_mm: section.dataset.target }),
       ...(correcting && { supersedes: correcting }),
     },
   });

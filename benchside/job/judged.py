@@ -20,6 +20,9 @@ from benchside.store import wood as woods
 from benchside.store.database import Shop
 from benchside.store.review import Final
 
+Unlike = dict[tuple[int, int], tuple[float, float]]  # by row and column: statistic, critical
+
+ODD_LOOKED_AT = 8  # judgement: more odd ones than that at one place are no odd ones
 FAR = 0.25  # judgement: of the size, from where a slip of the unit is thought of
 
 
@@ -78,6 +81,20 @@ def two_lots(judged: Judged) -> TwoLots | None:
     numbers = judged.table.numbers
     fewer, more = (tuple(numbers[row] for row in lot) for lot in (found.fewer, found.more))
     return TwoLots(fewer, more, len(found.columns), found.told)
+
+
+def unlike_ones(off_mm: Floats, limits_mm: Floats, shares: Floats) -> Unlike:
+    """The readings beyond their limit that do not belong with the rest, with the test's figures."""
+    found: Unlike = {}
+    for i in np.flatnonzero(np.any(shares > 1 + 1e-9, axis=0)).tolist():
+        most = max(1, min(len(off_mm) // odd.ONE_IN, ODD_LOOKED_AT))
+        tried = odd.odd_ones(off_mm[:, i], most, least_mm=float(limits_mm[i]))
+        for row, statistic, critical in zip(
+            tried.taken, tried.statistic, tried.critical, strict=True
+        ):
+            if row in tried.at:
+                found[row, i] = statistic, critical
+    return found
 
 
 def counted_pieces(standing: Standing) -> frozenset[int]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchside.consistency import alike, drift, enough, form, lineup, odd, pace
+from benchside.consistency import alike, drift, enough, form, lineup, pace
 from benchside.consistency.enough import Coming, These
 from benchside.consistency.form import Evenness, Ovality
 from benchside.consistency.spread import (
@@ -26,23 +26,29 @@ from benchside.consistency.spread import (
 from benchside.errors import NotFound
 from benchside.job import finals, measuring, timing, watching
 from benchside.job.finals import Floats, Kind, Table
-from benchside.job.judged import Asked, Judged, TwoLots, counted_pieces, judge, two_lots
+from benchside.job.judged import (
+    Asked,
+    Judged,
+    TwoLots,
+    Unlike,
+    counted_pieces,
+    judge,
+    two_lots,
+    unlike_ones,
+)
 from benchside.job.measuring import Error
 from benchside.job.progress import Piece
 from benchside.job.sets import Standing
 from benchside.job.timing import Forecast
-from benchside.job.watching import Watch
+from benchside.job.watching import Aim, Watch
 from benchside.pattern import Pattern, Place
 from benchside.store import review as rows
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 
-Unlike = dict[tuple[int, int], tuple[float, float]]  # by row and column: statistic, critical
-
 FEWEST_ALONG = 3  # judgement: two ends alone say nothing of the middle
 FEWEST_FOR_LIMITS = 6  # judgement: limits from fewer pieces move with every new one
 POSITION = "at:"  # begins the id of a column of positions
-ODD_LOOKED_AT = 8  # judgement: more odd ones than that at one place are no odd ones
 FROM_ANOTHER_SET = 0.5  # judgement: of its readings, when so many lie apart
 
 
@@ -53,9 +59,8 @@ class Column:
     ``order`` are rows of the review in the order of turning at this place; ``middle_mm`` is what
     the pieces are judged against, as a difference from the target. ``error_mm`` is the standard
     deviation of one reading, ``by_reading`` how much of the spread that makes (None without a
-    spread). ``these`` and ``coming`` say how alike the pieces read are and what
-    the next ones will do; ``aim_off_mm`` is what to aim for on them, from the target. ``usual_mm``
-    are the limits that single pieces usually keep to, from six pieces on.
+    spread). ``these`` and ``coming`` say how alike the pieces read are and what the next ones
+    will do. ``usual_mm`` are the limits that single pieces usually keep to, from six pieces on.
     """
 
     id: str
@@ -71,7 +76,6 @@ class Column:
     by_reading: OfReading | None
     these: These
     coming: Coming
-    aim_off_mm: float
     usual_mm: tuple[float, float] | None
 
     @property
@@ -173,6 +177,7 @@ class Review:
     off_mm: Floats
     error: Error
     watch: Watch | None
+    aims: tuple[Aim, ...]
     together: tuple[int, ...]
     standouts: tuple[Standout, ...]
     strangers: tuple[int, ...]
@@ -225,10 +230,11 @@ def review(shop: Shop, set_id: int) -> Review:
     error = measuring.error_mm(shop)
     middles = alike.middles_mm(table.off_mm, table.tenons)
     shares = alike.apart(table.off_mm, middles, judged.limits_mm)
-    unlike = _unlike(table.off_mm, judged.limits_mm, shares)
+    unlike = unlike_ones(table.off_mm, judged.limits_mm, shares)
     columns = _columns(judged, error, middles, unlike)
     counted = counted_pieces(standing)
     taps = rows.taps(shop, set_id)
+    watch = watching.look(shop, judged, back=True)
     standouts, strangers = _standouts(table, columns, shares, unlike)
     return Review(
         standing=standing,
@@ -238,7 +244,8 @@ def review(shop: Shop, set_id: int) -> Review:
         numbers=table.numbers,
         off_mm=table.off_mm,
         error=error,
-        watch=watching.look(shop, judged, back=True),
+        watch=watch,
+        aims=watching.aims(judged, watch),
         together=tuple(
             n for n, fits in zip(table.numbers, alike.go_together(shares), strict=True) if fits
         ),
@@ -296,7 +303,6 @@ def _columns(judged: Judged, error: Error, middles: Floats, unlike: Unlike) -> t
                 coming=enough.coming(
                     usual_in_order, limit_mm, step_mm, to_the_target=to_the_target
                 ),
-                aim_off_mm=drift.aim_off_mm(usual_in_order, to_the_target=to_the_target),
                 usual_mm=_usual_mm(in_order + target_mm, step_mm),
             )
         )
@@ -359,20 +365,6 @@ def _standouts(
         )
     found.sort(key=lambda standout: (not standout.odd, -standout.limits))
     return tuple(found), tuple(strangers)
-
-
-def _unlike(off_mm: Floats, limits_mm: Floats, shares: Floats) -> Unlike:
-    """The readings beyond their limit that do not belong with the rest, with the test's figures."""
-    found: Unlike = {}
-    for i in np.flatnonzero(np.any(shares > 1 + 1e-9, axis=0)).tolist():
-        most = max(1, min(len(off_mm) // odd.ONE_IN, ODD_LOOKED_AT))
-        tried = odd.odd_ones(off_mm[:, i], most, least_mm=float(limits_mm[i]))
-        for row, statistic, critical in zip(
-            tried.taken, tried.statistic, tried.critical, strict=True
-        ):
-            if row in tried.at:
-                found[row, i] = statistic, critical
-    return found
 
 
 def _line_up(table: Table, columns: tuple[Column, ...]) -> LineUp:

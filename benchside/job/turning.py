@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
+from math import nan
 from typing import Literal, TypeVar, get_args
 
 from benchside import units
@@ -71,7 +72,8 @@ class Work:
 class Taken:
     """A reading as the phone sends it: text as typed, the phone's own clock.
 
-    ``wood`` is the saying of the set's wood that the sizes shown were reckoned from.
+    ``wood`` is the saying of the set's wood that the sizes shown were reckoned from; ``target_mm``
+    the size shown where that was another than the pattern's ("": the pattern's).
     """
 
     key: str
@@ -89,6 +91,7 @@ class Taken:
     sure: bool = False
     database: str = ""
     wood: int | None = None
+    target_mm: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,7 +274,7 @@ def take(
     kind: sizes.Reads = _one_of(taken.kind, get_args(sizes.Reads), "kind")
     phase: sizes.Phase = _one_of(taken.phase, get_args(sizes.Phase), "phase")
     value_mm = units.parse_length(taken.typed, unit, field="value")
-    target_mm = _target_mm(doing, place, kind, phase)
+    target_mm = _shown_mm(taken.target_mm, _target_mm(doing, place, kind, phase))
     reading = Reading(
         key=taken.key,
         set_id=set_id,
@@ -311,7 +314,7 @@ def answer(spindle_set: sets.SpindleSet, doing: Work, reading: Reading) -> Answe
         reading.value_mm,
         reading.target_mm,
         tolerance_mm=tolerance_mm(spindle_set, place, reading.kind),
-        finish_mm=_finish_mm(doing, place) if reading.phase == "sizing" else None,
+        finish_mm=_finish_mm(doing, place, reading) if reading.phase == "sizing" else None,
         kind=place.kind,
         reads=reading.kind,
         phase=reading.phase,
@@ -319,7 +322,10 @@ def answer(spindle_set: sets.SpindleSet, doing: Work, reading: Reading) -> Answe
     return Answer(reading, place, verdict, None)
 
 
-def _finish_mm(doing: Work, place: Place) -> float:
+def _finish_mm(doing: Work, place: Place, reading: Reading) -> float:
+    step = _sizing_step(doing, reading.station_id, reading.kind)
+    if step is not None and step.stop_mm == step.finish_mm:
+        return reading.target_mm
     if doing.wood is None:
         return place.diameter_mm
     return now.finish_mm(place.diameter_mm, doing.wood.turning)
@@ -463,10 +469,27 @@ def _target_mm(doing: Work, place: Place, kind: str, phase: str) -> float:
         return place.at_mm
     if phase == "final":
         return place.diameter_mm
-    for step in doing.steps:
-        if (step.place_id, step.reads, step.phase) == (place.id, kind, phase) and step.stop_mm:
-            return step.stop_mm
-    return place.diameter_mm
+    step = _sizing_step(doing, place.id, kind)
+    return place.diameter_mm if step is None or not step.stop_mm else step.stop_mm
+
+
+def _sizing_step(doing: Work, place_id: str, kind: str) -> plan.Step | None:
+    """The step at which a place is read while it is sized."""
+    sought = (place_id, kind, "sizing")
+    return next((s for s in doing.steps if (s.place_id, s.reads, s.phase) == sought), None)
+
+
+def _shown_mm(shown: str, drawn_mm: float) -> float:
+    """The size that a phone showed: aimed off the drawn one, or that. Raises `NotUnderstood`."""
+    if not shown:
+        return drawn_mm
+    try:
+        shown_mm = float(shown)
+    except ValueError:
+        shown_mm = nan
+    if not abs(shown_mm - drawn_mm) <= sizes.SURPRISING_MM:
+        raise NotUnderstood("That form did not arrive whole.", field="target_mm")
+    return shown_mm
 
 
 def _answers(found: sets.SpindleSet, doing: Work, standing: list[Reading]) -> Mapping[str, Answer]:

@@ -11,13 +11,15 @@ from benchside.consistency import alike, drift
 from benchside.consistency.drift import Alarm, How
 from benchside.job import finals
 from benchside.job.finals import Floats, Key, Kind, Table
-from benchside.job.judged import Judged, judge
+from benchside.job.judged import Judged, judge, two_lots, unlike_ones
 from benchside.lathe.calipers import CaliperUse
 from benchside.pattern import Place
 from benchside.store import review as rows
 from benchside.store.database import Shop
 
 WORTH = 0.25  # judgement: of the limit at a place; less is not worth stopping for
+FEWEST_TO_JOIN = 3  # judgement: two are no set yet that a third could join
+AIM_WORTH = 0.5  # judgement: of the limit; a smaller difference is not worth aiming off for
 MOST_LOOKED_BACK = 60  # judgement: when it could first be known is told of a set no larger
 STICK, EYE = "stick", "eye"  # what a place that no caliper is set for goes by
 
@@ -48,6 +50,53 @@ class Watch:
     high_mm: float
     target_mm: float
     aim_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """What to aim for on the next pieces at one place, so that they join those that stand. [mm]
+
+    ``off_mm`` is how far that lies from what the pattern wants, ``target_mm``.
+    """
+
+    place: Place
+    kind: Kind
+    target_mm: float
+    off_mm: float
+
+
+def told(shop: Shop, set_id: int) -> tuple[Watch | None, tuple[Aim, ...]]:
+    """What is to be told at the lathe: what drifts, and what to aim for. Raises `NotFound`."""
+    judged = judge(shop, set_id)
+    found = look(shop, judged)
+    return found, aims(judged, found)
+
+
+def aims(judged: Judged, drifting: Watch | None) -> tuple[Aim, ...]:
+    """Where the next pieces are best aimed off the pattern, what drifts first.
+
+    Odd readings do not count. Nothing is told of two sets mixed, but for what drifts.
+    """
+    first: tuple[Aim, ...] = ()
+    if drifting is not None:
+        off_mm = drifting.aim_mm - drifting.target_mm
+        first = (Aim(drifting.place, drifting.kind, drifting.target_mm, off_mm),)
+    if two_lots(judged) is not None:
+        return first
+    table = judged.table
+    usual = table.off_mm.copy()
+    shares = alike.apart(usual, alike.middles_mm(usual, table.tenons), judged.limits_mm)
+    for row, column in unlike_ones(usual, judged.limits_mm, shares):
+        usual[row, column] = np.nan
+    found = []
+    for i, (place, kind) in enumerate(table.keys):
+        in_order = usual[list(table.orders[i]), i]
+        off_mm = drift.aim_off_mm(in_order, to_the_target=bool(table.tenons[i]))
+        drifts = first and (place.id, kind) == (first[0].place.id, first[0].kind)
+        few = np.count_nonzero(~np.isnan(in_order)) < FEWEST_TO_JOIN
+        if abs(off_mm) > AIM_WORTH * judged.limits_mm[i] and not (few or drifts):
+            found.append(Aim(place, kind, finals.target_mm(place, kind), off_mm))
+    return (*first, *found)
 
 
 def watch(shop: Shop, set_id: int) -> Watch | None:

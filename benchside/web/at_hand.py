@@ -15,7 +15,7 @@ from benchside.lathe.edges import Passed
 from benchside.store import sets
 from benchside.store.database import Shop
 from benchside.units import Unit
-from benchside.web import labels
+from benchside.web import aims, labels
 from benchside.web.words import words
 
 
@@ -44,28 +44,14 @@ def lines(shop: Shop, sitting: Sitting, drifting: str = "") -> dict[str, str]:
     return {name: text for name, text in found.items() if text}
 
 
-def drift(shop: Shop, set_id: int, found: watching.Watch | None) -> dict[str, Any] | None:
-    """What drifts, in one line, and what to aim for at which steps; the target stays as it is."""
-    if found is None:
-        return None
-    kept = sets.found(shop, set_id)
-    said = labels.drift(found, kept.unit)
-    instead: str = words()["page"]["aim_instead"]
-    steps = turning.work_of(shop, kept).steps
-    at = [s.id for s in steps if s.place_id == found.place.id and s.reads in (found.kind, None)]
-    return {
-        "line": f"{said['says']} {said['check']}",
-        "aim": instead.format(aim=said["aim_size"]) if said["aim"] else "",
-        "at": at if said["aim"] else [],
-    }
-
-
 def news(shop: Shop, set_id: int, number: int, what: str) -> dict[str, Any]:
     """Whether the set drifts now, and how calipers and edges stand for the piece to go on with.
 
     ``what`` was just said of piece ``number``; 0 is the set itself.
     """
-    watch = watching.watch(shop, set_id)
+    watch, told = watching.told(shop, set_id)
+    kept = sets.found(shop, set_id)
+    work = turning.work_of(shop, kept)
     after = number if what in ("done", "spoiled") else 0
     going = turning.where_next(shop, set_id, after)
     if not after and number:
@@ -74,7 +60,8 @@ def news(shop: Shop, set_id: int, number: int, what: str) -> dict[str, Any]:
     if going is not None:
         sitting = turning.sitting(shop, set_id, *going)
         found = lines(shop, sitting, watch.letter if watch else "")
-    return {"drift": drift(shop, set_id, watch), "at_hand": found}
+        work = sitting.work
+    return {"drift": aims.drift(watch, told, work, kept.unit), "at_hand": found}
 
 
 def standing(stand: tuple[calipers.Standing, ...], unit: Unit) -> str:

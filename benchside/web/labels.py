@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from math import floor, log10
 
 from markupsafe import Markup, escape
 
 from benchside import units
 from benchside.job.turning import Answer
-from benchside.job.watching import Watch
+from benchside.job.watching import Aim, Watch
 from benchside.job.wood_of import Said
 from benchside.lathe.plan import Step
 from benchside.lathe.sizes import Verdict
@@ -106,8 +107,7 @@ def said(answer: Answer) -> dict[str, str]:
 
 
 def drift(watch: Watch, unit: Unit) -> dict[str, str]:
-    """A drift in words: what it ``says``, what to ``check``, what to ``aim`` for ("": as drawn)
-    and its size alone."""
+    """A drift in words: what it ``says``, what to ``check``, what to ``aim`` for ("": as drawn)."""
     said = words()["watch"]
     key = watch.how if watch.kind == "diameter" else f"position_{watch.how}"
     fine, sign = unit != "mm" or fine_for(watch.place, watch.kind), units.unit_sign(unit)
@@ -124,8 +124,36 @@ def drift(watch: Watch, unit: Unit) -> dict[str, str]:
         ),
         "check": said[check].format(letter=watch.letter),
         "aim": "" if as_drawn else said["aim"].format(aim=f"{aim} {sign}"),
-        "aim_size": f"{aim} {sign}",
     }
+
+
+@dataclass(frozen=True, slots=True)
+class Aimed:
+    """What to aim for at a place, ``aim``, where ``drawn`` is what the pattern wants."""
+
+    of: Aim
+    name: str
+    aim: str
+    drawn: str
+    words: str
+
+
+def aims(found: Iterable[Aim], unit: Unit) -> list[Aimed]:
+    """Where to aim off the pattern, as far as that can be seen in the maker's unit."""
+    said = words()["page"]["aim_instead"]
+    told = []
+    for one in found:
+        fine = unit != "mm" or fine_for(one.place, one.kind)
+        aim, drawn = (
+            length(mm, unit, fine=fine) for mm in (one.target_mm + one.off_mm, one.target_mm)
+        )
+        if aim == drawn:
+            continue
+        name, more = place_label(one.place), "more" if one.off_mm > 0 else "less"
+        if one.kind == "position":
+            name, more = f"{name}, {words()['page']['position']}", f"position_{more}"
+        told.append(Aimed(one, name, aim, drawn, said[more]))
+    return told
 
 
 def _filled(text: str, verdict: Verdict, unit: Unit, fine: bool) -> str:

@@ -32,7 +32,6 @@ ROW_FEW, ROW_FEW_PX = 12, 520.0  # judgement: so many rows are drawn larger
 CHART_FEW = 20  # so many pieces fit the width of a phone
 ROWS_DRAWN = 60  # more spindles than this are no picture any more
 NOTHING_MM = 1e-6
-AIM_WORTH = 0.5  # judgement: of the limit; a smaller difference is not worth aiming off for
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +122,7 @@ def _page(request: Request, found: Review, shown: int | None) -> Response:
         ],
         drift=labels.drift(found.watch, found.kept.unit) if found.watch else None,
         power=_power(found),
-        aims=_aims(found),
+        aims=labels.aims(found.aims[1:] if found.watch else found.aims, found.kept.unit),
         lines=_lines(found),
         doubtful=[row for row in alike if not row.settled],
         settled=[row for row in alike if row.settled],
@@ -158,17 +157,6 @@ def _limit(column: Column, unit: Unit) -> str:
 def _fine(column: Column, unit: Unit) -> bool:
     """Whether differences are shown in the finer step: sixteenths would show none at all."""
     return unit != "mm" or labels.fine_for(column.place, column.kind)
-
-
-def _aims(found: Review) -> list[Column]:
-    """Where the next piece is best aimed off the pattern, the drifting place aside."""
-    watched = (found.watch.place.id, found.watch.kind) if found.watch else None
-    return [
-        column
-        for column in found.columns
-        if abs(column.aim_off_mm) > AIM_WORTH * column.limit_mm
-        and (column.place.id, column.kind) != watched
-    ]
 
 
 def _power(found: Review) -> Caught:

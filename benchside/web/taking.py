@@ -129,6 +129,7 @@ def _taken(typed: dict[str, str]) -> turning.Taken:
         sure=bool(typed.get("sure")),
         database=typed.get("database", ""),
         wood=_nth(typed.get("wood", "")),
+        target_mm=typed.get("target_mm", ""),
     )
 
 

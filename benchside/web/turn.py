@@ -17,7 +17,7 @@ from benchside.errors import BenchsideError
 from benchside.job import progress, speeds, turning, watching
 from benchside.lathe.plan import Step, next_step
 from benchside.store import readings
-from benchside.web import at_hand, labels
+from benchside.web import aims, at_hand, labels
 from benchside.web.asked import Asked, OfPiece, shop_of
 from benchside.web.faces import anchor, faces, sized
 from benchside.web.reading_list import Row, latest, rows
@@ -82,8 +82,8 @@ def sitting_page(at: Asked, stage: str, troubles: Sequence[Trouble] = ()) -> Res
     here = sitting.pieces[at.number]
     passed = progress.passed(here, sitting.steps)
     waiting = next_step(sitting.steps, passed) or sitting.steps[-1]
-    watch = watching.watch(shop, at.set_id)
-    drift = at_hand.drift(shop, at.set_id, watch)
+    watch, told = watching.told(shop, at.set_id)
+    drift = aims.drift(watch, told, sitting.work, sitting.spindle_set.unit)
     speed = speeds.of_work(shop, sitting.spindle_set, sitting.work)
     return render(
         at.request,
@@ -110,6 +110,7 @@ def sitting_page(at: Asked, stage: str, troubles: Sequence[Trouble] = ()) -> Res
         state=_state(sitting, drift),
         of=sitting.spindle_set.choices.wanted,
         drift=drift,
+        instead={one["at"]: one["say"] for one in drift["aims"]} if drift else {},
         wood_state=labels.state_word(sitting.work.wood),
     )
 

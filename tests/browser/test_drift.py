@@ -37,5 +37,5 @@ def test_the_next_piece_begins_with_it_though_the_page_was_never_loaded_again(
     expect(line).to_be_visible()
     expect(line).to_contain_text("First bead, crown creeps up")
     phone.page.goto(bench.url(f"/sets/{kept.id}/turn/7#size:{CROWN}"))
-    expect(phone.page.locator(f"[id='size:{CROWN}'] [data-instead]")).to_contain_text("ends alike")
+    expect(phone.page.locator(f"[id='size:{CROWN}'] [data-instead]")).to_contain_text("drawn 28.0")
     assert phone.page.evaluate("window.neverLoadedAgain") is True

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from benchside.store import readings
 from benchside.store.database import Shop
 from benchside.web.app import create_app
 from benchside.web.door import Door
@@ -57,15 +58,15 @@ def test_a_piece_begins_and_ends_with_what_drifts(browser: TestClient) -> None:
 
 
 @pytest.mark.usefixtures("creeping")
-def test_at_that_place_it_says_what_to_aim_for_and_leaves_the_target_as_it_is(
+def test_at_that_place_it_says_what_to_aim_for_and_what_is_drawn(
     browser: TestClient,
 ) -> None:
     found = sections(browser.get("/sets/1/turn/7").text)
     hinted = {anchor for anchor, face in found.items() if "data-instead" in face}
     assert hinted == {f"size:{CROWN}", "form:st5"}
     (row,) = [r for r in found["readings"].split("<li ") if f'name="final:{CROWN}"' in r]
-    assert "so the set ends alike" in text_of(row)
-    assert 'data-to="22.0"' in row  # what is to be read stays as it is
+    assert "it joins the others; drawn 22.0." in text_of(row)
+    assert 'data-to="22.0"' in row  # the script puts the aim there
 
 
 def test_where_nothing_drifts_nothing_is_said(shop: Shop, browser: TestClient) -> None:
@@ -81,18 +82,64 @@ def test_where_nothing_drifts_nothing_is_said(shop: Shop, browser: TestClient) -
 def test_a_phone_hears_it_in_the_answer_to_the_piece_it_finished(browser: TestClient) -> None:
     drift = tap(browser, 7, "done")["drift"]
     assert "First bead, crown creeps up" in drift["line"]
-    assert drift["at"] == [f"size:{CROWN}", "form:st5", f"final:{CROWN}"]
-    assert "so the set ends alike" in drift["aim"]
+    sizing, forming, reading = drift["aims"]
+    assert [aim["at"] for aim in drift["aims"]] == [f"size:{CROWN}", "form:st5", f"final:{CROWN}"]
+    assert sizing["say"].startswith("First bead, crown is finished at")
+    assert "to" not in sizing
+    assert forming["to"] == reading["to"] > 22.0
+    figure = forming["put"][".size > span"]
+    assert f"cut to {figure} mm" in forming["say"]
     assert "drift" not in tap(browser, 7, "step", step_id="mount")
 
 
 @pytest.mark.usefixtures("creeping")
-def test_once_the_caliper_was_checked_it_falls_silent(browser: TestClient) -> None:
+def test_once_the_caliper_was_checked_no_drift_is_told_but_the_aim_stays(
+    browser: TestClient,
+) -> None:
     letter = tap(browser, 7, "done")["drift"]["line"].split("caliper ")[1][0]
     tapped = browser.post(
         "/sets/1/pieces/0/mark",
         data={"key": secrets.token_hex(16), "what": "caliper_checked", "about": letter},
         headers=ASKS,
     ).json()
-    assert tapped["drift"] is None
+    assert tapped["drift"]["line"] == ""
+    assert {aim["at"] for aim in tapped["drift"]["aims"]} >= {"form:st5"}
     assert "creeps" not in text_of(browser.get("/sets/1/turn/7").text)
+
+
+def test_review_and_the_next_pieces_page_name_the_same_aims(
+    shop: Shop, browser: TestClient
+) -> None:
+    """The pieces agree among each other, all half a millimetre over: nothing drifts."""
+    kept = shopfloor.started(shop)
+    shopfloor.turn(
+        shop, kept, range(1, 5), scatter=0.05, off_mm={(n, CROWN): 0.5 for n in range(1, 5)}
+    )
+    review = text_of(browser.get("/sets/1/review").text)
+    (aim,) = [
+        one["put"][".size > span"]
+        for one in tap(browser, 5, "spoiled")["drift"]["aims"]
+        if one["at"] == "form:st5"
+    ]
+    assert f"{aim} at First bead, crown" in review
+    assert f"Drawn 22.0. The others are thicker: cut to {aim} mm" in text_of(
+        browser.get("/sets/1/turn/6").text
+    )
+
+
+def test_a_reading_keeps_the_size_that_was_shown_and_is_judged_by_it(
+    browser: TestClient, shop: Shop
+) -> None:
+    kept = shopfloor.started(shop)
+    data = {"station_id": CROWN, "value": "22.9", "unit": "mm", "revision": "1"}
+
+    def answered(phase: str, target: str) -> dict[str, Any]:
+        sent = data | {"key": secrets.token_hex(16), "phase": phase, "target_mm": target}
+        reply = browser.post(f"/sets/{kept.id}/pieces/1/reading", data=sent, headers=ASKS)
+        return {"status": reply.status_code, **reply.json()}
+
+    assert answered("final", "")["word"] == "over"
+    assert answered("final", "22.4")["word"] == "within"
+    assert readings.standing(shop, kept.id, 1)[-1].target_mm == 22.4
+    for wrong in ("27", "nan", "x"):
+        assert answered("final", wrong)["status"] == 422

@@ -1,0 +1,55 @@
+"""What the turn page says of drift, and of sizes aimed off the drawn ones so that a set agrees."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from benchside import units
+from benchside.job import progress, turning, watching
+from benchside.lathe.plan import Step
+from benchside.units import Unit
+from benchside.web import labels
+from benchside.web.words import words
+
+
+def drift(
+    found: watching.Watch | None, aims: Sequence[watching.Aim], work: turning.Work, unit: Unit
+) -> dict[str, Any] | None:
+    """What drifts, in one line ("": nothing), and what to aim for instead at which steps."""
+    told = [
+        _aimed(one, step, unit)
+        for one in labels.aims(aims, unit)
+        for step in work.steps
+        if (step.place_id == one.of.place.id and step.reads in (one.of.kind, None))
+        or (one.of.kind == "diameter" and one.of.place.id in step.brings)
+    ]
+    if found is None and not told:
+        return None
+    said = labels.drift(found, unit) if found else None
+    return {"line": f"{said['says']} {said['check']}" if said else "", "aims": told}
+
+
+def _aimed(one: labels.Aimed, step: Step, unit: Unit) -> dict[str, Any]:
+    """What a step ``at`` says of an aim; ``to`` is the size to stop at there, where that is another
+    than drawn, and ``put`` what then stands at which place of its face. [mm]"""
+    said, sign = words()["page"]["aim_instead"], units.unit_sign(unit)
+    aim_mm = one.of.target_mm + one.of.off_mm
+    values = {"aim": f"{one.aim} {sign}", "drawn": one.drawn, "name": one.name}
+    here = step.place_id == one.of.place.id
+    read = {".read .aim b": values["aim"]} if step.reads else {}
+    if progress.is_final_reading(step):
+        say, to_mm, put = said["read"], aim_mm, read
+    elif one.of.kind == "position":
+        say, to_mm, put = one.words, None, {}
+    elif not here or step.stop_mm is None or step.stop_mm != step.finish_mm:
+        say, to_mm, put = said["finish"], None, {".finish b": one.aim} if here else {}
+    else:
+        say, to_mm = one.words, aim_mm
+        put = read | {
+            ".size > span": one.aim,
+            ".size .other": units.in_other_unit(aim_mm, unit, fine=unit != "mm"),
+            ".caliper span:last-child": said["caliper"].format(aim=one.aim),
+        }
+    found: dict[str, Any] = {"at": step.id, "say": say.format(**values), "put": put}
+    return found if to_mm is None else found | {"to": round(to_mm, 3)}
