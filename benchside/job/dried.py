@@ -101,8 +101,7 @@ class Dried:
     @property
     def wet(self) -> bool:
         """Whether the set is turned so wet that it shrinks by enough to be learned from."""
-        known = self.known
-        return known is not None and learning.dried_enough(known.turned_mc, known.dry_mc)
+        return self.known is not None and _shrinks(self.known, self.known.dry_mc)
 
     def piece(self, number: int) -> DryPiece:
         """One piece. Raises `NotFound`."""
@@ -133,7 +132,7 @@ def dried(shop: Shop, set_id: int) -> Dried:
                 of_piece.sizes,
                 _newest(every, "dry", of_piece.until),
                 believed,
-                (_turned_mc(of_piece.by, known), known.dry_mc),
+                (_turned_mc(of_piece.by, known), known.dry_mc, known.saturation),
             )
             for number, of_piece in sorted(wet.items())
         }
@@ -300,7 +299,9 @@ def _believed(shop: Shop, known: Known, set_ids: Sequence[int]) -> Shrinkage:
         other = wood_of.known(shop, set_id)
         if other is not None and other.species == known.species:
             pairs += _pairs(shop, set_id, other)
-    return learning.learn(pairs, known.radial_percent, known.tangential_percent)
+    return learning.learn(
+        pairs, known.radial_percent, known.tangential_percent, fiber_saturation=known.saturation
+    )
 
 
 def _pairs(shop: Shop, set_id: int, known: Known) -> Iterator[Pair]:
@@ -317,7 +318,7 @@ def _pairs(shop: Shop, set_id: int, known: Known) -> Iterator[Pair]:
             if wide is None or narrow is None:
                 continue
             dry_mc = (wide.moisture + narrow.moisture) / 2
-            if not learning.dried_enough(green_mc, dry_mc):
+            if not learning.dried_enough(green_mc, dry_mc, known.saturation):
                 continue
             yield Pair(
                 piece=f"{set_id} {number}",
@@ -387,7 +388,7 @@ def _lines(
     turned: Mapping[str, Turned],
     read: Mapping[tuple[int, str, str], Later],
     believed: Shrinkage,
-    from_to_mc: tuple[float, float],
+    from_to_below_mc: tuple[float, float, float],
 ) -> tuple[Line, ...]:
     both = (believed.radial.percent, believed.tangential.percent)
     lines = [
@@ -395,7 +396,7 @@ def _lines(
             place=place,
             tenon=is_tenon(doing.pattern, place),
             turned=turned[place.id],
-            expected_mm=section_mm(turned[place.id].size_mm, *both, *from_to_mc),
+            expected_mm=section_mm(turned[place.id].size_mm, *both, *from_to_below_mc),
             wide=read.get((number, place.id, "A")),
             narrow=read.get((number, place.id, "B")),
         )
@@ -408,14 +409,19 @@ def _lines(
 # ------------------------------------------------------------------ one figure
 
 
+def _shrinks(known: Known, to_mc: float) -> bool:
+    """Whether wood as wet as this shrinks by enough to be learned from, down to a moisture."""
+    return learning.dried_enough(known.turned_mc, to_mc, known.saturation)
+
+
 def _moisture(text: str, known: Known) -> float:
     value = units.parse_figure(text)
     if not 0 <= value <= 250:
         raise OutOfRange("Moisture lies from 0 to 250 %.", hint="A dried piece is at 5 to 12 %.")
-    if not learning.dried_enough(known.turned_mc, value):
+    if not _shrinks(known, value):
         raise OutOfRange(
             f"The set was turned at {known.turned_mc:g} %: at {value:g} % it has hardly dried.",
-            hint="Wood shrinks below about 30 % only. Measure again when it is drier.",
+            hint=f"It shrinks below about {known.saturation:g} % only. Measure when it is drier.",
         )
     return value
 

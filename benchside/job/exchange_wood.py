@@ -21,7 +21,7 @@ from benchside.store.wood import (
     WoodOfSet,
 )
 from benchside.wood.moisture import COLDEST_C, HOTTEST_C, MOST_PERCENT
-from benchside.wood.species import MOST_SHRINKAGE_PERCENT
+from benchside.wood.species import FIBER_SATURATION, MOST_SHRINKAGE_PERCENT
 
 HEAVIEST_G = 999_999.0  # judgement: a guard against nonsense, as in the database
 
@@ -70,7 +70,8 @@ def species_in(part: Part) -> OwnSpecies:
 
 
 def _said(part: Part) -> Wood:
-    p = part.named(*names(Wood))
+    p = part.named(*names(Wood, "saturation_percent"), maybe=["saturation_percent"])
+    below = p.get("saturation_percent")
     return Wood(
         species=p["species"].text(),
         radial_percent=p["radial_percent"].number(0, MOST_SHRINKAGE_PERCENT),
@@ -90,6 +91,7 @@ def _said(part: Part) -> Wood:
         sizing_mm=p["sizing_mm"].number(0, 10),
         rough_mm=p["rough_mm"].number(0, 50),
         given_at=p["given_at"].moment(),
+        saturation_percent=below.number(10, 50) if below else FIBER_SATURATION,
     )
 
 

@@ -26,6 +26,7 @@ from benchside.store.database import Shop
 from benchside.store.fitting import HoleReading, Later, Part
 from benchside.store.wood import Wood
 from benchside.wood import species as listed
+from benchside.wood.species import FIBER_SATURATION
 
 OWN = "own"
 STALE = timedelta(hours=24)  # judgement: dried tenons take moisture back while they lie
@@ -113,6 +114,7 @@ class PartFit:
     fit_mm: float
     glued: bool
     across_percent: float
+    saturation: float
     hole_mm: float | None
     target_mm: float | None
     course: Course | None
@@ -264,7 +266,8 @@ class _Fitter:
     ) -> PartFit:
         school = None if part.school == OWN else taught.find(part.school)
         fit_mm = school.fit_mm if school else part.own_fit_mm or 0.0
-        wood = listed.shrinkage(wood_of.species(part.species, self.shop))
+        species = wood_of.species(part.species, self.shop)
+        wood = listed.shrinkage(species)
         bores = {
             hole: holes.size_of([r for r in readings if r.hole == hole]) for hole in self.pairs
         }
@@ -279,6 +282,7 @@ class _Fitter:
             fit_mm=fit_mm,
             glued=school.glued if school else fit_mm <= 0,
             across_percent=fit.across_percent(*wood, part.across),
+            saturation=listed.saturation(species),
             hole_mm=typical_hole,
             target_mm=None,
             course=None,
@@ -331,6 +335,15 @@ class _Fitter:
         cells = [r for r in self.later if (r.spindle, r.station_id, r.what, r.axis) == asked]
         return cells[-1] if cells else None
 
+    def _tenon(self, found: PartFit, diameter_mm: float) -> Tenon:
+        part, below = found.part, self.wood.saturation_percent if self.wood else FIBER_SATURATION
+        ring = RING_DEG[part.turning]
+        return Tenon(diameter_mm, part.tenon_moisture, *self._percents(), ring, None, below)
+
+    def _mortise(self, found: PartFit, bore_mm: float) -> Mortise:
+        across = found.across_percent
+        return Mortise(bore_mm, found.part.moisture, across, fiber_saturation=found.saturation)
+
     def _percents(self) -> tuple[float, float]:
         """The tenons' shrinkage along the rays and along the rings; none of an unknown wood."""
         wood = self.wood
@@ -338,8 +351,8 @@ class _Fitter:
 
     def _target_mm(self, found: PartFit, hole_mm: float) -> float:
         part = found.part
-        tenon = Tenon(hole_mm, part.tenon_moisture, *self._percents())
-        mortise = Mortise(hole_mm, part.moisture, found.across_percent)
+        tenon = self._tenon(found, hole_mm)
+        mortise = self._mortise(found, hole_mm)
         return fit.size_for_mm(found.fit_mm, tenon, mortise, part.tenon_moisture, part.moisture)
 
     def _course(
@@ -349,9 +362,8 @@ class _Fitter:
             return None
         part = found.part
         wide_mm, narrow_mm = read or (target_mm, target_mm)
-        ring = RING_DEG[part.turning]
-        tenon = Tenon(wide_mm, part.tenon_moisture, *self._percents(), ring, narrow_mm)
-        mortise = Mortise(hole_mm, part.moisture, found.across_percent)
+        tenon = replace(self._tenon(found, wide_mm), tangential_mm=narrow_mm)
+        mortise = self._mortise(found, hole_mm)
         months = (self.known.driest_mc, self.known.dampest_mc)
         driven = fit.interference_mm(tenon, mortise, part.tenon_moisture, part.moisture)
         through = fit.year(tenon, mortise, *months)

@@ -296,6 +296,7 @@ def _wood(shop: Shop, given: Given, at: str) -> Wood:
         sizing_mm=given.sizing_mm,
         rough_mm=given.rough_mm,
         given_at=at,
+        saturation_percent=listed.saturation(species),
     )
 
 

@@ -26,7 +26,8 @@ WET = 25.0  # judgement: above this a reading is one of green wood
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """A set's wood: its book shrinkage, the moisture it is turned at, dried to and will live at."""
+    """A set's wood: its book shrinkage, the moisture it is turned at, dried to and will live at,
+    and the one below which it shrinks."""
 
     species: str
     radial_percent: float
@@ -35,6 +36,7 @@ class Known:
     dry_mc: float
     driest_mc: float
     dampest_mc: float
+    saturation: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +73,7 @@ def known(shop: Shop, set_id: int) -> Known | None:
         dry_mc=wood.dry_mc,
         driest_mc=wood.driest_mc,
         dampest_mc=wood.dampest_mc,
+        saturation=wood.saturation_percent,
     )
 
 
@@ -150,9 +153,13 @@ def turned_wet(
     again: dict[int, tuple[Said | None, str | None]] = {}
     for number in found:
         for (nth, _), (later, at) in pairwise(mounted.get(number, ())):
-            if nth and later and dried_enough(every[nth - 1].moisture, every[later - 1].moisture):
+            if nth and later and _dried(every[nth - 1], every[later - 1]):
                 again.setdefault(number, (Said(nth, every[nth - 1]), at))
     return {**found, **again}
+
+
+def _dried(wet: Wood, dry: Wood) -> bool:
+    return dried_enough(wet.moisture, dry.moisture, wet.saturation_percent)
 
 
 def mount(
@@ -174,4 +181,5 @@ def turning_of(wood: Wood) -> now.Turning:
         sizing_mm=wood.sizing_mm if wood.route == "green" and wet else 0.0,
         rough_mm=wood.rough_mm,
         roughing=wood.route == "rough" and wet,
+        fiber_saturation=wood.saturation_percent,
     )

@@ -18,6 +18,7 @@ import numpy.typing as npt
 
 from benchside.errors import OutOfRange
 from benchside.wood.shrinkage import dimension_ratio
+from benchside.wood.species import FIBER_SATURATION
 
 Floats = npt.NDArray[np.float64]
 Way = Literal["along", "across", "both"]
@@ -43,7 +44,7 @@ class Tenon:
     ``radial_percent`` and ``tangential_percent`` are the whole shrinkage of its wood from green
     to oven-dry. ``ring_deg`` is from the grain of the mortised part to the tenon's radial
     direction. ``tangential_mm``: its size in the tangential direction where it is no round;
-    ``diameter_mm`` is then the radial one.
+    ``diameter_mm`` is then the radial one. Below ``fiber_saturation`` it shrinks. [percent]
     """
 
     diameter_mm: float
@@ -52,6 +53,7 @@ class Tenon:
     tangential_percent: float
     ring_deg: float = 0.0
     tangential_mm: float | None = None
+    fiber_saturation: float = FIBER_SATURATION
 
     def __post_init__(self) -> None:
         _size(self.diameter_mm, "diameter_mm", "A tenon")
@@ -59,8 +61,7 @@ class Tenon:
             _size(self.tangential_mm, "tangential_mm", "A tenon")
         if not isfinite(self.ring_deg):
             raise OutOfRange("The turning of the tenon is no angle.", field="ring_deg")
-        dimension_ratio(self.radial_percent, self.sized_at_mc, 0.0)
-        dimension_ratio(self.tangential_percent, self.sized_at_mc, 0.0)
+        tenon_size_mm(self, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,18 +69,19 @@ class Mortise:
     """A hole as it was bored: round, ``bore_mm`` at ``bored_at_mc`` percent.
 
     ``across_percent`` is the whole shrinkage of the part across its grain in the plane of the
-    hole's mouth, ``along_percent`` that along its grain, next to nothing in sound wood.
+    hole's mouth, ``along_percent`` that along its grain, next to nothing in sound wood. Below
+    ``fiber_saturation`` it shrinks. [percent]
     """
 
     bore_mm: float
     bored_at_mc: float
     across_percent: float
     along_percent: float = 0.0
+    fiber_saturation: float = FIBER_SATURATION
 
     def __post_init__(self) -> None:
         _size(self.bore_mm, "bore_mm", "A hole")
-        dimension_ratio(self.across_percent, self.bored_at_mc, 0.0)
-        dimension_ratio(self.along_percent, self.bored_at_mc, 0.0)
+        hole_size_mm(self, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,9 +151,11 @@ def tenon_size_mm(tenon: Tenon, mc: npt.ArrayLike) -> tuple[Any, Any]:
 
     Arrays in, arrays out. Raises `OutOfRange` for a moisture that cannot be.
     """
-    radial = tenon.diameter_mm * dimension_ratio(tenon.radial_percent, tenon.sized_at_mc, mc)
+    sized_at, below = tenon.sized_at_mc, tenon.fiber_saturation
+    radial = dimension_ratio(tenon.radial_percent, sized_at, mc, below)
+    tangential = dimension_ratio(tenon.tangential_percent, sized_at, mc, below)
     second_mm = tenon.diameter_mm if tenon.tangential_mm is None else tenon.tangential_mm
-    return radial, second_mm * dimension_ratio(tenon.tangential_percent, tenon.sized_at_mc, mc)
+    return tenon.diameter_mm * radial, second_mm * tangential
 
 
 def hole_size_mm(mortise: Mortise, mc: npt.ArrayLike) -> tuple[Any, Any]:
@@ -159,9 +163,10 @@ def hole_size_mm(mortise: Mortise, mc: npt.ArrayLike) -> tuple[Any, Any]:
 
     Arrays in, arrays out. Raises `OutOfRange` for a moisture that cannot be.
     """
-    bore_mm, bored_at = mortise.bore_mm, mortise.bored_at_mc
-    along = bore_mm * dimension_ratio(mortise.along_percent, bored_at, mc)
-    return along, bore_mm * dimension_ratio(mortise.across_percent, bored_at, mc)
+    bored_at, below = mortise.bored_at_mc, mortise.fiber_saturation
+    along = dimension_ratio(mortise.along_percent, bored_at, mc, below)
+    across = dimension_ratio(mortise.across_percent, bored_at, mc, below)
+    return mortise.bore_mm * along, mortise.bore_mm * across
 
 
 def width_mm(radial_mm: Any, tangential_mm: Any, from_radial_deg: float) -> Any:

@@ -16,6 +16,7 @@ from benchside.lathe.plan import Step
 from benchside.pattern import Kind, Pattern, Section, Station, places
 from benchside.pattern.profile import greatest_rise_mm
 from benchside.wood.shrinkage import SizeNow, size_now
+from benchside.wood.species import FIBER_SATURATION
 
 PLACES = 2  # of a millimetre: as fine as a caliper reads
 ROUGHING = ("mount", "rough", "size", "done")  # the stages of a piece that is turned again dry
@@ -35,6 +36,7 @@ class Turning:
     sizing_mm: float
     rough_mm: float
     roughing: bool
+    fiber_saturation: float = FIBER_SATURATION
 
 
 def size(final_mm: float, kind: Kind, wood: Turning) -> SizeNow:
@@ -47,6 +49,7 @@ def size(final_mm: float, kind: Kind, wood: Turning) -> SizeNow:
         from_mc=wood.from_mc,
         to_mc=wood.to_mc,
         allowance_mm=wood.rough_mm if wood.roughing else tenon,
+        fiber_saturation=wood.fiber_saturation,
     )
 
 

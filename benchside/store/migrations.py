@@ -612,3 +612,12 @@ def wood(db: Database) -> None:
         CREATE INDEX drying_mark_of_set ON drying_mark (set_id);
         """
     )
+
+
+@migrations(name="0010_saturation")
+def saturation(db: Database) -> None:
+    # What was said before was reckoned with 30 % for every species, and stays so.
+    db.execute(
+        "ALTER TABLE set_wood ADD COLUMN saturation_percent REAL NOT NULL DEFAULT 30"
+        " CHECK (saturation_percent BETWEEN 10 AND 50)"
+    )

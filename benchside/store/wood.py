@@ -10,6 +10,7 @@ from sqlite_utils import Database
 
 from benchside.errors import KeyReused
 from benchside.store.database import Shop
+from benchside.wood.species import FIBER_SATURATION
 
 State = Literal["green", "air-dry", "kiln-dry", "figure"]
 Route = Literal["green", "rough", "dry"]
@@ -42,7 +43,7 @@ class Wood:
     was ``learned``. ``moisture`` is that of now, ``dry_mc`` what counts as dry, ``driest_mc`` and
     ``dampest_mc`` the year it will live through; with a climate these come of its four figures.
     ``sizing_mm`` is left on tenons for the last cut, ``rough_mm`` on everything by a route that
-    roughs first.
+    roughs first. Below ``saturation_percent`` it shrinks.
     """
 
     species: str
@@ -63,6 +64,7 @@ class Wood:
     sizing_mm: float
     rough_mm: float
     given_at: str
+    saturation_percent: float = FIBER_SATURATION
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ from scipy.special import jn_zeros, stdtrit
 from benchside.errors import NotUnderstood, OutOfRange
 from benchside.wood.checked import Floats, checked, plain
 from benchside.wood.moisture import checked_moisture, moisture_percent
-from benchside.wood.shrinkage import FIBER_SATURATION
+from benchside.wood.species import FIBER_SATURATION
 
 Verdict = Literal["dry", "not yet", "too damp", "stopped", "rising"]
 

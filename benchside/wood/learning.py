@@ -24,8 +24,7 @@ from math import isfinite, sqrt
 
 from benchside.errors import OutOfRange
 from benchside.wood.moisture import checked_moisture
-from benchside.wood.shrinkage import FIBER_SATURATION
-from benchside.wood.species import MOST_SHRINKAGE_PERCENT
+from benchside.wood.species import FIBER_SATURATION, MOST_SHRINKAGE_PERCENT
 
 # Judgements. One measured 5/8 in tenon (common practice, no source; species not named) lost a tenth
 # across where a handbook of ash allows a twentieth at that moisture: trees lie far off their mean.

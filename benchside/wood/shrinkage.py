@@ -14,9 +14,14 @@ import numpy.typing as npt
 
 from benchside.wood.checked import Floats, checked, plain
 from benchside.wood.moisture import checked_moisture
-from benchside.wood.species import MOST_SHRINKAGE_PERCENT, Species, shrinkage
+from benchside.wood.species import (
+    FIBER_SATURATION,
+    MOST_SHRINKAGE_PERCENT,
+    Species,
+    saturation,
+    shrinkage,
+)
 
-FIBER_SATURATION = 30.0  # percent [@wood-handbook-2021, eq. 4-9]
 HABIT = 1.10  # a tenth fat: common practice, no source
 
 
@@ -157,11 +162,12 @@ def dried_section_mm(
     species: Species,
     from_mc: float,
     to_mc: float,
-    fiber_saturation: float = FIBER_SATURATION,
+    fiber_saturation: float | None = None,
 ) -> Section:
     """What a round section becomes at another moisture: its two sizes at right angles. [mm, %]
 
-    An oval, the long way along the rays, since wood shrinks about twice as much along the rings.
+    An oval, the long way along the rays, since wood shrinks about twice as much along the rings;
+    below the species' own fibre saturation where none is given.
     Raises as `dimension_ratio`, and `NotUnderstood` for a species whose shrinkage is not known.
 
     >>> from benchside.wood.species import find
@@ -169,7 +175,8 @@ def dried_section_mm(
     (24.49, 23.95)
     """
     radial, tangential = shrinkage(species)
-    return section_mm(diameter_mm, radial, tangential, from_mc, to_mc, fiber_saturation)
+    below = saturation(species) if fiber_saturation is None else fiber_saturation
+    return section_mm(diameter_mm, radial, tangential, from_mc, to_mc, below)
 
 
 def section_mm(

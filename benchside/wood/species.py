@@ -27,7 +27,9 @@ FIGURES = (
     *("radial_percent", "tangential_percent", "volumetric_percent", "gravity_green", "gravity_12"),
     *("modulus_green_gpa", "modulus_12_gpa", "rupture_green_mpa", "rupture_12_mpa"),
     *("green_heartwood_percent", "green_sapwood_percent", "intersection_percent"),
+    "saturation_percent",
 )
+FIBER_SATURATION = 30.0  # percent [@wood-handbook-2021, eq. 4-9]
 MOST_SHRINKAGE_PERCENT = 30.0  # judgement: twice the most of any species listed
 OFFERED = 5  # nearest names
 LONGEST_NAME = 60
@@ -54,7 +56,8 @@ class Species:
     green to 0 % moisture, in percent of the green size; ``gravity_…`` is oven-dry weight over the
     volume green and at 12 %, as specific gravity; ``modulus_…`` the modulus of elasticity and
     ``rupture_…`` the bending strength, green and at 12 %; ``green_…`` the usual moisture of the
-    living tree; ``intersection_percent`` the moisture below which strength rises. ``sources``
+    living tree; ``intersection_percent`` the moisture below which strength rises;
+    ``saturation_percent`` the one below which it shrinks, where that is its own. ``sources``
     holds the `Source` of each known figure, by its name.
     """
 
@@ -74,6 +77,7 @@ class Species:
     green_heartwood_percent: float | None = None
     green_sapwood_percent: float | None = None
     intersection_percent: float | None = None
+    saturation_percent: float | None = None
     also: tuple[str, ...] = field(default=(), kw_only=True)
     note: str = field(default="", kw_only=True)
     sources: tuple[tuple[str, Source], ...] = field(default=(), kw_only=True)
@@ -167,6 +171,15 @@ def shrinkage(species: Species) -> Shrinkage:
             hint="Enter it as a species of your own, with your own figures.",
         )
     return Shrinkage(species.radial_percent, species.tangential_percent)
+
+
+def saturation(species: Species) -> float:
+    """The moisture below which it shrinks: its own where a source gives one, else 30 %.
+
+    >>> saturation(find("western redcedar")), saturation(find("white ash"))
+    (22.0, 30.0)
+    """
+    return species.saturation_percent or FIBER_SATURATION
 
 
 def shrinkage_source(species: Species) -> Source:

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from benchside.errors import OutOfRange
 from benchside.wood.checked import Floats, checked, plain
 from benchside.wood.moisture import checked_moisture
-from benchside.wood.shrinkage import FIBER_SATURATION
+from benchside.wood.species import FIBER_SATURATION
 
 INTERSECTION_PERCENT = 25.0  # where a species is not listed [@wood-handbook-2021, Table 5-13]
 WATER_KG_M3 = 1000.0

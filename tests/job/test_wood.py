@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -288,6 +289,28 @@ def test_an_own_species_is_found_first_and_goes_along_with_its_set(shop, kept, t
         assert turning.work_of(other, sets.standing(other, 1).kept, 1).wood.nth == 1
     finally:
         other.close()
+
+
+def test_a_wood_that_shrinks_below_22_percent_is_reckoned_so_all_the_way(shop, kept, tmp_path):
+    wood.give(shop, kept.id, replace(ASH, species="western redcedar"), at=AT)
+    said = wood_of.said(shop, kept.id)
+    assert said.wood.saturation_percent == 22.0
+    swell = next(row.why for row in wood.view(shop, kept.id).rows if row.place.id == "st4")
+    assert swell.ratio == pytest.approx(1 - 0.05 * (1 - swell.to_mc / 22))
+    assert wood_of.known(shop, kept.id).saturation == 22.0
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    other = shopfloor.open_shop(elsewhere)
+    document = json.loads(exchange.to_json(exchange.export_set(shop, kept.id, now=LATER)))
+    try:
+        exchange.import_into(other, exchange.from_json(json.dumps(document).encode()), now=LATER)
+        assert wood_of.said(other, 1).wood == said.wood
+    finally:
+        other.close()
+    # A file from before says nothing of it, and was reckoned with 30.
+    del document["sets"][0]["wood"]["said"][0]["saturation_percent"]
+    (old,) = exchange.from_json(json.dumps(document).encode()).sets[0].wood.woods
+    assert old.saturation_percent == 30.0
 
 
 def test_the_tenth_by_habit_is_warned_of_where_it_leaves_too_little(shop, kept):

@@ -320,3 +320,17 @@ def test_in_every_school_the_tenon_is_no_wetter_than_its_part():
 def test_the_tightest_school_is_where_splitting_begins():
     five_eighths = INCH * 5 / 8
     assert find("damp_post").fit_mm == pytest.approx(fit.SPLIT_SHARE * five_eighths)
+
+
+def test_a_tenon_and_its_part_each_shrink_below_their_own_saturation():
+    tenon = Tenon(16.0, 6.0, 2.4, 5.0, fiber_saturation=22.0)
+    assert tenon_size_mm(tenon, 22.0) == tenon_size_mm(tenon, 40.0)
+    radial, tangential = tenon_size_mm(tenon, 11.0)
+    assert radial == pytest.approx(16 * (1 - 0.024 * 11 / 22) / (1 - 0.024 * 16 / 22))
+    assert tangential == pytest.approx(16 * (1 - 0.05 * 11 / 22) / (1 - 0.05 * 16 / 22))
+    mortise = Mortise(16.0, 11.0, 5.0, fiber_saturation=22.0)
+    assert hole_size_mm(mortise, 6.0)[1] == pytest.approx(
+        16 * (1 - 0.05 * 16 / 22) / (1 - 0.05 * 11 / 22)
+    )
+    with pytest.raises(OutOfRange):
+        Tenon(16.0, 6.0, 2.4, 5.0, fiber_saturation=0.0)

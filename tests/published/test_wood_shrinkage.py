@@ -3,7 +3,7 @@
 import pytest
 
 from benchside.wood.shrinkage import dimension_ratio, dried_section_mm
-from benchside.wood.species import all_species, find
+from benchside.wood.species import all_species, find, saturation, shrinkage
 
 
 def shrunk(total, to_mc, saturation=30.0):
@@ -99,6 +99,36 @@ def test_the_change_coefficients_follow_from_the_shrinkages(name):
         # printed five places and the tenth of S leave open.
         ours = dimension_ratio(total, 10.0, 11.0) - 1
         assert ours == pytest.approx(coefficient, abs=0.06 / 3000 + 1e-5)
+
+
+# [@wood-handbook-2010, footnote to Table 13-5], the coefficients and the footnote from memory: of
+# these shrinkage starts at 22 %, so C = (S / 2200) / (1 - 12 S / 2200).
+LOW = {
+    "northern white-cedar": (0.00101, 0.00229),
+    "western redcedar": (0.00111, 0.00234),
+    "redwood, old-growth": (0.0012, 0.00205),
+    "redwood, young-growth": (0.00101, 0.00229),
+}
+
+
+@pytest.mark.parametrize("name", LOW)
+def test_a_few_softwoods_shrink_below_22_percent_only(name):
+    species = find(name)
+    assert saturation(species) == 22.0
+    for total, coefficient in zip(shrinkage(species), LOW[name], strict=True):
+        tolerance = 0.06 / 2200 + 1e-5
+        assert dimension_ratio(total, 10.0, 11.0, 22.0) - 1 == pytest.approx(
+            coefficient, abs=tolerance
+        )
+        # At 30 % the coefficients would be those of another wood.
+        assert abs(dimension_ratio(total, 10.0, 11.0) - 1 - coefficient) > tolerance
+    assert dried_section_mm(25.4, species, 60.0, 22.0) == (25.4, 25.4)
+    dried = dried_section_mm(25.4, species, 60.0, 8.0)
+    assert dried.radial_mm == pytest.approx(25.4 * (1 - species.radial_percent / 100 * 14 / 22))
+
+
+def test_every_other_species_shrinks_below_30_percent():
+    assert {s.common_name for s in all_species() if saturation(s) != 30.0} == set(LOW)
 
 
 # The same table gives these three the coefficients of a sister species (white ash, yellow birch,
