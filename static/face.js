@@ -75,7 +75,7 @@ function faceOf(row, mould, entry) {
   field(face).inputMode = "none"; // our own keys are larger than the phone's
   if (kind && reads === "diameter") face.dataset.fine = "";
   else face.querySelector("[data-axis]").remove();
-  if (phase === "final") putCaliper(face.querySelector(".drawing"), at);
+  if (phase === "final" && reads === "diameter") putCaliper(face.querySelector(".drawing"), at);
   return face;
 }
 

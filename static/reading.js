@@ -93,6 +93,7 @@ function whenUnder(overFinish, toleranceMm, kind) {
 
 function forPosition(word, off, toleranceMm, phase) {
   if (word === "within") return "next";
+  if (beyond(off, Math.max(SURPRISING_MM, ODD_UP_TO * toleranceMm))) return "measure_again";
   if (phase === "sizing") return "move_line";
   return beyond(off, BLEND_UP_TO * toleranceMm) ? "keep_spare" : "mark_odd";
 }

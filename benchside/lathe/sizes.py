@@ -29,6 +29,7 @@ Action = Literal[
     "keep_spare",
     "mend_tenon",
     "move_line",
+    "measure_again",
 ]
 
 TRY_OVER_MM = 0.5  # judgement: a tenon is tried in its hole this much over its size
@@ -145,6 +146,8 @@ def _when_under(over_finish_mm: float, tolerance_mm: float, kind: Kind) -> Actio
 def _for_position(word: Word, off_mm: float, tolerance_mm: float, phase: Phase) -> Action:
     if word == "within":
         return "next"
+    if off_mm > max(SURPRISING_MM, ODD_UP_TO * tolerance_mm) + NOTHING_MM:
+        return "measure_again"
     if phase == "sizing":
         return "move_line"
     return "mark_odd" if off_mm <= BLEND_UP_TO * tolerance_mm + NOTHING_MM else "keep_spare"

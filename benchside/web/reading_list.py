@@ -55,11 +55,12 @@ def _row(sitting: turning.Sitting, step: Step) -> Row:
         if reads == "position"
         else labels.length(aim_mm, unit, fine=labels.fine_for(place, reads))
     )
+    datum = sitting.work.pattern.datum_end
     state = "" if reads == "position" else labels.state_word(sitting.work.wood)
     return Row(
         step=step,
         place=place,
-        name=f"{name}, {words()['page']['position']}" if reads == "position" else name,
+        name=f"{name}, {words()['page']['distance'][datum]}" if reads == "position" else name,
         aim=f"{aim} {units.unit_sign(unit)} {state}".strip(),
         tolerance_mm=turning.tolerance_mm(sitting.spindle_set, place, reads),
         axes=place.kind == "tenon" and reads == "diameter",

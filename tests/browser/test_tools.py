@@ -73,9 +73,9 @@ def test_described_once_it_is_said_at_every_piece(
     expect(line).not_to_contain_text("Check on the gauge:")
     expect(line).to_contain_text("G 16.00")
 
-    # Speeds: the ceiling where the work is still square, and why.
+    # Speeds: that nothing speaks for going fast while it is square, and why.
     phone.goes_to("rough")
-    why = phone.step.get_by_role("link", name="Ceiling")
+    why = phone.step.get_by_role("link", name="Not round yet")
     expect(why).to_be_visible()
     assert page.evaluate("window.neverLoadedAgain") is True
     why.tap()
