@@ -8,7 +8,7 @@ from typing import get_args
 
 from benchside import units
 from benchside.errors import NotFound, NotUnderstood, OutOfRange, Refused
-from benchside.job import choosing, holes
+from benchside.job import choosing, holes, wood_of
 from benchside.job.fitting import OWN, Fit, PartFit, Row, fitting
 from benchside.job.forms import Asked, cell_key, keyed, named
 from benchside.joint import fit
@@ -21,6 +21,7 @@ from benchside.store.database import Shop
 from benchside.store.fitting import Axis, Fitted, HoleReading, Later, Part
 from benchside.store.wood import DryingMark
 from benchside.units import Unit
+from benchside.wood import species as listed
 
 LARGEST_FIT_MM = 3.0  # judgement: a greater difference is a slip
 AXES: tuple[Axis, ...] = ("A", "B")
@@ -70,7 +71,7 @@ def keep_part(shop: Shop, set_id: int, told: Told, *, key: str, at: str) -> Part
     kept = Part(
         key=key,
         name=asked.read("name", "", named, told.name, *whole),
-        species=asked.read("species", "", holes.wood_named, shop, told.species),
+        species=asked.read("species", "", _shrinking, shop, told.species),
         moisture=asked.read("moisture", 0.0, _moisture, told.moisture),
         across=asked.read("across", "tangential", _across, told.across),
         tenon=asked.read("tenon", "", _tenon, found, told.tenon, key),
@@ -230,6 +231,12 @@ def _row_of(part: PartFit, *, hole: int | None = None, number: int | None = None
         if hole in (None, row.hole) and number in (None, row.number):
             return row
     raise NotFound(f"{part.part.name} has no such hole.", field="hole")
+
+
+def _shrinking(shop: Shop, text: str) -> str:
+    species = wood_of.species(text, shop)
+    listed.shrinkage(species)
+    return species.common_name
 
 
 def _moisture(text: str) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 from typing import TypeVar, cast
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request, Response
 from fastapi.concurrency import run_in_threadpool
@@ -18,7 +19,7 @@ from benchside.store.wood import ROUTES, STATES, Route, State
 from benchside.web import labels
 from benchside.web.render import now, render, see
 from benchside.wood.climate import climates
-from benchside.wood.species import all_species
+from benchside.wood.species import all_species, without
 
 router = APIRouter()
 
@@ -55,9 +56,9 @@ def _say(request: Request, set_id: int, typed: dict[str, str]) -> Response:
 
 
 @router.get("/species")
-def species(request: Request, q: str = "", name: str = "") -> Response:
-    """Every species with its figures, searched; and a form for one's own."""
-    return _species_page(request, q, None, {}, name)
+def species(request: Request, q: str = "", name: str = "", own: str = "") -> Response:
+    """Every species with its figures, searched; and a form for one's own, or for ``own``."""
+    return _species_page(request, q, {"name": own} if own else None, {}, name)
 
 
 @router.post("/species")
@@ -85,7 +86,7 @@ def _keep_species(request: Request, typed: dict[str, str]) -> Response:
         except BenchsideError as problem:
             problems[problem.field] = problem
         else:
-            return see(f"/species?q={made.common_name}&name={made.common_name}")
+            return see("/species?" + urlencode({"q": made.common_name, "name": made.common_name}))
     return _species_page(request, "", typed, problems, "")
 
 
@@ -106,6 +107,7 @@ def _species_page(
         q=q,
         found=wood.search(shop, q) if q else wood_of.own(shop),
         every=len(all_species()),
+        bare=[s for s in without(wood_of.own(shop)) if s.tangential_percent is None],
         typed={**blank, **(typed or {})},
         problems=problems,
         kept=kept,
@@ -136,7 +138,7 @@ def _page(
         states=STATES,
         routes=ROUTES,
         climates=[*(c.id for c in climates()), wood.OWN_CLIMATE, wood.OWN_FIGURE],
-        names=[*wood_of.own(shop), *all_species()],
+        names=[*(own := wood_of.own(shop)), *without(own)],
         picture=_oval(view),
     )
 

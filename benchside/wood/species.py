@@ -11,12 +11,12 @@ import csv
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from difflib import SequenceMatcher
 from functools import cache, lru_cache
 from math import isfinite
 from pathlib import Path
-from typing import Literal, NamedTuple, get_args
+from typing import Any, Literal, NamedTuple, get_args
 
 from benchside.errors import NotUnderstood, OutOfRange
 
@@ -141,13 +141,21 @@ def find(name: str, own: Iterable[Species] = ()) -> Species:
 def search(text: str, own: Iterable[Species] = (), most: int = 12) -> tuple[Species, ...]:
     """The species whose names hold every word begun in ``text``, the maker's own first.
 
+    A listed one that the maker has figures of is not told twice.
+
     >>> [species.common_name for species in search("whi as")]
     ['white ash']
     """
-    begun = _plain(text).split()
-    both = (*own, *all_species())
+    begun, own = _plain(text).split(), tuple(own)
+    both = (*own, *without(own))
     held = [s for s in both if any(_holds(begun, _plain(name)) for name in s.names)]
     return tuple(held[:most])
+
+
+def without(own: Iterable[Species]) -> tuple[Species, ...]:
+    """The listed species that none of the maker's own is called as."""
+    taken = {_words(species.common_name) for species in own}
+    return tuple(s for s in all_species() if _words(s.common_name) not in taken)
 
 
 def nearest(name: str, own: Iterable[Species] = (), most: int = OFFERED) -> list[str]:
@@ -166,9 +174,10 @@ def shrinkage(species: Species) -> Shrinkage:
     """Its two shrinkages. Raises `NotUnderstood` where the table has none."""
     if species.radial_percent is None or species.tangential_percent is None:
         raise NotUnderstood(
-            f"No shrinkage is known of {species.common_name}.",
+            f"No shrinkage is known of {species.common_name}, so neither sizes to turn now nor what"
+            " it dries to can be reckoned.",
             field="species",
-            hint="Enter it as a species of your own, with your own figures.",
+            hint="Add it under Species with figures of your own.",
         )
     return Shrinkage(species.radial_percent, species.tangential_percent)
 
@@ -199,7 +208,8 @@ def own_species(
 ) -> Species:
     """A species of the maker's own, with the maker's figures.
 
-    Raises `NotUnderstood` without a name and `OutOfRange` for a figure that cannot be.
+    One called as a listed species keeps that one's weight and strength, which a maker cannot
+    measure. Raises `NotUnderstood` without a name and `OutOfRange` for a figure that cannot be.
     """
     plain = " ".join(name.split())
     if not _plain(plain) or len(plain) > LONGEST_NAME:
@@ -219,24 +229,26 @@ def own_species(
         _in(gravity_green, "gravity_green", "Specific gravity", 1.5)
     if green_percent is not None:
         _in(green_percent, "green_percent", "The moisture of the living tree", 250.0)
-    known = {
+    given = {
         "radial_percent": radial_percent,
         "tangential_percent": tangential_percent,
         "gravity_green": gravity_green,
         "green_heartwood_percent": green_percent,
         "green_sapwood_percent": green_percent,
     }
-    return Species(
+    own: dict[str, Any] = {name: value for name, value in given.items() if value is not None}
+    bare = Species("", plain, "", "own", None, None)
+    book = next((s for s in all_species() if _words(s.common_name) == _words(plain)), bare)
+    sources = {name: source for name, source in book.sources if name != "volumetric_percent"}
+    return replace(
+        book,
         id=f"own:{_plain(plain)}",
         common_name=plain,
-        botanical_name=botanical_name.strip(),
+        botanical_name=botanical_name.strip() or book.botanical_name,
         group="own",
-        radial_percent=radial_percent,
-        tangential_percent=tangential_percent,
-        gravity_green=gravity_green,
-        green_heartwood_percent=green_percent,
-        green_sapwood_percent=green_percent,
-        sources=tuple((name, OWN) for name, value in known.items() if value is not None),
+        volumetric_percent=None,
+        sources=tuple({**sources, **dict.fromkeys(own, OWN)}.items()),
+        **own,
     )
 
 

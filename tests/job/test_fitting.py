@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from benchside.errors import NotFound, NotUnderstood, Refused
 from benchside.job import dried, fit_forms, fitting, stock
+from benchside.job import wood as wood_verbs
 from benchside.job.exchange import export_all, from_json, import_into, to_json
 from benchside.job.forms import Wrong
 from benchside.joint import fit
@@ -228,6 +229,15 @@ def test_everything_wrong_with_a_part_is_told_at_once(shop: Shop) -> None:
     assert [end.id for end in fitting.fitting(shop, set_id, now=AT).free_ends] == [UPPER]
 
 
+def test_a_part_of_a_wood_that_nobody_knows_the_shrinkage_of_is_refused(shop: Shop) -> None:
+    set_id = a_set(shop)
+    with pytest.raises(Wrong) as refused:
+        a_seat(shop, set_id, replace(SEAT, species="osage orange"))
+    assert "No shrinkage is known" in refused.value.problems["species"].message
+    wood_verbs.keep_species(shop, "Osage-orange", 4.0, 6.0, at=AT)
+    assert a_seat(shop, set_id, replace(SEAT, species="osage orange")).across_percent == 6.0
+
+
 def test_it_goes_round_exactly(shop: Shop, tmp_path: Path) -> None:
     set_id = a_set(shop)
     a_seat(shop, set_id, replace(SEAT, test_hole=a_test_hole(shop)))
@@ -320,3 +330,26 @@ def test_a_dot_put_where_it_is_told_brings_the_rays_where_they_are_wanted(
     assert -90 <= dot < 90
     off = (dot + ring - turned) % 180  # half a turn on it is the same joint
     assert min(off, 180 - off) == pytest.approx(0, abs=1e-9)
+
+
+def test_a_spindle_has_a_hole_of_its_own_size_in_each_part(shop: Shop) -> None:
+    set_id = a_set(shop)
+    a_seat(shop, set_id)
+    rail = replace(SEAT, name="Rail", tenon=UPPER)
+    fit_forms.keep_part(shop, set_id, rail, key=key(801), at=LATER)
+    sizes: dict[int, dict[fit_forms.Axis, str]] = {
+        800: {"A": "12.80", "B": "12.76"},
+        801: {"A": "11.20", "B": "11.16"},
+    }
+    for part, typed in sizes.items():
+        fit_forms.read_hole(
+            shop, set_id, key(part), 2, typed, key=key(part + 50), sure=False, at=AT
+        )
+    found = fitting.fitting(shop, set_id, now=AT)
+    for part, mm in ((800, 12.78), (801, 11.18)):
+        first, second, *_ = found.part(key(part)).rows
+        assert (second.number, second.hole, second.own) == (2, 2, True)
+        assert second.bore is not None
+        assert second.bore.size_mm == pytest.approx(mm)
+        assert second.target_mm == pytest.approx(mm, abs=0.03)
+        assert first.bore is None

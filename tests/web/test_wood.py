@@ -136,3 +136,23 @@ def test_the_pages_hold_in_inches(shop: Shop, browser: TestClient) -> None:
     said = text_of(browser.get(f"/sets/{kept.id}/wood").text)
     assert "Rough it to, now" in said
     assert browser.get(f"/sets/{kept.id}/turn/1").status_code == 200
+
+
+def test_what_cannot_be_reckoned_without_a_shrinkage_is_said_and_how_to_mend_it(
+    browser: TestClient,
+) -> None:
+    page = text_of(browser.get("/species").text)
+    assert "8 species whose shrinkage is not known" in page
+    assert "no size to turn now, no oval and no fit" in page
+    found = browser.get("/species?q=osage").text
+    assert "Give it your own shrinkage" in found
+    (link,) = set(re.findall(r'href="(/species[?]own=[^#"]+)#own">Give', found))
+    page = browser.get(link).text
+    assert 'value="Osage-orange"' in page
+    assert '<details id="own" open>' in page
+    form = {"name": "Osage-orange", "radial_percent": "4,1", "tangential_percent": "6"}
+    assert "Osage-orange is kept" in text_of(browser.post("/species", data=form).text)
+    assert (
+        "Give it your own shrinkage"
+        not in browser.get("/species?q=osage").text.split("<details")[0]
+    )

@@ -91,6 +91,22 @@ def test_an_own_species_has_the_maker_s_figures_and_says_so():
     assert mine.green_sapwood_percent == 60.0
 
 
+def test_under_a_listed_name_the_book_s_weight_and_strength_stay():
+    mine, book = own_species("osage-ORANGE", 4.0, 6.0), find("Osage-orange")
+    assert (shrinkage(mine), mine.source_of("tangential_percent").seen) == ((4.0, 6.0), "own")
+    assert (mine.gravity_green, mine.green_heartwood_percent) == (
+        book.gravity_green,
+        book.green_heartwood_percent,
+    )
+    assert mine.gravity_green
+    assert mine.source_of("gravity_green") == book.source_of("gravity_green")
+    ash = own_species("white ash", 4.0, 6.0, green_percent=60.0)
+    assert ash.modulus_12_gpa == find("white ash").modulus_12_gpa
+    assert (ash.volumetric_percent, ash.source_of("volumetric_percent")) == (None, None)
+    assert ash.source_of("green_sapwood_percent").seen == "own"
+    assert own_species("mill ash", 4.0, 6.0).modulus_12_gpa is None
+
+
 @pytest.mark.parametrize("figure", [0.0, -1.0, 31.0, float("nan"), float("inf")])
 def test_an_own_species_with_a_figure_that_cannot_be_is_refused(figure):
     with pytest.raises(OutOfRange):
