@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request, Response
 
 from benchside.errors import BenchsideError
 from benchside.job import as_made as job
+from benchside.job.forms import by_field
 from benchside.store.judging import AsMade
+from benchside.web.asked import TypedForm, shop_of
 from benchside.web.render import now, render, see
 from benchside.web.sets import fresh_key, picture
 
@@ -23,23 +26,15 @@ def show(request: Request, set_id: int) -> Response:
 
 
 @router.post("/sets/{set_id}/as-made")
-def keep_words(
-    request: Request,
-    set_id: int,
-    wood: Text = "",
-    bits: Text = "",
-    finish: Text = "",
-    note: Text = "",
-) -> Response:
-    wood, bits, finish = (" ".join(text.split()) for text in (wood, bits, finish))
-    words = AsMade(wood, bits, finish, note.strip())
+def keep_words(request: Request, set_id: int, sent: TypedForm) -> Response:
+    wood, bits, finish = (" ".join(sent.get(of, "").split()) for of in ("wood", "bits", "finish"))
+    words = AsMade(wood, bits, finish, sent.get("note", "").strip())
     try:
-        job.keep_words(request.app.state.shop, set_id, words)
+        job.keep_words(shop_of(request), set_id, words)
     except BenchsideError as problem:
         if problem.status != 422:
             raise
-        typed = {"wood": wood, "bits": bits, "finish": finish, "note": note}
-        return _page(request, set_id, typed, problem)
+        return _page(request, set_id, {**asdict(words), "note": sent.get("note", "")}, problem)
     return see(f"/sets/{set_id}/as-made")
 
 
@@ -48,7 +43,7 @@ def note_mistake(
     request: Request, set_id: int, key: Text = "", what: Text = "", cure: Text = ""
 ) -> Response:
     try:
-        job.note_mistake(request.app.state.shop, set_id, what, cure, key=key, at=now())
+        job.note_mistake(shop_of(request), set_id, what, cure, key=key, at=now())
     except BenchsideError as problem:
         if problem.status != 422:
             raise
@@ -59,10 +54,9 @@ def note_mistake(
 def _page(
     request: Request, set_id: int, typed: dict[str, str], problem: BenchsideError | None
 ) -> Response:
-    made = job.as_made(request.app.state.shop, set_id)
+    made = job.as_made(shop_of(request), set_id)
     kept = made.standing.kept
-    words = made.words
-    fields = {"wood": words.wood, "bits": words.bits, "finish": words.finish, "note": words.note}
+    fields = asdict(made.words)
     return render(
         request,
         "as_made/page.html",
@@ -73,6 +67,6 @@ def _page(
         picture=picture(made.record.pattern, kept.choices),
         typed={**fields, "what": "", "cure": "", **typed},
         writing=problem is not None or not any(fields.values()),
-        problems={problem.field: problem} if problem else {},
+        problems=by_field(problem),
         fresh_key=fresh_key,
     )

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Annotated
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 from fastapi import Depends, Request
 
 from benchside.store.database import Shop
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+Told = TypeVar("Told", bound="DataclassInstance")
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,14 +33,19 @@ def shop_of(request: Request) -> Shop:
     return shop
 
 
-def device_id(request: Request) -> int | None:
+def device_id_of(request: Request) -> int | None:
     """The paired device a request comes from; None is the laptop itself."""
     device = getattr(request.state, "device", None)
     return None if device is None else device.id
 
 
+def filled(form: type[Told], typed: Mapping[str, str]) -> Told:
+    """A form of text fields as its dataclass; what is empty or missing is as it stands there."""
+    return form(**{field.name: typed.get(field.name) or field.default for field in fields(form)})
+
+
 async def _asked(request: Request, set_id: int, number: int) -> Asked:
-    return Asked(request, shop_of(request), set_id, number, device_id(request))
+    return Asked(request, shop_of(request), set_id, number, device_id_of(request))
 
 
 async def _typed(request: Request) -> dict[str, str]:

@@ -10,16 +10,16 @@ from benchside import units
 from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import calipers as job
 from benchside.job import measuring
+from benchside.job.forms import by_field
 from benchside.lathe.calipers import CALIPER_KINDS
 from benchside.store.tools import OwnedCaliper
+from benchside.web.asked import TypedForm, shop_of
 from benchside.web.render import now, render, see
 
 router = APIRouter()
 
 Text = Annotated[str, Form()]
 MOST_SHOWN = 6  # tests of the past
-
-
 OWNED = ("letter", "kind", "least_mm", "most_mm", "name")
 
 
@@ -29,24 +29,15 @@ def calipers(request: Request) -> Response:
 
 
 @router.post("/calipers/owned")
-def keep_owned(
-    request: Request,
-    letter: Text = "",
-    kind: Text = "",
-    least_mm: Text = "",
-    most_mm: Text = "",
-    name: Text = "",
-    was: Text = "",
-    strike: Text = "",
-) -> Response:
+def keep_owned(request: Request, sent: TypedForm) -> Response:
     """Put a caliper on the list, change one, or take one off."""
-    open_shop = request.app.state.shop
-    if strike:
-        job.strike(open_shop, strike)
+    open_shop = shop_of(request)
+    if sent.get("strike"):
+        job.strike(open_shop, sent["strike"])
         return see("/calipers#owned")
-    typed = dict(zip(OWNED, (letter, kind, least_mm, most_mm, name), strict=True)) | {"was": was}
+    typed = {field: sent.get(field, "") for field in (*OWNED, "was")}
     try:
-        job.keep(open_shop, _owned(typed), was=was)
+        job.keep(open_shop, _owned(typed), was=typed["was"])
     except BenchsideError as problem:
         return _beginning(request, None, typed=typed, wrong=problem)
     return see("/calipers#owned")
@@ -58,7 +49,7 @@ def keep_recheck(request: Request, recheck: Text = "") -> Response:
         pieces = units.parse_figure(recheck, field="recheck")
         if pieces != int(pieces):
             raise NotUnderstood("A whole number of pieces.", field="recheck")
-        job.keep_recheck_after(request.app.state.shop, int(pieces))
+        job.keep_recheck_after(shop_of(request), int(pieces))
     except BenchsideError as problem:
         return _beginning(request, None, wrong=problem, recheck=recheck[:20])
     return see("/calipers#owned")
@@ -86,7 +77,7 @@ def _owned(typed: dict[str, str]) -> OwnedCaliper:
 @router.post("/calipers")
 def begin(request: Request, step: Text = "") -> Response:
     try:
-        test_id = measuring.begin(request.app.state.shop, step, at=now())
+        test_id = measuring.begin(shop_of(request), step, at=now())
     except BenchsideError as problem:
         return _beginning(request, problem)
     return see(f"/calipers/{test_id}")
@@ -108,9 +99,7 @@ def take(
     sure: Text = "",
 ) -> Response:
     try:
-        measuring.take(
-            request.app.state.shop, test_id, place, turn, value, sure=bool(sure), at=now()
-        )
+        measuring.take(shop_of(request), test_id, place, turn, value, sure=bool(sure), at=now())
     except BenchsideError as problem:
         if problem.status != 422:
             raise
@@ -127,7 +116,7 @@ def _beginning(
     recheck: str = "",
 ) -> Response:
     """The calipers' page. ``problem`` is the test's, ``wrong`` that of the list below it."""
-    open_shop = request.app.state.shop
+    open_shop = shop_of(request)
     whole = measuring.whole_trials(open_shop)
     fresh = dict.fromkeys((*OWNED, "was"), "") | {
         "letter": job.next_letter(open_shop),
@@ -142,7 +131,7 @@ def _beginning(
         owned=job.owned(open_shop),
         kinds=CALIPER_KINDS,
         typed=typed or fresh,
-        problems={wrong.field: wrong} if wrong else {},
+        problems=by_field(wrong),
         recheck=recheck or str(job.recheck_after(open_shop)),
         steps=measuring.STEPS_MM,
         chosen=_step_of(whole[0]) if whole else "mm/100",
@@ -158,7 +147,7 @@ def _trial(
     typed: str,
     problem: BenchsideError | None,
 ) -> Response:
-    found = measuring.trial(request.app.state.shop, test_id)
+    found = measuring.trial(shop_of(request), test_id)
     place, turn = again
     corrects = 1 <= place <= measuring.PLACES and 1 <= turn <= measuring.TURNS
     asked = again if corrects else found.next

@@ -11,6 +11,8 @@ from benchside.draw.back import Standing, back
 from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import choosing
 from benchside.job.choosing import Choosing
+from benchside.job.forms import by_field
+from benchside.web.asked import shop_of
 from benchside.web.render import render, see
 
 router = APIRouter()
@@ -46,7 +48,7 @@ def pin(
     what: Annotated[str, Form()] = "pin",
     of: Annotated[str, Form()] = "",
 ) -> Response:
-    shop = request.app.state.shop
+    shop = shop_of(request)
     try:
         number = _count(spindle, "spindle", "Which piece?")
         if what == "free":
@@ -63,7 +65,7 @@ def _page(
     request: Request, set_id: int, of: str, problem: BenchsideError | None = None
 ) -> Response:
     wanted = _count(of, "of", "How many pieces?") if of else None
-    found = choosing.choosing(request.app.state.shop, set_id, wanted)
+    found = choosing.choosing(shop_of(request), set_id, wanted)
     most = len(found.candidates)
     fewest = max(2, min(found.wanted, most) - NUMBERS_OFFERED)
     offered = range(fewest, min(most, found.wanted + NUMBERS_OFFERED) + 1)
@@ -82,7 +84,7 @@ def _page(
         many=found.wanted > FEW,
         rows=_places(found),
         pinned={pin.spindle: pin.place for pin in found.pins},
-        problems={} if problem is None else {problem.field or "": problem},
+        problems=by_field(problem),
     )
 
 

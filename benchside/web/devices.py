@@ -14,6 +14,7 @@ from benchside.job import devices as job
 from benchside.store import devices as store
 from benchside.store.devices import Device
 from benchside.web.address import lan_urls
+from benchside.web.asked import device_id_of
 from benchside.web.door import COOKIE_LASTS_S, Door, is_this_computer
 from benchside.web.qr import svg_qr
 from benchside.web.render import render, see
@@ -92,14 +93,14 @@ def router(door: Door) -> APIRouter:
     @routes.post("/devices/code")
     def make_code(request: Request) -> Response:
         if door.lan:
-            door.codes.make(door.now(), made_by=_device_id(request))
+            door.codes.make(door.now(), made_by=device_id_of(request))
         return see("/devices")
 
     @routes.post("/devices/{device_id}/shut-out")
     def shut_out(request: Request, device_id: int) -> Response:
         job.shut_out(door.shop, device_id, door.now())
         door.known.forget()
-        if device_id != _device_id(request):
+        if device_id != device_id_of(request):
             return see("/devices")
         reply = see("/pair")
         reply.delete_cookie(door.cookie_name, path="/", httponly=True, samesite="strict")
@@ -166,7 +167,7 @@ def _pair_page(
 
 
 def _devices_page(request: Request, door: Door) -> Response:
-    now, this = door.now(), _device_id(request)
+    now, this = door.now(), device_id_of(request)
     reply = render(
         request,
         "devices.html",
@@ -202,8 +203,3 @@ def _port(request: Request) -> int:
 
 def _is_in(request: Request, door: Door) -> bool:
     return not door.lan or request.state.device is not None
-
-
-def _device_id(request: Request) -> int | None:
-    device: Device | None = request.state.device
-    return None if device is None else device.id

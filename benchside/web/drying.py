@@ -8,7 +8,6 @@ from math import isinf
 from typing import Any, cast
 
 from fastapi import APIRouter, Request, Response
-from fastapi.concurrency import run_in_threadpool
 
 from benchside import units
 from benchside.draw.falling import falling
@@ -17,6 +16,7 @@ from benchside.job import drying, wood
 from benchside.job.drying import Dries, View
 from benchside.job.turning import Surprising
 from benchside.store.wood import MASS_UNITS, MOMENTS, MassUnit, Moment, Room
+from benchside.web.asked import TypedForm, shop_of
 from benchside.web.render import now, render, see
 from benchside.web.words import words
 from benchside.wood.drying import Forecast
@@ -33,15 +33,9 @@ def the_drying(request: Request, set_id: int) -> Response:
 
 
 @router.post("/sets/{set_id}/drying/{form}")
-async def keep(request: Request, set_id: int, form: str) -> Response:
+def keep(request: Request, set_id: int, form: str, typed: TypedForm) -> Response:
     """One of the page's forms."""
-    async with request.form() as sent:
-        typed = {name: value for name, value in sent.items() if isinstance(value, str)}
-    return await run_in_threadpool(_keep, request, set_id, form, typed)
-
-
-def _keep(request: Request, set_id: int, form: str, typed: dict[str, str]) -> Response:
-    shop, key, at = request.app.state.shop, typed.get("key", ""), now()
+    shop, key, at = shop_of(request), typed.get("key", ""), now()
     unit = cast(MassUnit, typed["unit"] if typed.get("unit") in MASS_UNITS else "g")
     try:
         if form == "weigh":
@@ -104,7 +98,7 @@ def _page(
     request: Request, set_id: int, typed: dict[str, str], problem: BenchsideError | None
 ) -> Response:
     at = now()
-    view = drying.view(request.app.state.shop, set_id, now=at)
+    view = drying.view(shop_of(request), set_id, now=at)
     last = [w for piece in view.pieces for w in piece.weighings]
     newest = max(last, key=lambda w: w.taken_at, default=None)
     return render(

@@ -19,6 +19,7 @@ from benchside.job import exchange, readings_file, sets
 from benchside.job.csv_tables import table, to_tables
 from benchside.job.taking_in import Looked, look_through
 from benchside.store.backup import backup, stamp
+from benchside.web.asked import shop_of
 from benchside.web.door import MOST_BYTES
 from benchside.web.render import now, problem_json, render, see, wants_json
 
@@ -28,25 +29,25 @@ LONGEST_GIVEN_BACK = 2_000_000  # judgement, characters: more than that is chose
 
 @router.get("/sets/{set_id}/export.json")
 def set_file(request: Request, set_id: int) -> Response:
-    document = exchange.export_set(request.app.state.shop, set_id, now=now())
+    document = exchange.export_set(shop_of(request), set_id, now=now())
     return _json_file(document, f"benchside-set-{set_id}-{stamp(now())}.json")
 
 
 @router.get("/export.json")
 def everything_file(request: Request) -> Response:
-    document = exchange.export_all(request.app.state.shop, now=now())
+    document = exchange.export_all(shop_of(request), now=now())
     return _json_file(document, f"benchside-{stamp(now())}.json")
 
 
 @router.get("/sets/{set_id}/export.zip")
 def set_tables(request: Request, set_id: int) -> Response:
-    document = exchange.export_set(request.app.state.shop, set_id, now=now())
+    document = exchange.export_set(shop_of(request), set_id, now=now())
     return _zip_file(document, f"benchside-set-{set_id}-{stamp(now())}.zip")
 
 
 @router.get("/export.zip")
 def everything_tables(request: Request) -> Response:
-    document = exchange.export_all(request.app.state.shop, now=now())
+    document = exchange.export_all(shop_of(request), now=now())
     return _zip_file(document, f"benchside-{stamp(now())}.zip")
 
 
@@ -54,7 +55,7 @@ def everything_tables(request: Request) -> Response:
 def backup_file(request: Request) -> Response:
     folder = tempfile.mkdtemp(prefix="benchside-backup-")
     try:
-        made = backup(request.app.state.shop, Path(folder), now=now())
+        made = backup(shop_of(request), Path(folder), now=now())
     except BaseException:
         shutil.rmtree(folder, ignore_errors=True)
         raise
@@ -82,7 +83,7 @@ def ask_for_a_file(
 @router.post("/import")
 async def bring_in(request: Request) -> Response:
     given, leave_out = await _sent(request)
-    shop = request.app.state.shop
+    shop = shop_of(request)
     try:
         looked = await run_in_threadpool(_looked_through, given)
         if looked.document is None or (looked.faults and not leave_out):
@@ -105,7 +106,7 @@ async def bring_in(request: Request) -> Response:
 @router.get("/sets/{set_id}/readings.csv")
 def readings_table(request: Request, set_id: int) -> Response:
     """The readings alone, as a table."""
-    document = exchange.export_set(request.app.state.shop, set_id, now=now())
+    document = exchange.export_set(shop_of(request), set_id, now=now())
     return _file(table(document, "sets-readings").encode(), "text/csv", f"readings-{set_id}.csv")
 
 
@@ -117,7 +118,7 @@ def files(request: Request, set_id: int, taken: int | None = None) -> Response:
 @router.post("/sets/{set_id}/files")
 async def take_readings(request: Request, set_id: int) -> Response:
     given, told = await _sent(request, "take")
-    shop = request.app.state.shop
+    shop = shop_of(request)
     text = given if isinstance(given, str) else given.decode("utf-8-sig", "replace")
     try:
         tried = await run_in_threadpool(readings_file.try_out, shop, set_id, text, now=now())
@@ -184,7 +185,7 @@ def _files_page(
         "sets/files.html",
         status=problem.status if problem else 200,
         here="sets",
-        kept=sets.standing(request.app.state.shop, set_id).kept,
+        kept=sets.standing(shop_of(request), set_id).kept,
         pasted=pasted,
         tried=tried,
         taken=taken,

@@ -10,8 +10,8 @@ from benchside.errors import BenchsideError
 from benchside.job import holes as job
 from benchside.job.forms import by_field
 from benchside.joint.hole import TIRED
-from benchside.store.database import Shop
 from benchside.store.fitting import Axis
+from benchside.web.asked import TypedForm, filled, shop_of
 from benchside.web.render import now, render, see
 from benchside.web.sets import fresh_key
 
@@ -26,19 +26,10 @@ def the_register(request: Request) -> Response:
 
 
 @router.post("/holes")
-def add(
-    request: Request,
-    key: Text = "",
-    bit: Text = "",
-    named: Text = "",
-    species: Text = "",
-    depth: Text = "",
-    unit: Text = "mm",
-    note: Text = "",
-) -> Response:
-    told = job.Told(bit, named, species, depth, unit, note)
+def add(request: Request, sent: TypedForm) -> Response:
+    told = filled(job.Told, sent)
     try:
-        hole = job.add(_shop(request), told, key=key, at=now())
+        hole = job.add(shop_of(request), told, key=sent.get("key", ""), at=now())
     except BenchsideError as problem:
         return _register(request, told, problem)
     return see(f"/holes/{hole.kept.key}")
@@ -55,7 +46,7 @@ def read(
 ) -> Response:
     typed: dict[Axis, str] = {"A": a, "B": b}
     try:
-        job.read(_shop(request), hole_key, typed, key=key, sure=bool(sure), at=now())
+        job.read(shop_of(request), hole_key, typed, key=key, sure=bool(sure), at=now())
     except BenchsideError as problem:
         if problem.status == 404:
             raise
@@ -65,19 +56,19 @@ def read(
 
 @router.post("/holes/{hole_key}/strike")
 def strike(request: Request, hole_key: str, key: Text = "", back: Text = "") -> Response:
-    job.strike(_shop(request), hole_key, key, None if back else now())
+    job.strike(shop_of(request), hole_key, key, None if back else now())
     return see(f"/holes/{hole_key}#read")
 
 
 @router.post("/holes/{hole_key}/use")
 def use(request: Request, hole_key: str, uses: Annotated[int, Form()] = 0) -> Response:
-    job.used(_shop(request), hole_key, uses)
+    job.used(shop_of(request), hole_key, uses)
     return see(f"/holes/{hole_key}")
 
 
 @router.post("/holes/{hole_key}/wear")
 def wear(request: Request, hole_key: str, fresh: Text = "") -> Response:
-    job.wear(_shop(request), hole_key, None if fresh else now())
+    job.wear(shop_of(request), hole_key, None if fresh else now())
     return see(f"/holes/{hole_key}")
 
 
@@ -87,7 +78,7 @@ def _register(request: Request, told: job.Told, problem: BenchsideError | None) 
         "fit/holes.html",
         status=problem.status if problem else 200,
         here="shop",
-        holes=job.listed(_shop(request)),
+        holes=job.listed(shop_of(request)),
         typed=told,
         problem=problem,
         problems=by_field(problem),
@@ -99,7 +90,7 @@ def _register(request: Request, told: job.Told, problem: BenchsideError | None) 
 def _one(
     request: Request, hole_key: str, typed: dict[Axis, str], problem: BenchsideError | None
 ) -> Response:
-    found = job.seen(_shop(request), hole_key)
+    found = job.seen(shop_of(request), hole_key)
     return render(
         request,
         "fit/hole.html",
@@ -114,8 +105,3 @@ def _one(
         key=fresh_key(),
         tired=TIRED,
     )
-
-
-def _shop(request: Request) -> Shop:
-    shop: Shop = request.app.state.shop
-    return shop

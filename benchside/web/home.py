@@ -9,9 +9,11 @@ from fastapi import APIRouter, Form, Request, Response
 
 from benchside.errors import BenchsideError
 from benchside.job import calipers, edges, sets, shop
+from benchside.job.forms import by_field
 from benchside.sources import sources
 from benchside.units import parse_length
 from benchside.web import text_size
+from benchside.web.asked import shop_of
 from benchside.web.render import LOOK_COOKIE, now, render, see
 from benchside.web.sets import picture
 
@@ -24,7 +26,7 @@ _LOCAL_PATH = re.compile(r"/(?![/\\])[\w./~%?=&:,+-]*")
 
 @router.get("/")
 def home(request: Request) -> Response:
-    open_shop = request.app.state.shop
+    open_shop = shop_of(request)
     in_hand = sets.listed(open_shop)
     return render(
         request,
@@ -50,13 +52,13 @@ def sets_in_hand() -> Response:
 
 @router.get("/sets/archived")
 def archived(request: Request) -> Response:
-    found = sets.listed(request.app.state.shop, archived=True)
+    found = sets.listed(shop_of(request), archived=True)
     return render(request, "sets/archived.html", here="home", put_away=found)
 
 
 @router.get("/shop")
 def the_shop(request: Request) -> Response:
-    open_shop = request.app.state.shop
+    open_shop = shop_of(request)
     return render(
         request,
         "shop.html",
@@ -124,7 +126,7 @@ def _phone_size_page(request: Request, typed: str, problem: BenchsideError | Non
         status=problem.status if problem else 200,
         here="shop",
         typed=typed,
-        problems={problem.field: problem} if problem else {},
+        problems=by_field(problem),
         bar_px=BAR_PX,
         per_px=text_size.measured(request),
     )

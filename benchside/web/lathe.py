@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Annotated, get_args
+from typing import Any, get_args
 
-from fastapi import APIRouter, Form, Request, Response
+from fastapi import APIRouter, Request, Response
 
 from benchside import units
 from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import shop
 from benchside.lathe.outfit import GRIPS, STEADIES, Grip, Steady
+from benchside.web.asked import TypedForm, shop_of
 from benchside.web.render import render, see
 
 router = APIRouter()
 
-Text = Annotated[str, Form()]
 LENGTHS = ("swing_mm", "between_centres_mm")
 SPEEDS = ("least_rpm", "most_rpm")
+FIELDS = (*LENGTHS, "steps_rpm", *SPEEDS, "steady", "steady_n_per_mm", "grip")
 
 
 @router.get("/lathe")
@@ -26,48 +27,30 @@ def the_lathe(request: Request, kept: str = "") -> Response:
 
 
 @router.post("/lathe")
-def keep_lathe(
-    request: Request,
-    swing_mm: Text = "",
-    between_centres_mm: Text = "",
-    steps_rpm: Text = "",
-    least_rpm: Text = "",
-    most_rpm: Text = "",
-    steady: Text = "",
-    steady_n_per_mm: Text = "",
-    grip: Text = "",
-) -> Response:
-    typed = {
-        "swing_mm": swing_mm,
-        "between_centres_mm": between_centres_mm,
-        "steps_rpm": steps_rpm,
-        "least_rpm": least_rpm,
-        "most_rpm": most_rpm,
-        "steady": steady,
-        "steady_n_per_mm": steady_n_per_mm,
-        "grip": grip,
-    }
-    new, problems = _lathe(shop.lathe(request.app.state.shop), typed)
+def keep_lathe(request: Request, sent: TypedForm) -> Response:
+    typed = {field: sent.get(field, "") for field in FIELDS}
+    new, problems = _lathe(shop.lathe(shop_of(request)), typed)
     problems = {fault.field: fault for fault in shop.faults(new)} | problems
     if problems:
         return _page(request, typed, problems)
-    shop.keep_lathe(request.app.state.shop, new)
+    shop.keep_lathe(shop_of(request), new)
     return see("/lathe?kept=1")
 
 
 def _lathe(kept: shop.Lathe, typed: dict[str, str]) -> tuple[shop.Lathe, dict[str, BenchsideError]]:
     """The lathe as the form has it, and what in the form says nothing plain, by field."""
     problems: dict[str, BenchsideError] = {}
-    said: dict[str, object] = {}
+    said: dict[str, Any] = {}
     for field in typed:
         try:
             said[field] = _said(field, typed[field])
         except BenchsideError as problem:
             problems[field] = problem
-    return replace(kept, **said), problems  # type: ignore[arg-type]
+    return replace(kept, **said), problems
 
 
-def _said(field: str, text: str) -> object:
+def _said(field: str, text: str) -> Any:
+    """What one field of the form says, in the type of its field of `Lathe`."""
     if field in LENGTHS:
         return units.parse_length(text, "mm", field=field)
     if field == "steps_rpm":
@@ -93,7 +76,7 @@ def _page(
     *,
     kept: bool = False,
 ) -> Response:
-    found = shop.lathe(request.app.state.shop)
+    found = shop.lathe(shop_of(request))
     return render(
         request,
         "lathe/lathe.html",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Request, Response
+from fastapi import APIRouter, Form, Query, Request, Response
 from starlette.datastructures import FormData
 
 from benchside.draw import spindle as drawing
@@ -14,8 +14,8 @@ from benchside.job import originals as job
 from benchside.job.original_table import Row, Told
 from benchside.pattern.shapes import FORMS, KINDS
 from benchside.store import sets
-from benchside.store.database import Shop
 from benchside.store.originals import OriginalReading
+from benchside.web.asked import shop_of
 from benchside.web.pattern_parts import Posted
 from benchside.web.render import now, render, see
 from benchside.web.sets import fresh_key
@@ -31,14 +31,14 @@ CELL = "read "  # begins the name of a field: read PLACE AXIS
 
 @router.get("/originals")
 def the_list(request: Request) -> Response:
-    return page(request, "originals/list.html", found=job.listed(_shop(request)))
+    return page(request, "originals/list.html", found=job.listed(shop_of(request)))
 
 
 @router.get("/originals/new")
 def new(request: Request, pattern: int | None = None) -> Response:
     told = Told(rows=(Row(at="0"),))
     if pattern is not None:
-        told = job.told_of_pattern(_shop(request), pattern)
+        told = job.told_of_pattern(shop_of(request), pattern)
     return _table(request, None, told, None)
 
 
@@ -48,20 +48,25 @@ def begin(request: Request, form: Posted) -> Response:
     if form.get("do") == "more":
         return _table(request, None, told, None, blank=BLANK_ROWS + 2)
     try:
-        original_id = job.begin(_shop(request), told, at=now())
+        original_id = job.begin(shop_of(request), told, at=now())
     except PatternBroken as broken:
         return _table(request, None, told, broken)
     return see(f"/originals/{original_id}")
 
 
 @router.get("/originals/{original_id}")
-def show(request: Request, original_id: int, set: int = 0, piece: int = 0) -> Response:  # noqa: A002
-    return _show(request, original_id, None, (set, piece))
+def show(
+    request: Request,
+    original_id: int,
+    set_id: Annotated[int, Query(alias="set")] = 0,
+    piece: int = 0,
+) -> Response:
+    return _show(request, original_id, None, (set_id, piece))
 
 
 @router.get("/originals/{original_id}/edit")
 def edit(request: Request, original_id: int) -> Response:
-    return _table(request, original_id, job.as_told(_shop(request), original_id), None)
+    return _table(request, original_id, job.as_told(shop_of(request), original_id), None)
 
 
 @router.post("/originals/{original_id}/edit")
@@ -70,7 +75,7 @@ def change(request: Request, original_id: int, form: Posted) -> Response:
     if form.get("do") == "more":
         return _table(request, original_id, told, None, blank=BLANK_ROWS + 2)
     try:
-        job.change(_shop(request), original_id, told)
+        job.change(shop_of(request), original_id, told)
     except PatternBroken as broken:
         return _table(request, original_id, told, broken)
     return see(f"/originals/{original_id}")
@@ -86,7 +91,7 @@ def take(request: Request, original_id: int, piece: int, form: Posted) -> Respon
     cells = _cells(form)
     try:
         job.take(
-            _shop(request),
+            shop_of(request),
             original_id,
             piece,
             cells,
@@ -105,14 +110,14 @@ def take(request: Request, original_id: int, piece: int, form: Posted) -> Respon
 def strike(
     request: Request, original_id: int, key: Text = "", back: Text = "", piece: int = 0
 ) -> Response:
-    job.strike(_shop(request), original_id, key, None if back else now())
+    job.strike(shop_of(request), original_id, key, None if back else now())
     return see(f"/originals/{original_id}" + (f"/pieces/{piece}#read" if piece else "#read"))
 
 
 @router.post("/originals/{original_id}/pattern")
 def make_pattern(request: Request, original_id: int) -> Response:
     try:
-        pattern_id = job.make_pattern(_shop(request), original_id, at=now())
+        pattern_id = job.make_pattern(shop_of(request), original_id, at=now())
     except BenchsideError as problem:
         return _show(request, original_id, problem, (0, 0))
     return see(f"/patterns/{pattern_id}")
@@ -121,7 +126,7 @@ def make_pattern(request: Request, original_id: int) -> Response:
 def _show(
     request: Request, original_id: int, problem: BenchsideError | None, looked_at: tuple[int, int]
 ) -> Response:
-    shop = _shop(request)
+    shop = shop_of(request)
     seen = job.seen(shop, original_id)
     chosen = next((c for c in seen.came if (c.kept.id, c.number) == looked_at), None)
     return page(
@@ -145,7 +150,7 @@ def _readings(
     typed: dict[tuple[str, str], str],
     problem: BenchsideError | None,
 ) -> Response:
-    seen = job.seen(_shop(request), original_id)
+    seen = job.seen(shop_of(request), original_id)
     if not 1 <= piece <= seen.kept.pieces:
         raise NotFound(f"{seen.kept.name} has no piece {piece}.")
     there: dict[tuple[str, str], list[OriginalReading]] = {}
@@ -211,8 +216,3 @@ def _cells(form: FormData) -> dict[tuple[str, str], str]:
             place_id, _, axis = name.removeprefix(CELL).partition(" ")
             cells[place_id, axis] = value[:40]
     return cells
-
-
-def _shop(request: Request) -> Shop:
-    shop: Shop = request.app.state.shop
-    return shop

@@ -19,6 +19,7 @@ from benchside.paper.pdf import pdf
 from benchside.paper.svg import drawing_svg, sheet_svg
 from benchside.paper.words import paper_words
 from benchside.web.address import lan_urls
+from benchside.web.asked import shop_of
 from benchside.web.labels import place_label
 from benchside.web.pattern_parts import typing_unit
 from benchside.web.render import day, now, render, see
@@ -57,11 +58,11 @@ def keep_page(
     typed = {"size": size, "width_mm": width_mm, "height_mm": height_mm}
     try:
         if size in page.NAMED:
-            job.keep_page(request.app.state.shop, *page.NAMED[size])
+            job.keep_page(shop_of(request), *page.NAMED[size])
         else:
             width = units.parse_length(width_mm, "mm", field="width_mm")
             job.keep_page(
-                request.app.state.shop,
+                shop_of(request),
                 width,
                 units.parse_length(height_mm, "mm", field="height_mm"),
             )
@@ -74,7 +75,7 @@ def keep_page(
 def keep_measured(
     request: Request, along: Text = "", across: Text = "", forget: Text = ""
 ) -> Response:
-    shop = request.app.state.shop
+    shop = shop_of(request)
     if forget:
         job.forget_printer(shop)
         return see("/paper?kept=1")
@@ -100,7 +101,7 @@ def keep_measured(
 def keep_kerf(request: Request, kerf: Text = "") -> Response:
     try:
         mm = units.parse_length(kerf.strip() or "0", "mm", field="kerf")
-        job.keep_kerf(request.app.state.shop, mm)
+        job.keep_kerf(shop_of(request), mm)
     except BenchsideError as problem:
         return _printer_page(request, {"kerf": kerf}, {problem.field: problem})
     return see("/paper?kept=1")
@@ -109,7 +110,7 @@ def keep_kerf(request: Request, kerf: Text = "") -> Response:
 @router.get("/paper/check.pdf")
 def check_sheet(request: Request) -> Response:
     title = words()["paper_page"]["check_title"]
-    printed = job.printer(request.app.state.shop)
+    printed = job.printer(shop_of(request))
     at = now()
     sheet = job.check_sheet(printed, language(), title, at=at)
     return file_reply(pdf([sheet], title=title, made_at=at), PDF, "benchside-check-sheet.pdf")
@@ -117,7 +118,7 @@ def check_sheet(request: Request) -> Response:
 
 @router.get("/sets/{set_id}/paper")
 def of_set(request: Request, set_id: int, shape: str = "notch", sizes: str = "now") -> Response:
-    found = job.of_set(request.app.state.shop, set_id, language())
+    found = job.of_set(shop_of(request), set_id, language())
     return _page(request, found, f"/sets/{set_id}", _shape(shape), finished=sizes == FINISHED)
 
 
@@ -142,7 +143,7 @@ def set_file(
     sizes: str = "now",
     sheet: Annotated[int, Query()] = 1,
 ) -> Response:
-    found = job.of_set(request.app.state.shop, set_id, language())
+    found = job.of_set(shop_of(request), set_id, language())
     asked = Asked(bool(long), _shape(shape), _base(request), sizes == FINISHED)
     return _made(request, found, name, asked, sheet)
 
@@ -164,7 +165,7 @@ def pattern_file(
 
 def _pattern(request: Request, pattern_id: int, revision: int | None) -> Subject:
     unit: units.Unit = "in/64" if typing_unit(request) == "in" else "mm"
-    shop = request.app.state.shop
+    shop = shop_of(request)
     return job.of_pattern(shop, pattern_id, language(), unit=unit, revision=revision)
 
 
@@ -172,7 +173,7 @@ def _made(request: Request, found: Subject, name: str, asked: Asked, number: int
     """The file of that name: WHAT.pdf, WHAT.svg to look at (a
     stick whole, else the sheet asked for), gauges-cut and outline for a cutter."""
     what, _, kind = name.rpartition(".")
-    printed = job.printer(request.app.state.shop)
+    printed = job.printer(shop_of(request))
     at = now()
     finished = what.startswith("gauges") and asked.finished and found.dry_sizes
     called = job.file_name(found, f"{what}-{FINISHED}" if finished else what, kind)
@@ -197,7 +198,7 @@ def _made(request: Request, found: Subject, name: str, asked: Asked, number: int
 def _page(
     request: Request, found: Subject, base: str, shape: Shape, *, finished: bool = False
 ) -> Response:
-    printed = job.printer(request.app.state.shop)
+    printed = job.printer(shop_of(request))
     asked = Asked(False, shape, _base(request), finished)
     at = now()
     offers = [_offer(found, what, printed, asked, at) for what in job.offered(found)]
@@ -235,7 +236,7 @@ def _printer_page(
     *,
     kept: bool = False,
 ) -> Response:
-    printed = job.printer(request.app.state.shop)
+    printed = job.printer(shop_of(request))
     name = _size_name(printed)
     own = name == OWN
     shown = {

@@ -18,8 +18,8 @@ from benchside.job.shop import lathe
 from benchside.lathe.parts import slenderness
 from benchside.pattern import Pattern
 from benchside.pattern.shapes import FORMS, KINDS
-from benchside.store.database import Shop
 from benchside.store.patterns import PatternRecord
+from benchside.web.asked import shop_of
 from benchside.web.pattern_parts import (
     MOST_UNDO,
     Id,
@@ -52,7 +52,7 @@ def new(request: Request, start: str = "") -> Response:
 
 @router.get("/patterns/{pattern_id}/edit")
 def edit(request: Request, pattern_id: Id, turned: bool = False) -> Response:
-    kept = job.shown(request.app.state.shop, pattern_id).kept
+    kept = job.shown(shop_of(request), pattern_id).kept
     draft = drafts.draft_of(kept.pattern, typing_unit(request))
     if not turned:
         return _editor(request, draft, kept=kept)
@@ -62,7 +62,7 @@ def edit(request: Request, pattern_id: Id, turned: bool = False) -> Response:
 
 @router.post("/patterns/new")
 def save_new(request: Request, form: Posted) -> Response:
-    shop: Shop = request.app.state.shop
+    shop = shop_of(request)
     draft, what = draft_in(form), text_in(form, "do")
     if what != "save":
         return _turned_over(request, form, draft, what)
@@ -75,7 +75,7 @@ def save_new(request: Request, form: Posted) -> Response:
 
 @router.post("/patterns/{pattern_id}/edit")
 def save(request: Request, pattern_id: Id, form: Posted) -> Response:
-    shop: Shop = request.app.state.shop
+    shop = shop_of(request)
     base = number_in(form, "base")
     kept = job.shown(shop, pattern_id, base).kept
     draft, what = draft_in(form), text_in(form, "do")
@@ -95,7 +95,7 @@ def save(request: Request, pattern_id: Id, form: Posted) -> Response:
 @router.post("/patterns/draw")
 def draw(request: Request, form: Posted) -> Response:
     """The live half of the table: what is wrong, what follows, the drawing; rows after a change."""
-    shop: Shop = request.app.state.shop
+    shop = shop_of(request)
     base = None
     if text_in(form, "pattern"):
         base = job.shown(shop, number_in(form, "pattern"), number_in(form, "base")).pattern
@@ -129,7 +129,7 @@ def read(request: Request, form: Posted) -> Response:
     unit: TypingUnit = "in" if text_in(form, "unit") == "in" else "mm"
     try:
         text = text if text.strip() else uploaded_in(form)
-        pattern_id = job.read_table(request.app.state.shop, text, name=name, unit=unit, at=now())
+        pattern_id = job.read_table(shop_of(request), text, name=name, unit=unit, at=now())
     except BenchsideError as problem:
         return _beginnings(request, name=name, table=text, unit=unit, problem=problem)
     return remember_unit(see(f"/patterns/{pattern_id}"), unit)
@@ -175,7 +175,7 @@ def _editor(
             f"{len(draft.rows)} rows are more than one spindle can be set out by.",
             hint=f"Up to {MOST_ROWS} stations, one to a row.",
         )
-    shop: Shop = request.app.state.shop
+    shop = shop_of(request)
     judged = drafts.judge(draft, base=kept.pattern if kept else None, lathe=lathe(shop))
     # A table just opened is not scolded for what is not filled in yet.
     tried = problem is not None or bool(before)

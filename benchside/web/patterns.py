@@ -17,7 +17,7 @@ from benchside.job import drafts
 from benchside.job import patterns as job
 from benchside.job.drafts import TypingUnit
 from benchside.lathe import plan
-from benchside.store.database import Shop
+from benchside.web.asked import shop_of
 from benchside.web.pattern_parts import (
     Id,
     Posted,
@@ -44,7 +44,7 @@ _LENGTH_BEHIND = re.compile(r", [0-9][0-9 ⁄.]* (?:mm|in)$")
 
 @router.get("/patterns")
 def the_list(request: Request, archived: bool = False, choose: bool = False) -> Response:
-    shop: Shop = request.app.state.shop
+    shop = shop_of(request)
     found = job.listed(shop, archived=archived)
     return page(
         request,
@@ -64,7 +64,7 @@ def show(request: Request, pattern_id: Id, revision: Revision = None) -> Respons
 
 @router.get("/patterns/{pattern_id}/table.csv")
 def write_out(request: Request, pattern_id: Id, revision: Revision = None) -> Response:
-    name, text = job.write_table(request.app.state.shop, pattern_id, revision)
+    name, text = job.write_table(shop_of(request), pattern_id, revision)
     file = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:60] or "pattern"
     return Response(
         text,
@@ -78,7 +78,7 @@ def write_out(request: Request, pattern_id: Id, revision: Revision = None) -> Re
 
 @router.get("/patterns/{pattern_id}/scale")
 def scale(request: Request, pattern_id: Id) -> Response:
-    found = job.shown(request.app.state.shop, pattern_id)
+    found = job.shown(shop_of(request), pattern_id)
     unit = typing_unit(request)
     typed = _ScaleForm(
         length=drafts.shown(found.pattern.length_mm, unit),
@@ -93,7 +93,7 @@ def scale(request: Request, pattern_id: Id) -> Response:
 
 @router.post("/patterns/{pattern_id}/scale")
 def keep_scaled(request: Request, pattern_id: Id, form: Posted) -> Response:
-    shop: Shop = request.app.state.shop
+    shop = shop_of(request)
     found = job.shown(shop, pattern_id)
     typed = _ScaleForm(
         length=text_in(form, "length")[:80],
@@ -170,7 +170,7 @@ def order(request: Request, pattern_id: Id) -> Response:
 @router.post("/patterns/{pattern_id}/order")
 def move(request: Request, pattern_id: Id, form: Posted) -> Response:
     """One step earlier or later, a whole order at once (a script), or benchside's own again."""
-    shop: Shop = request.app.state.shop
+    shop = shop_of(request)
     verb, _, step = text_in(form, "do").partition(":")
     if verb in ("earlier", "later"):
         job.move_step(shop, pattern_id, step, later=verb == "later")
@@ -197,7 +197,7 @@ def move(request: Request, pattern_id: Id, form: Posted) -> Response:
 def speeds(request: Request, pattern_id: Id, form: Posted) -> Response:
     typed: dict[str, str] = {stage: text_in(form, f"speed-{stage}") for stage in plan.STAGES}
     try:
-        job.set_speeds(request.app.state.shop, pattern_id, typed)
+        job.set_speeds(shop_of(request), pattern_id, typed)
     except BenchsideError as problem:
         return _order_page(request, pattern_id, problem, typed)
     return see(f"/patterns/{pattern_id}/order#speeds")
@@ -206,7 +206,7 @@ def speeds(request: Request, pattern_id: Id, form: Posted) -> Response:
 def _order_page(
     request: Request, pattern_id: int, problem: BenchsideError | None, typed: Mapping[str, str]
 ) -> Response:
-    found = job.steps(request.app.state.shop, pattern_id)
+    found = job.steps(shop_of(request), pattern_id)
     return page(
         request,
         "patterns/order.html",
@@ -228,7 +228,7 @@ def show_mirrored(request: Request, pattern_id: Id) -> Response:
 
 
 def _mirror_page(request: Request, pattern_id: int, problem: BenchsideError | None) -> Response:
-    found = job.mirrored(request.app.state.shop, pattern_id)
+    found = job.mirrored(shop_of(request), pattern_id)
     unit = typing_unit(request)
     return page(
         request,
@@ -244,7 +244,7 @@ def _mirror_page(request: Request, pattern_id: int, problem: BenchsideError | No
 @router.post("/patterns/{pattern_id}/mirror")
 def mirror(request: Request, pattern_id: Id, form: Posted) -> Response:
     try:
-        job.mirror(request.app.state.shop, pattern_id, base=number_in(form, "base"), at=now())
+        job.mirror(shop_of(request), pattern_id, base=number_in(form, "base"), at=now())
     except BenchsideError as problem:
         if problem.status == 404:
             raise
@@ -262,9 +262,7 @@ def go_back(request: Request, pattern_id: Id, form: Posted) -> Response:
 @router.post("/patterns/{pattern_id}/duplicate")
 def duplicate(request: Request, pattern_id: Id, form: Posted) -> Response:
     try:
-        new_id = job.duplicate(
-            request.app.state.shop, pattern_id, text_in(form, "copy_name"), at=now()
-        )
+        new_id = job.duplicate(shop_of(request), pattern_id, text_in(form, "copy_name"), at=now())
     except BenchsideError as problem:
         problem.field = "copy_name"
         return _show(request, pattern_id, None, problem, {"copy_name": text_in(form, "copy_name")})
@@ -275,7 +273,7 @@ def duplicate(request: Request, pattern_id: Id, form: Posted) -> Response:
 def rename(request: Request, pattern_id: Id, form: Posted) -> Response:
     typed = {"name": text_in(form, "name"), "note": text_in(form, "note")}
     try:
-        job.rename(request.app.state.shop, pattern_id, typed["name"], typed["note"])
+        job.rename(shop_of(request), pattern_id, typed["name"], typed["note"])
     except BenchsideError as problem:
         return _show(request, pattern_id, None, problem, typed)
     return see(f"/patterns/{pattern_id}")
@@ -283,13 +281,13 @@ def rename(request: Request, pattern_id: Id, form: Posted) -> Response:
 
 @router.post("/patterns/{pattern_id}/archive")
 def archive(request: Request, pattern_id: Id, form: Posted) -> Response:
-    job.archive(request.app.state.shop, pattern_id, None if text_in(form, "back") else now())
+    job.archive(shop_of(request), pattern_id, None if text_in(form, "back") else now())
     return see(f"/patterns/{pattern_id}" if text_in(form, "back") else "/patterns")
 
 
 def _and_show(request: Request, pattern_id: int, do: Any) -> Response:
     try:
-        do(request.app.state.shop, pattern_id)
+        do(shop_of(request), pattern_id)
     except BenchsideError as problem:
         if problem.status == 404:
             raise
@@ -304,7 +302,7 @@ def _show(
     problem: BenchsideError | None,
     typed: Mapping[str, str] | None = None,
 ) -> Response:
-    found = job.shown(request.app.state.shop, pattern_id, revision)
+    found = job.shown(shop_of(request), pattern_id, revision)
     unit = shown_unit(request)
     given = {
         "name": found.kept.name,

@@ -17,6 +17,7 @@ from benchside.lathe import course, in_use
 from benchside.store.database import Shop
 from benchside.units import Unit
 from benchside.web import labels
+from benchside.web.asked import shop_of
 from benchside.web.render import render, see
 
 router = APIRouter()
@@ -56,7 +57,7 @@ def keep_force(request: Request, set_id: int, force: Text = "", limit: Text = ""
             problems[field] = problem
     if not problems:
         try:
-            planning.keep_force(request.app.state.shop, said["force"], said["limit"])
+            planning.keep_force(shop_of(request), said["force"], said["limit"])
         except BenchsideError as problem:
             field = {"cut_force_n": "force", "give_limit_mm": "limit"}.get(problem.field, "force")
             problems[field] = problem
@@ -71,7 +72,7 @@ def calibrate(
 ) -> Response:
     """The force, from how far the work dipped under the tool."""
     typed = {"cut": cut[:200], "at": at[:40], "dip": dip[:40]}
-    shop = request.app.state.shop
+    shop = shop_of(request)
     problems: dict[str, BenchsideError] = {}
     said: dict[str, float] = {}
     unit = planning.view(shop, set_id).kept.unit
@@ -97,7 +98,7 @@ def _page(
     problems: dict[str, BenchsideError],
     typed: dict[str, str] | None = None,
 ) -> Response:
-    shop = request.app.state.shop
+    shop = shop_of(request)
     unit = planning.view(shop, set_id).kept.unit
     steady_mm, load_n, grain = (
         _asked(field, getattr(asked, field), unit, problems)

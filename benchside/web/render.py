@@ -19,6 +19,7 @@ from benchside.errors import BenchsideError
 from benchside.job import drafts
 from benchside.resources import static_dir
 from benchside.web import labels, text_size
+from benchside.web.asked import shop_of
 from benchside.web.words import words, words_module
 
 TEMPLATES = Path(__file__).parent / "templates"
@@ -94,7 +95,7 @@ def render(
     request: Request, template: str, *, status: int = 200, here: str = "", **context: Any
 ) -> Response:
     """A page. ``here`` names the part of the top line that is open."""
-    shop = request.app.state.shop
+    shop = shop_of(request)
     theme = request.cookies.get(LOOK_COOKIE, "")
     html = (
         environment()

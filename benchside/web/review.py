@@ -21,6 +21,7 @@ from benchside.job.review import Column, Review
 from benchside.job.timing import Timing
 from benchside.units import Unit
 from benchside.web import labels
+from benchside.web.asked import shop_of
 from benchside.web.render import render
 from benchside.web.words import words
 
@@ -60,13 +61,13 @@ class AlikeRow:
 
 @router.get("/sets/{set_id}/review")
 def the_review(request: Request, set_id: int) -> Response:
-    found = review.review(request.app.state.shop, set_id)
+    found = review.review(shop_of(request), set_id)
     return _page(request, found, _worth_a_look(found))
 
 
 @router.get("/sets/{set_id}/review/table")
 def table(request: Request, set_id: int) -> Response:
-    found = review.review(request.app.state.shop, set_id)
+    found = review.review(shop_of(request), set_id)
     return render(
         request,
         "review/table.html",
@@ -80,13 +81,13 @@ def table(request: Request, set_id: int) -> Response:
 
 @router.get("/sets/{set_id}/review/{column_id}")
 def one_station(request: Request, set_id: int, column_id: str) -> Response:
-    found = review.review(request.app.state.shop, set_id)
+    found = review.review(shop_of(request), set_id)
     return _page(request, found, found.column(column_id))
 
 
 @router.get("/sets/{set_id}/time")
 def time(request: Request, set_id: int) -> Response:
-    found = timing.timing(request.app.state.shop, set_id)
+    found = timing.timing(shop_of(request), set_id)
     return render(
         request,
         "review/time.html",

@@ -32,6 +32,7 @@ from benchside.paper.svg import inline_svg
 from benchside.store.database import Shop
 from benchside.units import Unit, unit_sign
 from benchside.web import set_sheet_stock as stock
+from benchside.web.asked import shop_of
 from benchside.web.labels import length, place_label, position
 from benchside.web.paper import PDF, file_reply, language
 from benchside.web.render import day, now, render, signed
@@ -46,7 +47,7 @@ CUT_MM = 0.05  # judgement: what stops nearer than this to its size is cut to it
 
 @router.get("/sets/{set_id}/sheet")
 def show(request: Request, set_id: int) -> Response:
-    shop = request.app.state.shop
+    shop = shop_of(request)
     at = now()
     found = job.set_sheet(shop, set_id, now=at)
     report = told(found, papers.printer(shop).page, at=at)
@@ -63,7 +64,7 @@ def show(request: Request, set_id: int) -> Response:
 
 @router.get("/sets/{set_id}/sheet.pdf")
 def as_pdf(request: Request, set_id: int) -> Response:
-    content = set_sheet_pdf(request.app.state.shop, set_id, at=now())
+    content = set_sheet_pdf(shop_of(request), set_id, at=now())
     return file_reply(content, PDF, f"benchside-set-{set_id}-sheet.pdf")
 
 

@@ -18,7 +18,7 @@ from benchside.pattern import Pattern
 from benchside.store import patterns
 from benchside.store.sets import Choices, Cuts, Habit, Tolerances
 from benchside.web import labels
-from benchside.web.asked import Asked, OfPiece, device_id, shop_of
+from benchside.web.asked import Asked, OfPiece, TypedForm, device_id_of, filled, shop_of
 from benchside.web.render import now, render, see
 
 router = APIRouter()
@@ -52,36 +52,11 @@ class Typed:
     cuts: str = "ordinary"
 
 
-def as_typed(
-    name: Annotated[str, Form()] = "",
-    note: Annotated[str, Form()] = "",
-    wanted: Annotated[str, Form()] = "",
-    spares: Annotated[str, Form()] = "",
-    unit: Annotated[str, Form()] = "mm",
-    habit: Annotated[str, Form()] = "piece",
-    tenon_mm: Annotated[str, Form()] = "",
-    slender_mm: Annotated[str, Form()] = "",
-    decorative_mm: Annotated[str, Form()] = "",
-    position_mm: Annotated[str, Form()] = "",
-    calipers: Annotated[str, Form()] = "",
-    headstock: Annotated[str, Form()] = "left",
-    cuts: Annotated[str, Form()] = "ordinary",
-) -> Typed:
-    return Typed(
-        name,
-        note,
-        wanted,
-        spares,
-        unit,
-        habit,
-        tenon_mm,
-        slender_mm,
-        decorative_mm,
-        position_mm,
-        calipers,
-        headstock,
-        cuts,
-    )
+async def _as_typed(sent: TypedForm) -> Typed:
+    return filled(Typed, sent)
+
+
+ChoicesForm = Annotated[Typed, Depends(_as_typed)]
 
 
 def fresh_key() -> str:
@@ -108,9 +83,7 @@ def new(request: Request, pattern: Annotated[int | None, Query()] = None) -> Res
 
 
 @router.post("/sets/new")
-def start(
-    request: Request, pattern: Annotated[int, Form()], typed: Annotated[Typed, Depends(as_typed)]
-) -> Response:
+def start(request: Request, pattern: Annotated[int, Form()], typed: ChoicesForm) -> Response:
     shop = shop_of(request)
     record = patterns.found(shop, pattern)
     choices, problems = _choices(typed)
@@ -143,7 +116,7 @@ def settings(request: Request, set_id: int) -> Response:
 
 
 @router.post("/sets/{set_id}/settings")
-def settle(request: Request, set_id: int, typed: Annotated[Typed, Depends(as_typed)]) -> Response:
+def settle(request: Request, set_id: int, typed: ChoicesForm) -> Response:
     shop = shop_of(request)
     kept = sets.standing(shop, set_id).kept
     choices, problems = _choices(typed, kept.choices)
@@ -206,7 +179,7 @@ def caliper(
     key: Annotated[str, Form()] = "",
 ) -> Response:
     shop = shop_of(request)
-    calipers.mark(shop, set_id, letter, what, key=key, at=now(), device_id=device_id(request))
+    calipers.mark(shop, set_id, letter, what, key=key, at=now(), device_id=device_id_of(request))
     return see(f"/sets/{set_id}#calipers")
 
 

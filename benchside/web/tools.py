@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fastapi import APIRouter, Request, Response
-from fastapi.concurrency import run_in_threadpool
 
 from benchside import units
 from benchside.errors import BenchsideError
@@ -14,6 +13,7 @@ from benchside.job.speeds import StageSpeed
 from benchside.lathe.edges import ASSUMED_RPM, TOOLS, WEAR
 from benchside.lathe.plan import Stage
 from benchside.web import at_hand
+from benchside.web.asked import TypedForm, shop_of
 from benchside.web.render import render, see
 
 router = APIRouter()
@@ -26,17 +26,32 @@ def the_edges(request: Request, kept: str = "") -> Response:
 
 
 @router.post("/edges")
-async def keep_limits(request: Request) -> Response:
+def keep_limits(request: Request, sent: TypedForm) -> Response:
     """The maker's own limits."""
-    async with request.form() as form:
-        typed = {name: str(form.get(name, "")) for name in (*TOOLS, "share")}
-    return await run_in_threadpool(_keep_limits, request, typed)
+    typed = {name: sent.get(name, "") for name in (*TOOLS, "share")}
+    problems: dict[str, BenchsideError] = {}
+    figures: dict[str, float] = {}
+    for name, text in typed.items():
+        try:
+            figures[name] = units.parse_figure(text, field=name)
+        except BenchsideError as problem:
+            problems[name] = problem
+    own = edges.limits(shop_of(request))
+    new = edges.Limits(
+        {tool: figures.get(tool, own.after_m[tool]) for tool in TOOLS},
+        figures.get("share", own.cutting_share * 100) / 100,
+    )
+    problems = {fault.field: fault for fault in edges.faults(new)} | problems
+    if problems:
+        return _edges_page(request, typed, problems)
+    edges.keep_limits(shop_of(request), new)
+    return see("/edges?kept=1")
 
 
 @router.get("/sets/{set_id}/speeds")
 def set_speeds(request: Request, set_id: int) -> Response:
     """Every stage's speed with its ceilings, and why."""
-    found = speeds.speeds(request.app.state.shop, set_id)
+    found = speeds.speeds(shop_of(request), set_id)
     return render(
         request,
         "lathe/speeds.html",
@@ -62,26 +77,6 @@ def _alike(found: speeds.Speeds) -> list[tuple[list[Stage], StageSpeed]]:
     return groups
 
 
-def _keep_limits(request: Request, typed: dict[str, str]) -> Response:
-    problems: dict[str, BenchsideError] = {}
-    figures: dict[str, float] = {}
-    for name, text in typed.items():
-        try:
-            figures[name] = units.parse_figure(text, field=name)
-        except BenchsideError as problem:
-            problems[name] = problem
-    own = edges.limits(request.app.state.shop)
-    new = edges.Limits(
-        {tool: figures.get(tool, own.after_m[tool]) for tool in TOOLS},
-        figures.get("share", own.cutting_share * 100) / 100,
-    )
-    problems = {fault.field: fault for fault in edges.faults(new)} | problems
-    if problems:
-        return _edges_page(request, typed, problems)
-    edges.keep_limits(request.app.state.shop, new)
-    return see("/edges?kept=1")
-
-
 def _edges_page(
     request: Request,
     typed: dict[str, str] | None,
@@ -89,7 +84,7 @@ def _edges_page(
     *,
     kept: bool = False,
 ) -> Response:
-    shop = request.app.state.shop
+    shop = shop_of(request)
     own = edges.limits(shop)
     shown = {tool: f"{metres:g}" for tool, metres in own.after_m.items()}
     return render(

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import TypeVar, cast
+from typing import Any, TypeVar, cast
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request, Response
-from fastapi.concurrency import run_in_threadpool
 
 from benchside import units
 from benchside.draw.oval import oval
@@ -17,6 +16,7 @@ from benchside.job import wood, wood_of
 from benchside.job.wood import Given, View
 from benchside.store.wood import ROUTES, STATES, Route, State
 from benchside.web import labels
+from benchside.web.asked import TypedForm, shop_of
 from benchside.web.render import now, render, see
 from benchside.wood.climate import climates
 from benchside.wood.species import all_species, without
@@ -37,15 +37,9 @@ def the_wood(request: Request, set_id: int, kept: str = "") -> Response:
 
 
 @router.post("/sets/{set_id}/wood")
-async def say_wood(request: Request, set_id: int) -> Response:
+def say_wood(request: Request, set_id: int, typed: TypedForm) -> Response:
     """Say it, all at once; nothing of it is kept while one thing does not fit."""
-    async with request.form() as form:
-        typed = {name: value for name, value in form.items() if isinstance(value, str)}
-    return await run_in_threadpool(_say, request, set_id, typed)
-
-
-def _say(request: Request, set_id: int, typed: dict[str, str]) -> Response:
-    shop = request.app.state.shop
+    shop = shop_of(request)
     unit = wood.view(shop, set_id).standing.kept.unit
     given, problems = _given(typed, unit)
     problems = {fault.field: fault for fault in wood.faults(shop, given)} | problems
@@ -62,13 +56,7 @@ def species(request: Request, q: str = "", name: str = "", own: str = "") -> Res
 
 
 @router.post("/species")
-async def keep_species(request: Request) -> Response:
-    async with request.form() as form:
-        typed = {name: value for name, value in form.items() if isinstance(value, str)}
-    return await run_in_threadpool(_keep_species, request, typed)
-
-
-def _keep_species(request: Request, typed: dict[str, str]) -> Response:
+def keep_species(request: Request, typed: TypedForm) -> Response:
     problems: dict[str, BenchsideError] = {}
     radial = _read(lambda: _figure(typed, "radial_percent"), problems, 0.0)
     tangential = _read(lambda: _figure(typed, "tangential_percent"), problems, 0.0)
@@ -76,7 +64,7 @@ def _keep_species(request: Request, typed: dict[str, str]) -> Response:
     if not problems:
         try:
             made = wood.keep_species(
-                request.app.state.shop,
+                shop_of(request),
                 typed.get("name", ""),
                 radial,
                 tangential,
@@ -97,7 +85,7 @@ def _species_page(
     problems: dict[str, BenchsideError],
     kept: str,
 ) -> Response:
-    shop = request.app.state.shop
+    shop = shop_of(request)
     blank = dict.fromkeys(("name", "radial_percent", "tangential_percent", "green_percent"), "")
     return render(
         request,
@@ -122,7 +110,7 @@ def _page(
     *,
     kept: bool = False,
 ) -> Response:
-    shop = request.app.state.shop
+    shop = shop_of(request)
     view = wood.view(shop, set_id)
     return render(
         request,
@@ -167,7 +155,7 @@ def _oval(view: View) -> str:
 def _given(typed: dict[str, str], unit: units.Unit) -> tuple[Given, dict[str, BenchsideError]]:
     """What the form says, and what in it says nothing plain, by field."""
     problems: dict[str, BenchsideError] = {}
-    said: dict[str, object] = {}
+    said: dict[str, Any] = {}
     for name in FIGURES:
         said[name] = _read(partial(_maybe, typed, name), problems, None)
     for name in SIZES:
@@ -179,7 +167,7 @@ def _given(typed: dict[str, str], unit: units.Unit) -> tuple[Given, dict[str, Be
         route=cast(Route, typed.get("route", "")),
         climate=typed.get("climate", ""),
         again=bool(typed.get("again")),
-        **said,  # type: ignore[arg-type]
+        **said,
     )
     return given, problems
 
