@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import runpy
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import closing
@@ -39,6 +38,7 @@ from benchside.store.database import Shop
 from benchside.store.readings import Mark, Reading
 from benchside.web.app import create_app
 from benchside.web.door import Door
+from seed_demo import make_demo
 
 NOW = "2031-07-04T06:30:00.000Z"
 BACKS, BALUSTER, RUNGS = 1, 2, 3
@@ -89,8 +89,7 @@ def moment(text: str) -> datetime:
 
 
 def test_the_file_is_what_its_maker_makes() -> None:
-    made = runpy.run_path(str(seed_dir() / "make_demo.py"))["made"]()
-    assert made == (seed_dir() / "demo.json").read_text("utf-8")
+    assert make_demo.made() == (seed_dir() / "demo.json").read_text("utf-8")
 
 
 # ------------------------------------------------------------------ the back spindles

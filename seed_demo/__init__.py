@@ -1,0 +1,1 @@
+"""The demo's data, and who makes it."""
