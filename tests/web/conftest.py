@@ -10,10 +10,12 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
+from benchside.job.devices import PairingCodes
 from benchside.store.database import Shop
 from benchside.web.app import create_app
 from benchside.web.door import Door
 from tests import shopfloor
+from tests.web.doorway import HOSTS, Clock, Workshop
 
 
 @pytest.fixture
@@ -33,3 +35,16 @@ def browsing(shop: Shop, *, follow_redirects: bool = False) -> Iterator[TestClie
     app = create_app(shop, Door(shop, frozenset({"testserver"})))
     with TestClient(app, follow_redirects=follow_redirects) as client:
         yield client
+
+
+@pytest.fixture
+def workshop(shop: Shop) -> Workshop:
+    clock = Clock()
+    return Workshop(Door(shop, HOSTS, True, PairingCodes(), clock), clock)
+
+
+@pytest.fixture
+def alone(shop: Shop) -> Workshop:
+    """Served to this computer only."""
+    clock = Clock()
+    return Workshop(Door(shop, HOSTS, False, PairingCodes(), clock), clock)
