@@ -1,6 +1,17 @@
-"""What holds for every test."""
+"""What holds for every test, and the shop that most begin with."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+import pytest
 from hypothesis import HealthCheck, settings
+
+from benchside.store.database import Shop
+from benchside.store.sets import SpindleSet
+from tests import shopfloor
 
 # A busy machine is no fault of the code: no example is judged by the clock.
 settings.register_profile(
@@ -10,3 +21,16 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("workshop")
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    """An empty shop."""
+    with closing(shopfloor.open_shop(tmp_path)) as opened:
+        yield opened
+
+
+@pytest.fixture
+def kept(shop: Shop) -> SpindleSet:
+    """A set just started in it."""
+    return shopfloor.started(shop)

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 
 from benchside.errors import KeyReused, NotFound, NotUnderstood, OutOfRange
@@ -17,18 +14,6 @@ from benchside.store.sets import SpindleSet
 from tests import shopfloor
 
 AT = "2026-03-09T12:00:00.000Z"
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def kept(shop: Shop) -> SpindleSet:
-    return shopfloor.started(shop)
 
 
 def test_averages_are_of_the_pieces_done_and_leave_the_odd_one_out(

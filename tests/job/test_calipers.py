@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -19,13 +17,6 @@ from tests import shopfloor
 
 LARGE = OwnedCaliper("A", "spring", 0.0, 75.0)
 SLOT = OwnedCaliper("G", "fixed", 12.7, 12.7, "filed")
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
 
 
 def begin(shop: Shop, kept: sets.SpindleSet, number: int, drifting: str = "") -> dict[str, str]:

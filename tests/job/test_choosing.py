@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import closing
 from itertools import combinations
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,15 +10,8 @@ import pytest
 from benchside.errors import NotFound, OutOfRange
 from benchside.job import choosing
 from benchside.store import readings
-from benchside.store.database import Shop
 from benchside.store.readings import Mark
 from tests import shopfloor
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    with closing(shopfloor.open_shop(tmp_path)) as opened:
-        yield opened
 
 
 def tried_one_by_one(found: choosing.Choosing, count: int) -> list[tuple[float, set[int]]]:

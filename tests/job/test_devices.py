@@ -1,10 +1,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -15,7 +13,6 @@ from benchside.job import devices
 from benchside.job.devices import ALPHABET, CodeRefused, PairingCodes, TooManyTries
 from benchside.store import devices as store
 from benchside.store.database import Shop
-from tests.shopfloor import open_shop
 
 START = datetime(2026, 3, 1, 9, 0, tzinfo=UTC)
 
@@ -23,13 +20,6 @@ START = datetime(2026, 3, 1, 9, 0, tzinfo=UTC)
 def at(minutes: float = 0) -> str:
     moment = START + timedelta(minutes=minutes)
     return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = open_shop(tmp_path)
-    yield opened
-    opened.close()
 
 
 @pytest.fixture

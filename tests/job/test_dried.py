@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
@@ -23,12 +22,6 @@ from tests.job.fitted_bench import ASH, AT, LATER, LOWER, UPPER, a_set, key
 from tests.shopfloor import open_shop, started
 
 TREE = 5.4, 9.2  # what the tree really does, along the rays and along the rings
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    with closing(open_shop(tmp_path)) as opened:
-        yield opened
 
 
 def size(turned_mm: float, total: float, moisture: float = 8.0) -> str:

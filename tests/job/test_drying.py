@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from math import exp
 from pathlib import Path
@@ -26,13 +25,6 @@ def at(day: float) -> str:
 
 def key(i: int) -> str:
     return f"{i:032x}"
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
 
 
 @pytest.fixture

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
 from math import pi
-from pathlib import Path
 
 import pytest
 
@@ -16,13 +14,6 @@ from benchside.lathe.edges import TOOLS, Passed
 from benchside.store import patterns
 from benchside.store.database import Shop
 from tests import shopfloor
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
 
 
 def tap(shop: Shop, set_id: int, what: str, minute: float, **more: str) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import copy
 import re
-from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
@@ -37,12 +36,6 @@ from tests.job.fitted_bench import (
     key,
 )
 from tests.shopfloor import open_shop
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    with closing(open_shop(tmp_path)) as opened:
-        yield opened
 
 
 def seat_of(shop: Shop, set_id: int = 1, *, now: str = AT) -> fitting.PartFit:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -19,12 +18,6 @@ from tests.shopfloor import open_shop
 
 AT, LATER = "2026-03-01T10:00:00.000Z", "2026-03-02T10:00:00.000Z"
 TOLD = Told("Spade bit", "5/8 in", "White-Ash", "1 1/4", "in/64", "end of the seat board")
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    with closing(open_shop(tmp_path)) as opened:
-        yield opened
 
 
 def key(n: int) -> str:

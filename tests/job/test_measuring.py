@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import closing
 from math import sqrt
-from pathlib import Path
 
 import pytest
 
@@ -14,16 +11,9 @@ from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange
 from benchside.job import measuring
 from benchside.store import judging
 from benchside.store.database import Shop
-from tests.shopfloor import open_shop
 
 AT = "2026-03-09T12:00:00.000Z"
 READ = {1: ("22.14", "22.18", "22.16"), 2: ("16.02", "16.05", "16.02"), 3: ("12.7", "12.7", "12.7")}
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    with closing(open_shop(tmp_path)) as opened:
-        yield opened
 
 
 def read_through(

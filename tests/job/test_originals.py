@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
-from contextlib import closing
 from dataclasses import replace
 from math import sqrt
-from pathlib import Path
 
 import pytest
 
@@ -16,7 +13,7 @@ from benchside.job import originals, sets
 from benchside.job.original_table import Row, Told
 from benchside.store import patterns, readings
 from benchside.store.database import Shop
-from tests.shopfloor import choices, mark, moment, open_shop, reading
+from tests.shopfloor import choices, mark, moment, reading
 
 AT = "2026-03-09T12:00:00.000Z"
 FOOT, RING, BELLY, TOP = "s1", "s2", "s3", "s4"
@@ -36,12 +33,6 @@ LEG = Told(
     ),
 )
 TRUE = {FOOT: 16.0, RING: 24.0, CROWN: 32.0, BELLY: 24.0, TOP: 18.0}
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    with closing(open_shop(tmp_path)) as opened:
-        yield opened
 
 
 @pytest.fixture

@@ -176,7 +176,7 @@ def test_the_cutters_sheet_holds_gauges_alone_with_the_kerf_that_is_kept(own: Sh
     drawing = paper.cut_file(found, paper.printer(own), WORDS, Asked(), 1, at=AT)
     assert {m.layer for m in drawing.marks if isinstance(m, Stroke)} == {"cut"}
     assert any(text.startswith("GO") for text in said(drawing))
-    with pytest.raises(BenchsideError, match="sheets of gauges"):
+    with pytest.raises(BenchsideError, match="one sheet of gauges"):
         paper.cut_file(found, paper.printer(own), WORDS, Asked(), 9, at=AT)
 
 

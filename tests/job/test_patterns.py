@@ -1,8 +1,6 @@
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -15,7 +13,7 @@ from benchside.job.shop import Lathe, keep_lathe
 from benchside.pattern.rules import THINNEST_MM
 from benchside.store import patterns as store
 from benchside.store.database import Shop
-from tests.shopfloor import choices, open_shop
+from tests.shopfloor import choices
 
 AT = "2026-01-31T10:15:00.000Z"
 LATER = "2026-02-01T08:00:00.000Z"
@@ -32,13 +30,6 @@ at_mm,diameter_mm,name,kind,tolerance_mm,position_tolerance_mm,section,through_m
 475,18,drive shoulder,decorative,,,shoulder,
 500,15.875,drive tenon,tenon,,,,
 """
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    found = open_shop(tmp_path)
-    yield found
-    found.close()
 
 
 @pytest.fixture

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from math import sqrt
-from pathlib import Path
 
 import pytest
 
@@ -13,26 +11,12 @@ from benchside.errors import NotFound
 from benchside.job import calipers, planning, speeds, turning, wood
 from benchside.lathe import course
 from benchside.pattern import Pattern, Section, Station
-from benchside.store.database import Shop
-from benchside.store.sets import SpindleSet
 from benchside.store.tools import OwnedCaliper
 from tests import shopfloor
 
 AT = shopfloor.moment(0)
 # Wood that does not shrink keeps the sizes, so that only its stiffness and weight tell.
 STILL = wood.Given("white ash", "green", "green", "cold_winters", learned=(0.0, 0.0), sizing_mm=0.0)
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def kept(shop: Shop) -> SpindleSet:
-    return shopfloor.started(shop)
 
 
 def test_wet_wood_gives_more_and_whirls_sooner_in_the_ratio_of_its_listed_figures(shop, kept):

@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import closing
-from pathlib import Path
-
 import pytest
 
 from benchside.errors import NotFound, NotUnderstood
@@ -13,20 +9,8 @@ from benchside.job import readings_file
 from benchside.store import readings
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
-from tests.shopfloor import open_shop, started
 
 NOW = "2026-03-02T16:00:00.000Z"
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    with closing(open_shop(tmp_path)) as opened:
-        yield opened
-
-
-@pytest.fixture
-def kept(shop: Shop) -> SpindleSet:
-    return started(shop)
 
 
 def tried(shop: Shop, kept: SpindleSet, text: str) -> readings_file.Tried:

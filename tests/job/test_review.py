@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,15 +13,7 @@ from benchside.job import choosing, review, sets, turning
 from benchside.job.turning import Marked, Taken
 from benchside.pattern import places
 from benchside.store import readings
-from benchside.store.database import Shop
 from tests import shopfloor
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
 
 
 def _column(found: review.Review, column_id: str) -> review.Column:

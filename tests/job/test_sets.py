@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -14,15 +12,7 @@ from benchside.job import calipers, piece, sets, turning
 from benchside.job.turning import Marked, Taken
 from benchside.pattern import places
 from benchside.store import patterns, readings
-from benchside.store.database import Shop
 from tests import shopfloor
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
 
 
 def test_a_new_set_has_its_pieces_and_its_spares_numbered_on(shop):

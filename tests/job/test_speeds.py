@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from math import pi, sqrt
-from pathlib import Path
 
 import pytest
 
@@ -12,17 +10,9 @@ from benchside.job import shop as shops
 from benchside.job import speeds
 from benchside.pattern import Pattern, Section, Station
 from benchside.store import patterns
-from benchside.store.database import Shop
 from tests import shopfloor
 
 STOCK_MM = 22 + 25.4 / 8
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
 
 
 def test_square_work_is_measured_across_its_corners(shop):

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -28,18 +26,6 @@ TOLD = BoardTold(
     kerf="3,2",
     knots=(KnotRow("knot", "one", "500", "60", "40", "25"),),
 )
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def kept(shop: Shop) -> SpindleSet:
-    return shopfloor.started(shop)
 
 
 def keep(shop: Shop, told: BoardTold = TOLD, key: str = "a" * 32) -> int:

@@ -2,21 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import closing
-from pathlib import Path
-
 import pytest
 
 from benchside.job import sets, timing
-from benchside.store.database import Shop
 from tests import shopfloor
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    with closing(shopfloor.open_shop(tmp_path)) as opened:
-        yield opened
 
 
 def test_a_set_not_begun_has_no_times(shop):

@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
-
-import pytest
 
 from benchside.job import devices, progress, turning
 from benchside.job.devices import PairingCodes
@@ -16,13 +13,6 @@ from tests import shopfloor
 
 AT = "2026-01-31T09:00:00.000Z"
 PLACE = "st4"
-
-
-@pytest.fixture
-def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path_factory.mktemp("turning"))
-    yield opened
-    opened.close()
 
 
 class TwoPhones:

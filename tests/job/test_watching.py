@@ -3,25 +3,13 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
-from contextlib import closing
 from dataclasses import replace
-from pathlib import Path
-
-import pytest
 
 from benchside.job import calipers, review, turning, watching
 from benchside.job.turning import Marked
-from benchside.store.database import Shop
 from tests import shopfloor
 
 CROWN = {"crown:st5": 0.2}
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    with closing(shopfloor.open_shop(tmp_path)) as opened:
-        yield opened
 
 
 def test_a_set_not_begun_has_nothing_to_watch(shop):

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -20,18 +18,6 @@ from tests import shopfloor
 AT = "2026-02-01T08:00:00.000Z"
 LATER = "2026-03-01T08:00:00.000Z"
 ASH = wood.Given("white ash", "green", "green", "cold_winters")
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = shopfloor.open_shop(tmp_path)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def kept(shop: Shop) -> SpindleSet:
-    return shopfloor.started(shop)
 
 
 def key(i: int) -> str:

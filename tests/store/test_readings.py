@@ -1,9 +1,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from pathlib import Path
 
 import pytest
 
@@ -11,14 +9,6 @@ from benchside.errors import KeyReused, NotFound
 from benchside.store import patterns, readings, sets
 from benchside.store.database import Shop
 from tests.full_bench import CHOICES, SPINDLE, at, begin, fill, key, mark, reading
-from tests.shopfloor import open_shop
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    opened = open_shop(tmp_path)
-    yield opened
-    opened.close()
 
 
 @pytest.fixture

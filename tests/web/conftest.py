@@ -1,28 +1,17 @@
-"""A shop to look at, and a browser without scripts on it; files that only read have their own,
-made once."""
+"""Browsers without scripts; files that only read have their own, on a shop made once."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import closing
-from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
 from benchside.job.devices import PairingCodes
 from benchside.store.database import Shop
-from benchside.web.app import create_app
 from benchside.web.door import Door
-from tests import shopfloor
 from tests.web.doorway import HOSTS, Clock, Workshop
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    """An empty shop."""
-    with closing(shopfloor.open_shop(tmp_path)) as opened:
-        yield opened
+from tests.web.pages import browsing
 
 
 @pytest.fixture
@@ -31,10 +20,10 @@ def browser(shop: Shop) -> Iterator[TestClient]:
     yield from browsing(shop)
 
 
-def browsing(shop: Shop, *, follow_redirects: bool = False) -> Iterator[TestClient]:
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app, follow_redirects=follow_redirects) as client:
-        yield client
+@pytest.fixture
+def visitor(shop: Shop) -> Iterator[TestClient]:
+    """A browser that goes where it is sent."""
+    yield from browsing(shop, follow_redirects=True)
 
 
 @pytest.fixture

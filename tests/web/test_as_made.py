@@ -2,40 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 
-import pytest
 from starlette.testclient import TestClient
 
 from benchside.store.database import Shop
 from tests import shopfloor
 from tests.job import fitted_bench
-from tests.web.conftest import browsing
-from tests.web.test_sets import form_fields, text_of
-
-
-@pytest.fixture
-def browser(shop: Shop) -> Iterator[TestClient]:
-    yield from browsing(shop, follow_redirects=True)
+from tests.web.pages import form_fields, text_of
 
 
 def test_before_anything_is_turned_it_says_what_will_stand_here(
-    shop: Shop, browser: TestClient
+    shop: Shop, visitor: TestClient
 ) -> None:
     shopfloor.started(shop)
-    assert 'href="/sets/1/as-made"' in browser.get("/sets/1").text
-    said = text_of(browser.get("/sets/1/as-made").text)
+    assert 'href="/sets/1/as-made"' in visitor.get("/sets/1").text
+    said = text_of(visitor.get("/sets/1/as-made").text)
     assert "When the first piece is done and read" in said
-    assert browser.get("/sets/9/as-made").status_code == 404
+    assert visitor.get("/sets/9/as-made").status_code == 404
 
 
 def test_averages_order_calipers_and_hours_stand_on_one_page(
-    shop: Shop, browser: TestClient
+    shop: Shop, visitor: TestClient
 ) -> None:
     kept = shopfloor.started(shop)
     shopfloor.turn(shop, kept, (1, 2), scatter=0.0, off_mm={(1, "st7"): 0.2, (2, "st7"): 0.4})
-    said = text_of(browser.get("/sets/1/as-made").text)
+    said = text_of(visitor.get("/sets/1/as-made").text)
     assert "Averages of the 2 pieces done" in said
     assert "Neck at 226 14.0 14.3 0.2 apart +0.3" in said
     assert "28 minutes in all, 14 minutes a piece" in said
@@ -43,9 +35,9 @@ def test_averages_order_calipers_and_hours_stand_on_one_page(
     assert "caliper A" in said
 
 
-def test_words_and_mistakes_are_kept_with_the_set(shop: Shop, browser: TestClient) -> None:
+def test_words_and_mistakes_are_kept_with_the_set(shop: Shop, visitor: TestClient) -> None:
     shopfloor.started(shop)
-    page = browser.post(
+    page = visitor.post(
         "/sets/1/as-made",
         data={"wood": "white  ash", "bits": "16 mm", "finish": "", "note": "bore first"},
     ).text
@@ -53,34 +45,34 @@ def test_words_and_mistakes_are_kept_with_the_set(shop: Shop, browser: TestClien
     (fields,) = form_fields(page, "/sets/1/as-made/mistakes")
     mistake = {**fields, "what": "C slipped <b>", "cure": "a spot of wax"}
     for _ in range(2):
-        page = browser.post("/sets/1/as-made/mistakes", data=mistake).text
+        page = visitor.post("/sets/1/as-made/mistakes", data=mistake).text
     assert text_of(page).count("C slipped") == 1
     assert "C slipped &lt;b&gt;" in page
     assert "Cure: a spot of wax" in text_of(page)
 
 
-def test_what_cannot_be_kept_is_given_back(shop: Shop, browser: TestClient) -> None:
+def test_what_cannot_be_kept_is_given_back(shop: Shop, visitor: TestClient) -> None:
     shopfloor.started(shop)
-    reply = browser.post("/sets/1/as-made/mistakes", data={"key": "a" * 32, "cure": "wax"})
+    reply = visitor.post("/sets/1/as-made/mistakes", data={"key": "a" * 32, "cure": "wax"})
     assert reply.status_code == 422
     assert "What went wrong?" in text_of(reply.text)
     assert 'value="wax"' in reply.text
-    reply = browser.post("/sets/1/as-made", data={"wood": "x" * 2001})
+    reply = visitor.post("/sets/1/as-made", data={"wood": "x" * 2001})
     assert reply.status_code == 422
     assert "room for 2000" in text_of(reply.text)
-    assert browser.post("/sets/9/as-made", data={"wood": "ash"}).status_code == 404
-    assert browser.post("/sets/9/as-made/mistakes", data={"what": "a"}).status_code == 404
+    assert visitor.post("/sets/9/as-made", data={"wood": "ash"}).status_code == 404
+    assert visitor.post("/sets/9/as-made/mistakes", data={"what": "a"}).status_code == 404
 
 
 def test_species_and_what_was_learned_of_its_tree_stand_there_if_said(
-    shop: Shop, browser: TestClient
+    shop: Shop, visitor: TestClient
 ) -> None:
     shopfloor.started(shop)
-    assert "Species" not in text_of(browser.get("/sets/1/as-made").text)
+    assert "Species" not in text_of(visitor.get("/sets/1/as-made").text)
     learned = replace(fitted_bench.ASH, radial_percent=4.6, learned=True)
     for said in (fitted_bench.ASH, learned):
         set_id = fitted_bench.a_set(shop, pieces=0, said=said)
-        told = text_of(browser.get(f"/sets/{set_id}/as-made").text)
+        told = text_of(visitor.get(f"/sets/{set_id}/as-made").text)
         assert "White ash, green at 45 %" in told
         assert f"{said.radial_percent} % along the rays" in told
         assert ("learned of this tree, from" in told) == said.learned

@@ -1,23 +1,14 @@
-"""The two-minute test, walked through as a browser without scripts walks."""
+"""The two-minute test, walked through as a visitor without scripts walks."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 
-import pytest
 from starlette.testclient import TestClient
 
-from benchside.store.database import Shop
-from tests.web.conftest import browsing
-from tests.web.test_sets import text_of
+from tests.web.pages import text_of
 
 READ = ("22.14", "16.02", "12.70", "22.18", "16.05", "12.70", "22.16", "16.02", "12.70")
-
-
-@pytest.fixture
-def browser(shop: Shop) -> Iterator[TestClient]:
-    yield from browsing(shop, follow_redirects=True)
 
 
 def asked(page: str) -> dict[str, str]:
@@ -25,77 +16,77 @@ def asked(page: str) -> dict[str, str]:
     return dict(re.findall(r'type="hidden" name="(place|turn)" value="(\d)"', page))
 
 
-def walk(browser: TestClient, figures: tuple[str, ...]) -> str:
-    reply = browser.post("/calipers", data={"step": "mm/100"})
+def walk(visitor: TestClient, figures: tuple[str, ...]) -> str:
+    reply = visitor.post("/calipers", data={"step": "mm/100"})
     for figure in figures:
-        reply = browser.post(reply.url.path, data={**asked(reply.text), "value": figure})
+        reply = visitor.post(reply.url.path, data={**asked(reply.text), "value": figure})
         assert reply.status_code == 200
     return reply.text
 
 
-def test_the_shop_leads_to_it_and_it_says_what_it_is_for(browser: TestClient) -> None:
-    assert 'href="/calipers"' in browser.get("/shop").text
-    said = text_of(browser.get("/calipers").text)
+def test_the_shop_leads_to_it_and_it_says_what_it_is_for(visitor: TestClient) -> None:
+    assert 'href="/calipers"' in visitor.get("/shop").text
+    said = text_of(visitor.get("/calipers").text)
     assert "neither do two readings of one place" in said
     assert "Lathe stopped" in said
 
 
-def test_nine_readings_later_it_says_how_well_they_repeat(browser: TestClient) -> None:
-    said = text_of(walk(browser, READ))
+def test_nine_readings_later_it_says_how_well_they_repeat(visitor: TestClient) -> None:
+    said = text_of(walk(visitor, READ))
     # 1.96 times sqrt(0.0014 / 6): by hand, in tests/job/test_measuring.py.
     assert "Your calipers and hand repeat within ±0.030 mm" in said
     assert "less than 0.042 mm apart may be the very same size" in said
     assert "6 degrees of freedom" in said
-    assert "±0.030 mm" in text_of(browser.get("/calipers").text)
+    assert "±0.030 mm" in text_of(visitor.get("/calipers").text)
 
 
-def test_while_it_runs_no_earlier_figure_is_shown(browser: TestClient) -> None:
-    page = walk(browser, READ[:4])
+def test_while_it_runs_no_earlier_figure_is_shown(visitor: TestClient) -> None:
+    page = walk(visitor, READ[:4])
     assert "Reading 5 of 9" in text_of(page)
     assert asked(page) == {"place": "2", "turn": "2"}
     assert not any(figure in page for figure in READ[:4])
 
 
-def test_the_last_one_can_be_read_again(browser: TestClient) -> None:
-    page = walk(browser, READ)
+def test_the_last_one_can_be_read_again(visitor: TestClient) -> None:
+    page = walk(visitor, READ)
     (again,) = re.findall(r'href="(\?place=3&amp;turn=3)"', page)
-    path = re.search(r"/calipers/\d+", walk(browser, READ[:2]))
+    path = re.search(r"/calipers/\d+", walk(visitor, READ[:2]))
     assert path
     assert again
-    page = browser.get("/calipers/1?place=3&turn=3").text
+    page = visitor.get("/calipers/1?place=3&turn=3").text
     assert "in place of what was typed" in text_of(page)
-    reply = browser.post("/calipers/1", data={"place": "3", "turn": "3", "value": "12.72"})
+    reply = visitor.post("/calipers/1", data={"place": "3", "turn": "3", "value": "12.72"})
     assert "12.72" in reply.text
 
 
-def test_a_figure_far_off_is_given_back_with_its_question(browser: TestClient) -> None:
-    page = walk(browser, READ[:3])
+def test_a_figure_far_off_is_given_back_with_its_question(visitor: TestClient) -> None:
+    page = walk(visitor, READ[:3])
     assert asked(page) == {"place": "1", "turn": "2"}
-    reply = browser.post("/calipers/1", data={**asked(page), "value": "2.218"})
+    reply = visitor.post("/calipers/1", data={**asked(page), "value": "2.218"})
     assert reply.status_code == 422
     assert 'value="2.218"' in reply.text
     assert "far from what you read at place 1 before" in text_of(reply.text)
     assert 'name="sure"' in reply.text
-    reply = browser.post("/calipers/1", data={**asked(page), "value": "2.218", "sure": "1"})
+    reply = visitor.post("/calipers/1", data={**asked(page), "value": "2.218", "sure": "1"})
     assert "Reading 5 of 9" in text_of(reply.text)
 
 
-def test_what_is_no_figure_is_said_beside_the_field(browser: TestClient) -> None:
-    reply = browser.post("/calipers", data={"step": "nothing"})
+def test_what_is_no_figure_is_said_beside_the_field(visitor: TestClient) -> None:
+    reply = visitor.post("/calipers", data={"step": "nothing"})
     assert reply.status_code == 422
     assert "Choose what your calipers show" in text_of(reply.text)
-    walk(browser, ())
-    reply = browser.post("/calipers/1", data={"place": "1", "turn": "1", "value": "thick"})
+    walk(visitor, ())
+    reply = visitor.post("/calipers/1", data={"place": "1", "turn": "1", "value": "thick"})
     assert reply.status_code == 422
     assert 'aria-invalid="true"' in reply.text
-    assert browser.get("/calipers/7").status_code == 404
-    assert browser.post("/calipers/7", data={"value": "3"}).status_code == 404
+    assert visitor.get("/calipers/7").status_code == 404
+    assert visitor.post("/calipers/7", data={"value": "3"}).status_code == 404
 
 
-def test_in_inches_the_step_is_a_64th_and_so_is_the_floor(browser: TestClient) -> None:
-    reply = browser.post("/calipers", data={"step": "in/64"})
+def test_in_inches_the_step_is_a_64th_and_so_is_the_floor(visitor: TestClient) -> None:
+    reply = visitor.post("/calipers", data={"step": "in/64"})
     for _ in range(9):
-        reply = browser.post(reply.url.path, data={**asked(reply.text), "value": "5/8"})
+        reply = visitor.post(reply.url.path, data={**asked(reply.text), "value": "5/8"})
     said = text_of(reply.text)
     # 1.96 / 64 / sqrt(12) in
     assert "within ±0.0088 in" in said

@@ -8,7 +8,7 @@ import pytest
 
 from benchside.store import judging
 from tests import shopfloor
-from tests.web.test_sets import text_of
+from tests.web.pages import text_of
 
 
 def test_before_two_are_turned_the_page_says_what_will_be_here(shop, browser):

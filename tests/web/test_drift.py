@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -11,20 +10,11 @@ from starlette.testclient import TestClient
 
 from benchside.store import readings
 from benchside.store.database import Shop
-from benchside.web.app import create_app
-from benchside.web.door import Door
 from tests import shopfloor
-from tests.web.test_sets import text_of
+from tests.web.pages import text_of
 
 CROWN = "crown:st5"
 ASKS = {"accept": "application/json"}
-
-
-@pytest.fixture
-def browser(shop: Shop) -> Iterator[TestClient]:
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app) as client:
-        yield client
 
 
 @pytest.fixture
@@ -34,9 +24,9 @@ def creeping(shop: Shop) -> None:
     shopfloor.turn(shop, kept, range(1, 7), scatter=0.05, drift_mm={CROWN: 0.25})
 
 
-def tap(browser: TestClient, number: int, what: str, **more: str) -> dict[str, Any]:
+def tap(visitor: TestClient, number: int, what: str, **more: str) -> dict[str, Any]:
     data = {"key": secrets.token_hex(16), "what": what, **more}
-    reply = browser.post(f"/sets/1/pieces/{number}/mark", data=data, headers=ASKS)
+    reply = visitor.post(f"/sets/1/pieces/{number}/mark", data=data, headers=ASKS)
     assert reply.status_code == 200
     found: dict[str, Any] = reply.json()
     return found
@@ -49,8 +39,8 @@ def sections(page: str) -> dict[str, str]:
 
 
 @pytest.mark.usefixtures("creeping")
-def test_a_piece_begins_and_ends_with_what_drifts(browser: TestClient) -> None:
-    found = sections(browser.get("/sets/1/turn/7").text)
+def test_a_piece_begins_and_ends_with_what_drifts(visitor: TestClient) -> None:
+    found = sections(visitor.get("/sets/1/turn/7").text)
     for anchor in ("mount", "done"):
         assert "First bead, crown creeps up" in text_of(found[anchor])
         assert "Check caliper" in text_of(found[anchor])
@@ -59,9 +49,9 @@ def test_a_piece_begins_and_ends_with_what_drifts(browser: TestClient) -> None:
 
 @pytest.mark.usefixtures("creeping")
 def test_at_that_place_it_says_what_to_aim_for_and_what_is_drawn(
-    browser: TestClient,
+    visitor: TestClient,
 ) -> None:
-    found = sections(browser.get("/sets/1/turn/7").text)
+    found = sections(visitor.get("/sets/1/turn/7").text)
     hinted = {anchor for anchor, face in found.items() if "data-instead" in face}
     assert hinted == {f"size:{CROWN}", "form:st5"}
     (row,) = [r for r in found["readings"].split("<li ") if f'name="final:{CROWN}"' in r]
@@ -69,18 +59,18 @@ def test_at_that_place_it_says_what_to_aim_for_and_what_is_drawn(
     assert 'data-to="22.0"' in row  # the script puts the aim there
 
 
-def test_where_nothing_drifts_nothing_is_said(shop: Shop, browser: TestClient) -> None:
+def test_where_nothing_drifts_nothing_is_said(shop: Shop, visitor: TestClient) -> None:
     kept = shopfloor.started(shop)
     shopfloor.turn(shop, kept, range(1, 7), scatter=0.15)
-    page = browser.get("/sets/1/turn/7").text
+    page = visitor.get("/sets/1/turn/7").text
     assert '<p class="caution" data-drift hidden></p>' in page
     assert "data-instead" not in page
-    assert tap(browser, 7, "done")["drift"] is None
+    assert tap(visitor, 7, "done")["drift"] is None
 
 
 @pytest.mark.usefixtures("creeping")
-def test_a_phone_hears_it_in_the_answer_to_the_piece_it_finished(browser: TestClient) -> None:
-    drift = tap(browser, 7, "done")["drift"]
+def test_a_phone_hears_it_in_the_answer_to_the_piece_it_finished(visitor: TestClient) -> None:
+    drift = tap(visitor, 7, "done")["drift"]
     assert "First bead, crown creeps up" in drift["line"]
     sizing, forming, reading = drift["aims"]
     assert [aim["at"] for aim in drift["aims"]] == [f"size:{CROWN}", "form:st5", f"final:{CROWN}"]
@@ -89,53 +79,53 @@ def test_a_phone_hears_it_in_the_answer_to_the_piece_it_finished(browser: TestCl
     assert forming["to"] == reading["to"] > 22.0
     figure = forming["put"][".size > span"]
     assert f"cut to {figure} mm" in forming["say"]
-    assert "drift" not in tap(browser, 7, "step", step_id="mount")
+    assert "drift" not in tap(visitor, 7, "step", step_id="mount")
 
 
 @pytest.mark.usefixtures("creeping")
 def test_once_the_caliper_was_checked_no_drift_is_told_but_the_aim_stays(
-    browser: TestClient,
+    visitor: TestClient,
 ) -> None:
-    letter = tap(browser, 7, "done")["drift"]["line"].split("caliper ")[1][0]
-    tapped = browser.post(
+    letter = tap(visitor, 7, "done")["drift"]["line"].split("caliper ")[1][0]
+    tapped = visitor.post(
         "/sets/1/pieces/0/mark",
         data={"key": secrets.token_hex(16), "what": "caliper_checked", "about": letter},
         headers=ASKS,
     ).json()
     assert tapped["drift"]["line"] == ""
     assert {aim["at"] for aim in tapped["drift"]["aims"]} >= {"form:st5"}
-    assert "creeps" not in text_of(browser.get("/sets/1/turn/7").text)
+    assert "creeps" not in text_of(visitor.get("/sets/1/turn/7").text)
 
 
 def test_review_and_the_next_pieces_page_name_the_same_aims(
-    shop: Shop, browser: TestClient
+    shop: Shop, visitor: TestClient
 ) -> None:
     """The pieces agree among each other, all half a millimetre over: nothing drifts."""
     kept = shopfloor.started(shop)
     shopfloor.turn(
         shop, kept, range(1, 5), scatter=0.05, off_mm={(n, CROWN): 0.5 for n in range(1, 5)}
     )
-    review = text_of(browser.get("/sets/1/review").text)
+    review = text_of(visitor.get("/sets/1/review").text)
     (aim,) = [
         one["put"][".size > span"]
-        for one in tap(browser, 5, "spoiled")["drift"]["aims"]
+        for one in tap(visitor, 5, "spoiled")["drift"]["aims"]
         if one["at"] == "form:st5"
     ]
     assert f"{aim} at First bead, crown" in review
     assert f"Drawn 22.0. The others are thicker: cut to {aim} mm" in text_of(
-        browser.get("/sets/1/turn/6").text
+        visitor.get("/sets/1/turn/6").text
     )
 
 
 def test_a_reading_keeps_the_size_that_was_shown_and_is_judged_by_it(
-    browser: TestClient, shop: Shop
+    visitor: TestClient, shop: Shop
 ) -> None:
     kept = shopfloor.started(shop)
     data = {"station_id": CROWN, "value": "22.9", "unit": "mm", "revision": "1"}
 
     def answered(phase: str, target: str) -> dict[str, Any]:
         sent = data | {"key": secrets.token_hex(16), "phase": phase, "target_mm": target}
-        reply = browser.post(f"/sets/{kept.id}/pieces/1/reading", data=sent, headers=ASKS)
+        reply = visitor.post(f"/sets/{kept.id}/pieces/1/reading", data=sent, headers=ASKS)
         return {"status": reply.status_code, **reply.json()}
 
     assert answered("final", "")["word"] == "over"

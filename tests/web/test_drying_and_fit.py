@@ -3,22 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 
-import pytest
 from starlette.testclient import TestClient
 
 from benchside.store import fitting, wood
 from benchside.store.database import Shop
 from tests.job.fitted_bench import LOWER, SEAT, UPPER, a_seat, a_set, a_test_hole, billets, key
-from tests.web.conftest import browsing
-from tests.web.test_sets import text_of
-
-
-@pytest.fixture
-def browser(shop: Shop) -> Iterator[TestClient]:
-    yield from browsing(shop, follow_redirects=True)
+from tests.web.pages import text_of
 
 
 def key_of(page: str) -> str:
@@ -28,58 +20,58 @@ def key_of(page: str) -> str:
 
 
 def test_a_dried_piece_from_its_expected_sizes_to_what_its_tree_shrinks(
-    shop: Shop, browser: TestClient
+    shop: Shop, visitor: TestClient
 ) -> None:
     a_set(shop)
-    assert "/sets/1/dry" in browser.get("/sets/1").text
-    page = browser.get("/sets/1/dry").text
+    assert "/sets/1/dry" in visitor.get("/sets/1").text
+    page = visitor.get("/sets/1/dry").text
     assert "Nothing is learned yet" in text_of(page)
     assert "Measure piece 1" in text_of(page)
-    page = browser.get("/sets/1/dry/1").text
+    page = visitor.get("/sets/1/dry/1").text
     assert "expected 13.01" in text_of(page)
     form = {"key": key_of(page), "moisture": "8,0", f"read {LOWER} A": "13,00"}
-    wrong = browser.post("/sets/1/dry/1", data={**form, f"read {LOWER} B": "14"})
+    wrong = visitor.post("/sets/1/dry/1", data={**form, f"read {LOWER} B": "14"})
     assert wrong.status_code == 422
     assert 'value="13,00"' in wrong.text
     assert 'value="14"' in wrong.text
     assert "more than the 13.50 mm it was turned to" in text_of(wrong.text)
     assert 'name="sure"' in wrong.text
     form |= {f"read {LOWER} B": "12.60", f"read {UPPER} A": "11.52", f"read {UPPER} B": "11.20"}
-    page = browser.post("/sets/1/dry/1", data={**form, "next": "1"}).text
+    page = visitor.post("/sets/1/dry/1", data={**form, "next": "1"}).text
     assert "Piece 2, dry" in text_of(page)
-    browser.post("/sets/1/dry/1", data=form)  # the same form again
+    visitor.post("/sets/1/dry/1", data=form)  # the same form again
     assert len(fitting.later(shop, 1)) == 4
-    page = browser.get("/sets/1/dry").text
+    page = visitor.get("/sets/1/dry").text
     assert "From 1 piece, which counts for" in text_of(page)
     assert "12.60" in page
-    page = browser.post("/sets/1/learned", data={"use": "1"}).text
+    page = visitor.post("/sets/1/learned", data={"use": "1"}).text
     assert "The next pieces are reckoned with it" in text_of(page)
     assert wood.woods(shop, 1)[-1].learned
-    page = browser.post("/sets/1/log", data={"log": "Lane"}).text
+    page = visitor.post("/sets/1/log", data={"log": "Lane"}).text
     assert 'value="Lane"' in page
-    assert browser.post("/sets/1/log", data={"log": "x" * 70}).status_code == 422
-    page = browser.get("/sets/1/dry/1").text
+    assert visitor.post("/sets/1/log", data={"log": "x" * 70}).status_code == 422
+    page = visitor.get("/sets/1/dry/1").text
     reading = re.findall(r'name="key" value="([0-9a-f]{32})"', page)[-1]
-    assert "<s>" in browser.post("/sets/1/dry-strike", data={"key": reading, "number": "1"}).text
+    assert "<s>" in visitor.post("/sets/1/dry-strike", data={"key": reading, "number": "1"}).text
 
 
 def test_a_set_without_a_wood_one_turned_dry_and_one_not_begun_say_what_comes_first(
-    shop: Shop, browser: TestClient
+    shop: Shop, visitor: TestClient
 ) -> None:
     a_set(shop, said=None)
     a_set(shop, pieces=0)
-    assert "Say first which wood" in text_of(browser.get("/sets/1/dry").text)
-    assert "When the first piece is turned" in text_of(browser.get("/sets/2/dry").text)
-    assert browser.get("/sets/1/dry/1").status_code == 404
-    assert browser.get("/sets/99/dry").status_code == 404
-    assert browser.get("/sets/1/fit/" + "0" * 32).status_code == 404
+    assert "Say first which wood" in text_of(visitor.get("/sets/1/dry").text)
+    assert "When the first piece is turned" in text_of(visitor.get("/sets/2/dry").text)
+    assert visitor.get("/sets/1/dry/1").status_code == 404
+    assert visitor.get("/sets/99/dry").status_code == 404
+    assert visitor.get("/sets/1/fit/" + "0" * 32).status_code == 404
 
 
-def test_a_fit_from_the_first_part_to_the_sheet(shop: Shop, browser: TestClient) -> None:
+def test_a_fit_from_the_first_part_to_the_sheet(shop: Shop, visitor: TestClient) -> None:
     a_set(shop)
     hole = a_test_hole(shop)
-    assert "The first part" in text_of(browser.get("/sets/1/fit").text)
-    page = browser.get("/sets/1/fit/new").text
+    assert "The first part" in text_of(visitor.get("/sets/1/fit").text)
+    page = visitor.get("/sets/1/fit/new").text
     assert "12.7 mm, " not in page
     form = {
         "key": key_of(page),
@@ -94,85 +86,85 @@ def test_a_fit_from_the_first_part_to_the_sheet(shop: Shop, browser: TestClient)
         "tenon_moisture": "6",
         "turning": "along",
     }
-    wrong = browser.post("/sets/1/fit/new", data={**form, "species": "mpale"})
+    wrong = visitor.post("/sets/1/fit/new", data={**form, "species": "mpale"})
     assert wrong.status_code == 422
     assert 'id="own_fit-problem"' in wrong.text
     assert 'id="species-problem"' in wrong.text
     assert 'value="loose"' in wrong.text
-    page = browser.post("/sets/1/fit/new", data={**form, "school": "snug", "own_fit": ""}).text
+    page = visitor.post("/sets/1/fit/new", data={**form, "school": "snug", "own_fit": ""}).text
     assert "Bring lower tenon to 12.78 mm" in text_of(page)
     assert "would spare the part" in text_of(page)
     assert 'class="drawing year"' in page
     assert 'class="drawing mouth"' in page
     path = re.findall(r'action="(/sets/1/fit/[0-9a-f]{32})/pieces/1"', page)[0]
     sized = {"key": key_of(page), "a": "12,80", "b": "12.77"}
-    asked = browser.post(f"{path}/pieces/1", data={**sized, "a": "17"})
+    asked = visitor.post(f"{path}/pieces/1", data={**sized, "a": "17"})
     assert asked.status_code == 422
     assert 'value="17"' in asked.text
-    page = browser.post(f"{path}/pieces/1", data=sized).text
+    page = visitor.post(f"{path}/pieces/1", data=sized).text
     assert "Sized 12.80 × 12.77" in text_of(page)
-    bored = browser.post(f"{path}/holes/2", data={"key": "b" * 32, "a": "12.41", "b": "12.79"})
+    bored = visitor.post(f"{path}/holes/2", data={"key": "b" * 32, "a": "12.41", "b": "12.79"})
     assert bored.status_code == 422
     assert "bone-dry" in text_of(bored.text)
-    page = browser.post(
+    page = visitor.post(
         f"{path}/holes/2", data={"key": "b" * 32, "a": "12.41", "b": "12.79", "sure": "1"}
     ).text
     assert "12.60" in page
-    assert "Home since" in text_of(browser.post(f"{path}/pieces/1/home", data={}).text)
-    page = browser.post("/sets/1/fit/pairs", data={"hole 1": "3", "hole 2": "3"})
+    assert "Home since" in text_of(visitor.post(f"{path}/pieces/1/home", data={}).text)
+    page = visitor.post("/sets/1/fit/pairs", data={"hole 1": "3", "hole 2": "3"})
     assert page.status_code == 422
     assert "goes into hole 1 already" in text_of(page.text)
-    browser.post("/sets/1/fit/pairs", data={"hole 1": "3", "hole 2": "1"})
-    sheet = text_of(browser.get("/sets/1/fit/sheet").text)
+    visitor.post("/sets/1/fit/pairs", data={"hole 1": "3", "hole 2": "1"})
+    sheet = text_of(visitor.get("/sets/1/fit/sheet").text)
     assert "Red maple at 9.0 %" in sheet
     assert "12.80 × 12.77" in sheet
     assert "A chair carries a person" in sheet
-    edit = browser.get(f"{path}/edit").text
+    edit = visitor.get(f"{path}/edit").text
     assert 'value="Seat"' in edit
-    page = browser.post(f"{path}/edit", data={**form, "school": "damp_post", "own_fit": ""}).text
+    page = visitor.post(f"{path}/edit", data={**form, "school": "damp_post", "own_fit": ""}).text
     assert "Tight enough to split when it is driven" in text_of(page)
-    overview = text_of(browser.get("/sets/1/fit").text)
+    overview = text_of(visitor.get("/sets/1/fit").text)
     assert "bring it to" in overview
     assert "Tight enough to split" in overview
 
 
-def test_tenons_are_sized_one_after_another_at_the_lathe(shop: Shop, browser: TestClient) -> None:
+def test_tenons_are_sized_one_after_another_at_the_lathe(shop: Shop, visitor: TestClient) -> None:
     a_set(shop)
     hole = a_test_hole(shop)
     a_seat(shop, 1, replace(SEAT, test_hole=hole))
-    page = browser.get("/sets/1/fit").text
+    page = visitor.get("/sets/1/fit").text
     first = re.findall(r'href="(/sets/1/fit/[0-9a-f]{32}/pieces/1)"', page)[0]
-    page = browser.get(first).text
+    page = visitor.get(first).text
     assert "12.78 mm for hole 1. Stop and try at 13.28" in text_of(page)
     form = {"key": key_of(page), "at_lathe": "1", "a": "13,10", "b": ""}
-    page = browser.post(first, data=form).text
+    page = visitor.post(first, data=form).text
     assert "Read 13.10: 0.16 mm off the radius still" in text_of(page)
-    asked = browser.post(first, data={**form, "key": "c" * 32, "a": "17"})
+    asked = visitor.post(first, data={**form, "key": "c" * 32, "a": "17"})
     assert asked.status_code == 422
     assert 'name="at_lathe"' in asked.text
     assert 'value="17"' in asked.text
-    page = browser.post(first, data={**form, "key": "d" * 32, "a": "12,80", "b": "12.77"}).text
+    page = visitor.post(first, data={**form, "key": "d" * 32, "a": "12,80", "b": "12.77"}).text
     assert "Piece 1, lower tenon: 12.80 × 12.77, right." in text_of(page)
     assert "Piece 2, lower tenon 12.78 mm" in text_of(page)
     for number in (2, 3, 4):
         sent = {**form, "key": f"{number:032x}", "a": "12.78"}
-        browser.post(f"/sets/1/fit/{key(800)}/pieces/{number}", data=sent)
-    assert "Size the tenons at the lathe" not in text_of(browser.get("/sets/1/fit").text)
-    assert browser.get(f"/sets/1/fit/{key(800)}/pieces/77").status_code == 404
+        visitor.post(f"/sets/1/fit/{key(800)}/pieces/{number}", data=sent)
+    assert "Size the tenons at the lathe" not in text_of(visitor.get("/sets/1/fit").text)
+    assert visitor.get(f"/sets/1/fit/{key(800)}/pieces/77").status_code == 404
 
 
 def test_where_the_rays_lie_is_told_from_the_blank_and_its_source_named(
-    shop: Shop, browser: TestClient
+    shop: Shop, visitor: TestClient
 ) -> None:
     a_set(shop)
     a_seat(shop, 1, replace(SEAT, test_hole=a_test_hole(shop)))
-    assert "from the dot on its end" not in text_of(browser.get(f"/sets/1/fit/{key(800)}").text)
-    assert 'class="drawing oval"' not in browser.get("/sets/1/dry/1").text
+    assert "from the dot on its end" not in text_of(visitor.get(f"/sets/1/fit/{key(800)}").text)
+    assert 'class="drawing oval"' not in visitor.get("/sets/1/dry/1").text
     billets(shop, 1, {1: 35.0})
-    page = text_of(browser.get(f"/sets/1/fit/{key(800)}").text)
+    page = text_of(visitor.get(f"/sets/1/fit/{key(800)}").text)
     assert "By blank 1 of Lane ash its rays lie 35° from the dot on its end." in page
     assert "55° counter-clockwise from the part's grain, seen on the tail end" in page
-    assert "dot +55°" in text_of(browser.get("/sets/1/fit/sheet").text)
-    page = browser.get("/sets/1/dry/1").text
+    assert "dot +55°" in text_of(visitor.get("/sets/1/fit/sheet").text)
+    page = visitor.get("/sets/1/dry/1").text
     assert 'class="drawing oval"' in page
     assert "the wide way, lie 35° counter-clockwise from it" in text_of(page)

@@ -20,12 +20,6 @@ NOW = "2026-03-09T12:00:00.000Z"
 
 
 @pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    with closing(Shop(tmp_path / "shop.db")) as opened:
-        yield opened
-
-
-@pytest.fixture
 def other(tmp_path: Path) -> Iterator[Shop]:
     with closing(Shop(tmp_path / "other.db")) as opened:
         yield opened

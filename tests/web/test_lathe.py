@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from benchside.job import shop as job_shop
-from tests.web.test_sets import text_of
+from tests.web.pages import text_of
 
 OURS = {
     "swing_mm": "305",

@@ -13,12 +13,10 @@ from starlette.testclient import TestClient
 from benchside.job import paper
 from benchside.store import patterns
 from benchside.store.database import Shop
-from benchside.web.app import create_app
-from benchside.web.door import Door
 from tests import shopfloor
 from tests.job import fitted_bench
 from tests.paper import samples
-from tests.web.test_sets import text_of
+from tests.web.pages import browsing, text_of
 
 NAME = 'Hall "bench", <half>; עמוד'
 
@@ -34,9 +32,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
 
 @pytest.fixture(scope="module")
 def browser(shop: Shop) -> Iterator[TestClient]:
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app, follow_redirects=True) as client:
-        yield client
+    yield from browsing(shop, follow_redirects=True)
 
 
 def test_the_page_of_a_set_offers_everything_and_is_led_to(browser: TestClient) -> None:

@@ -3,7 +3,6 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,7 +13,6 @@ from benchside.job.drafts import Draft
 from benchside.store.database import Shop
 from benchside.web.app import create_app
 from benchside.web.door import Door
-from tests.shopfloor import open_shop
 
 AT = "2026-01-31T10:15:00.000Z"
 TABLE = """\
@@ -29,13 +27,6 @@ at_mm,diameter_mm,name,kind,tolerance_mm,position_tolerance_mm,section,through_m
 475,18,drive shoulder,decorative,,,shoulder,
 500,15.875,drive tenon,tenon,,,,
 """
-
-
-@pytest.fixture
-def shop(tmp_path: Path) -> Iterator[Shop]:
-    found = open_shop(tmp_path)
-    yield found
-    found.close()
 
 
 @pytest.fixture

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from html import unescape
 from pathlib import Path
-from re import findall, sub
+from re import findall
 
 import pytest
 from fastapi.testclient import TestClient
@@ -15,9 +15,8 @@ from benchside.job import patterns, planning, wood
 from benchside.job import shop as shops
 from benchside.lathe import whirling
 from benchside.store.database import Shop
-from benchside.web.app import create_app
-from benchside.web.door import Door
 from tests import shopfloor
+from tests.web.pages import browsing, text_of
 
 
 @pytest.fixture(scope="module")
@@ -30,13 +29,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
 
 @pytest.fixture(scope="module")
 def browser(shop: Shop) -> Iterator[TestClient]:
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app, follow_redirects=False) as client:
-        yield client
-
-
-def text_of(page: str) -> str:
-    return " ".join(unescape(sub("<[^>]*>", " ", page)).split())
+    yield from browsing(shop)
 
 
 def owning(shop: Shop, **said: object) -> None:

@@ -10,7 +10,7 @@ import pytest
 from benchside.job import measuring
 from benchside.pattern import places
 from tests import shopfloor
-from tests.web.test_sets import text_of
+from tests.web.pages import text_of
 
 MOST_BYTES = 14 * 1024  # of a later page for a set of up to forty pieces: ours
 

@@ -15,12 +15,10 @@ from benchside.store import stock
 from benchside.store.database import Shop
 from benchside.store.judging import AsMade
 from benchside.store.stock import KeptBoard
-from benchside.web.app import create_app
-from benchside.web.door import Door
 from tests import shopfloor
 from tests.job import fitted_bench
 from tests.paper import samples
-from tests.web.test_sets import text_of
+from tests.web.pages import browsing, text_of
 
 
 @pytest.fixture(scope="module")
@@ -47,9 +45,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
 
 @pytest.fixture(scope="module")
 def browser(shop: Shop) -> Iterator[TestClient]:
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app, follow_redirects=True) as client:
-        yield client
+    yield from browsing(shop, follow_redirects=True)
 
 
 TOLD = (

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import random
 import re
-from html import unescape
 
 import pytest
 
@@ -12,6 +11,7 @@ from benchside.job import sets
 from benchside.store import patterns, readings
 from tests import shopfloor
 from tests.job import fitted_bench
+from tests.web.pages import form_fields, text_of
 
 FORM = {
     "name": "Hall bench",
@@ -25,19 +25,6 @@ FORM = {
     "position_mm": "0.8",
     "calipers": "3",
 }
-
-
-def text_of(page: str) -> str:
-    """What a person reads of a page."""
-    return " ".join(unescape(re.sub(r"<[^>]*>", " ", page)).split())
-
-
-def form_fields(page: str, action: str) -> list[dict[str, str]]:
-    """The hidden fields of every form that posts to an address."""
-    return [
-        dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', form))
-        for form in re.findall(rf'action="{action}">(.*?)</form>', page, re.S)
-    ]
 
 
 def test_the_first_visit_says_in_one_sentence_what_will_be_here(browser):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -11,11 +10,8 @@ from starlette.testclient import TestClient
 
 from benchside.job import wood
 from benchside.store import stock as store
-from benchside.store.database import Shop
-from benchside.store.sets import SpindleSet
 from tests import shopfloor
-from tests.web.conftest import browsing
-from tests.web.test_sets import text_of
+from tests.web.pages import text_of
 
 BOARD: dict[str, Any] = {
     "key": "a" * 32,
@@ -56,22 +52,12 @@ LOG = {
 }
 
 
-@pytest.fixture
-def kept(shop: Shop) -> SpindleSet:
-    return shopfloor.started(shop)
+def board(visitor: TestClient, **changes: Any) -> Any:
+    return visitor.post("/stock/boards/new", data={**BOARD, **changes})
 
 
-@pytest.fixture
-def browser(shop: Shop) -> Iterator[TestClient]:
-    yield from browsing(shop, follow_redirects=True)
-
-
-def board(browser: TestClient, **changes: Any) -> Any:
-    return browser.post("/stock/boards/new", data={**BOARD, **changes})
-
-
-def test_a_board_is_described_kept_and_changed_by_its_form_alone(browser, shop, kept):
-    page = board(browser, set_id=str(kept.id))
+def test_a_board_is_described_kept_and_changed_by_its_form_alone(visitor, shop, kept):
+    page = board(visitor, set_id=str(kept.id))
     assert page.status_code == 200
     assert page.url.path == "/stock/boards/1"
     assert re.search(r"\d+ blanks best possible", text_of(page.text))
@@ -79,52 +65,52 @@ def test_a_board_is_described_kept_and_changed_by_its_form_alone(browser, shop, 
     assert page.text.count("data-knot>") + page.text.count("data-knot data-blank>") == 6
     changed = {**BOARD, "set_id": str(kept.id), "knot_at": ["600", "", ""]}
     changed |= {"knot_across": ["60", "", ""], "knot_length": ["40", "", ""]}
-    browser.post("/stock/boards/1", data={**changed, "knot_width": ["25", "", ""]})
+    visitor.post("/stock/boards/1", data={**changed, "knot_width": ["25", "", ""]})
     assert [knot.at_mm for knot in store.board(shop, 1).knots] == [600.0]
 
 
-def test_what_is_wrong_stands_beside_its_field_and_nothing_typed_is_lost(browser, shop):
-    page = board(browser, width="wide", knot_at=["5000", "900", ""])
+def test_what_is_wrong_stands_beside_its_field_and_nothing_typed_is_lost(visitor, shop):
+    page = board(visitor, width="wide", knot_at=["5000", "900", ""])
     assert page.status_code == 422
     assert 'value="wide"' in page.text
     assert re.search(r'id="width"[^>]*aria-invalid="true"', page.text)
     assert "“wide” is not a length." in text_of(page.text)
     assert store.boards(shop) == []
-    page = board(browser, knot_at=["5000", "900", ""])
+    page = board(visitor, knot_at=["5000", "900", ""])
     assert re.search(r'id="k1-at"[^>]*aria-invalid="true"', page.text)
     assert 'value="900"' in page.text
 
 
-def test_an_absurd_board_is_asked_about_and_taken_at_the_second_word(browser, shop):
+def test_an_absurd_board_is_asked_about_and_taken_at_the_second_word(visitor, shop):
     inches = {"length": "96", "width": "8", "thickness": "1", "knot_at": ["", "", ""]}
     inches |= {name: ["", "", ""] for name in ("knot_across", "knot_length", "knot_width")}
-    page = board(browser, **inches)
+    page = board(visitor, **inches)
     assert "were those inches?" in text_of(page.text)
     assert store.boards(shop) == []
-    board(browser, **inches, sure="yes")
+    board(visitor, **inches, sure="yes")
     assert store.boards(shop)[0].length_mm == 96
 
 
-def test_more_rows_are_had_without_keeping(browser, shop):
-    page = board(browser, do="more")
+def test_more_rows_are_had_without_keeping(visitor, shop):
+    page = board(visitor, do="more")
     assert page.text.count("data-blank>") == 6
     assert store.boards(shop) == []
 
 
-def test_the_drawing_is_asked_for_as_it_is_typed(browser, shop, kept):
-    reply = browser.post("/stock/boards/draw", data={**BOARD, "set_id": str(kept.id)}).json()
+def test_the_drawing_is_asked_for_as_it_is_typed(visitor, shop, kept):
+    reply = visitor.post("/stock/boards/draw", data={**BOARD, "set_id": str(kept.id)}).json()
     assert reply["one"].startswith("<svg")
     assert reply["problems"] == []
     assert {"at_mm", "across_mm", "corners", "need"} <= reply["blanks"][0].keys()
     assert "Saw settings" in reply["answer"]
-    reply = browser.post("/stock/boards/draw", data={**BOARD, "length": ""}).json()
+    reply = visitor.post("/stock/boards/draw", data={**BOARD, "length": ""}).json()
     assert [p["field"] for p in reply["problems"]] == ["length"]
     assert store.boards(shop) == []
 
 
-def test_a_pin_in_a_knot_is_told_and_the_board_still_drawn(browser, kept):
+def test_a_pin_in_a_knot_is_told_and_the_board_still_drawn(visitor, kept):
     pinned = {"pin_at": ["300"], "pin_across": ["55"], "pin_need": ["0"]}
-    reply = browser.post(
+    reply = visitor.post(
         "/stock/boards/draw", data={**BOARD, "set_id": str(kept.id), **pinned}
     ).json()
     assert reply["problems"][0]["field"] == "pin"
@@ -132,43 +118,43 @@ def test_a_pin_in_a_knot_is_told_and_the_board_still_drawn(browser, kept):
     assert reply["one"].startswith("<svg")
 
 
-def test_a_name_that_is_code_is_only_words(browser):
-    page = board(browser, name="<b>Ash</b>")
+def test_a_name_that_is_code_is_only_words(visitor):
+    page = board(visitor, name="<b>Ash</b>")
     assert "<b>Ash" not in page.text
-    assert "<b>Ash" not in browser.get("/stock").text
+    assert "<b>Ash" not in visitor.get("/stock").text
 
 
-def test_a_log_gives_both_ways_of_splitting(browser, shop):
-    page = browser.post("/stock/logs/new", data=LOG)
+def test_a_log_gives_both_ways_of_splitting(visitor, shop):
+    page = visitor.post("/stock/logs/new", data=LOG)
     assert page.url.path == "/stock/logs/1"
     assert len(re.findall(r"\d+ billets 28\.2 mm square", text_of(page.text))) == 2
-    page = browser.post("/stock/logs/1", data={**LOG, "small_mm": "400"})
+    page = visitor.post("/stock/logs/1", data={**LOG, "small_mm": "400"})
     assert page.status_code == 422
     assert "The small end is larger" in text_of(page.text)
     assert 'value="400"' in page.text
     assert store.log(shop, 1).small_mm == 320
 
 
-def test_the_stock_of_a_set_from_its_blank_to_its_spares(browser, shop, kept):
+def test_the_stock_of_a_set_from_its_blank_to_its_spares(visitor, shop, kept):
     base = f"/sets/{kept.id}/stock"
-    assert "Nothing is put to this set yet" in text_of(browser.get(base).text)
-    board(browser, set_id=str(kept.id))
-    page = browser.get(base)
+    assert "Nothing is put to this set yet" in text_of(visitor.get(base).text)
+    board(visitor, set_id=str(kept.id))
+    page = visitor.get(base)
     assert re.search(r"\d+ blanks of 12 wanted, best possible", text_of(page.text))
-    page = browser.post(f"{base}/number")
+    page = visitor.post(f"{base}/number")
     assert "The stock still covers the set." in text_of(page.text)
     assert store.blank_of(shop, kept.id, 1) is not None
-    page = browser.post(f"{base}/rings", data={"piece": "2", "ring": "41"})
+    page = visitor.post(f"{base}/rings", data={"piece": "2", "ring": "41"})
     assert "41°" in page.text
-    page = browser.post(f"{base}/rings", data={"piece": "2", "ring": "north"})
+    page = visitor.post(f"{base}/rings", data={"piece": "2", "ring": "north"})
     assert page.status_code == 422
-    browser.post(f"{base}/spare")
-    assert "stays as it was sawn" in text_of(browser.get("/stock/boards/1").text)
-    browser.post(f"{base}/let-go")
+    visitor.post(f"{base}/spare")
+    assert "stays as it was sawn" in text_of(visitor.get("/stock/boards/1").text)
+    visitor.post(f"{base}/let-go")
     assert store.blanks(shop, kept.id) == []
 
 
-def test_the_blank_can_be_changed_and_other_sizes_asked_for(browser, shop, kept):
+def test_the_blank_can_be_changed_and_other_sizes_asked_for(visitor, shop, kept):
     base = f"/sets/{kept.id}/stock"
     form: dict[str, Any] = {
         "route": "dry",
@@ -181,29 +167,29 @@ def test_the_blank_can_be_changed_and_other_sizes_asked_for(browser, shop, kept)
         "other_wanted": ["3", ""],
         "other_priority": ["2", "2"],
     }
-    assert "as if dry: say its wood" in text_of(browser.get(base).text)
+    assert "as if dry: say its wood" in text_of(visitor.get(base).text)
     given = wood.Given("white ash", "green", "green", "figure", lives_mc=8.0)
     wood.give(shop, kept.id, given, at=shopfloor.moment(0))
-    page = text_of(browser.get(base).text)
+    page = text_of(visitor.get(base).text)
     assert "shrinks by, from 45 to 8.0 % moisture 1.3 largest diameter to turn now 23.3" in page
-    browser.post(base, data=form)
+    visitor.post(base, data=form)
     found = store.set_stock(shop, kept.id)
     assert (found.length_mm, found.side_mm, found.more_percent) == (None, 28.0, 50.0)
     assert store.needs(shop, kept.id)[0].wanted == 3
-    board(browser, set_id=str(kept.id))
-    assert re.search(r"Legs: 3 of 3", text_of(browser.get(base).text))
-    page = browser.post(base, data={**form, "length_mm": "120", "other_wanted": ["none", ""]})
+    board(visitor, set_id=str(kept.id))
+    assert re.search(r"Legs: 3 of 3", text_of(visitor.get(base).text))
+    page = visitor.post(base, data={**form, "length_mm": "120", "other_wanted": ["none", ""]})
     assert page.status_code == 422
     assert "Say how many" in text_of(page.text)
-    page = browser.post(base, data={**form, "length_mm": "120"})
+    page = visitor.post(base, data={**form, "length_mm": "120"})
     assert "The piece alone is 450 mm long." in text_of(page.text)
     assert 'value="120"' in page.text
 
 
-def test_the_saw_plan_is_printed_to_scale(browser, kept):
-    board(browser, set_id=str(kept.id))
+def test_the_saw_plan_is_printed_to_scale(visitor, kept):
+    board(visitor, set_id=str(kept.id))
     for path in (f"/sets/{kept.id}/stock/sheet", "/stock/boards/1/sheet"):
-        page = browser.get(path).text
+        page = visitor.get(path).text
         assert 'width="100mm"' in page  # the bar
         widths = [
             float(mm) for mm in re.findall(r'<svg [^>]*width="([\d.]+)mm" height="36mm"', page)
@@ -212,7 +198,7 @@ def test_the_saw_plan_is_printed_to_scale(browser, kept):
         assert "drawn 1 : 5" in page
 
 
-def test_what_is_not_there_is_said(browser):
+def test_what_is_not_there_is_said(visitor):
     for path in ("/stock/boards/9", "/stock/logs/9", "/sets/9/stock", "/stock/boards/9/sheet"):
-        assert browser.get(path).status_code == 404
-    assert board(browser, set_id="99").status_code == 404
+        assert visitor.get(path).status_code == 404
+    assert board(visitor, set_id="99").status_code == 404

@@ -12,9 +12,8 @@ from benchside.job.demo import load_demo
 from benchside.resources import seed_dir
 from benchside.store import readings
 from benchside.store.database import Shop
-from benchside.web.app import create_app
-from benchside.web.door import Door
 from tests import shopfloor
+from tests.web.pages import browsing
 
 MOST_BYTES = 14 * 1024  # a later page, headers included
 HEADERS_BYTES = 500  # about what a reply's headers weigh
@@ -31,9 +30,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
 
 @pytest.fixture(scope="module")
 def browser(shop: Shop) -> Iterator[TestClient]:
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app, follow_redirects=False) as client:
-        yield client
+    yield from browsing(shop)
 
 
 def weight(browser: TestClient, path: str) -> int:

@@ -11,10 +11,8 @@ from starlette.testclient import TestClient
 
 from benchside.job import wood
 from benchside.store.database import Shop
-from benchside.web.app import create_app
-from benchside.web.door import Door
 from tests import shopfloor
-from tests.web.test_sets import text_of
+from tests.web.pages import text_of
 
 AT = "2026-02-01T08:00:00.000Z"
 FORM = {
@@ -36,13 +34,6 @@ def shop(tmp_path: Path) -> Iterator[Shop]:
     opened.close()
 
 
-@pytest.fixture
-def browser(shop: Shop) -> Iterator[TestClient]:
-    app = create_app(shop, Door(shop, frozenset({"testserver"})))
-    with TestClient(app, follow_redirects=True) as client:
-        yield client
-
-
 def key_of(page: str, form: str) -> str:
     found = re.search(
         rf'action="[^"]*/{form}"[^>]*>.*?name="key" value="([0-9a-f]{{32}})"', page, re.S
@@ -52,26 +43,26 @@ def key_of(page: str, form: str) -> str:
 
 
 def test_wood_is_said_in_one_form_and_the_sizes_stand_with_their_reasons(
-    browser: TestClient,
+    visitor: TestClient,
 ) -> None:
-    assert 'href="/sets/1/wood"' in browser.get("/sets/1").text
-    first = text_of(browser.get("/sets/1/wood").text)
+    assert 'href="/sets/1/wood"' in visitor.get("/sets/1").text
+    first = text_of(visitor.get("/sets/1/wood").text)
     assert "Say what this set is made of" in first
-    said = text_of(browser.post("/sets/1/wood", data=FORM).text)
+    said = text_of(visitor.post("/sets/1/wood", data=FORM).text)
     assert "White ash, green at 45 %" in said
     assert "Lower tenon 12.70 dry 13.82 green" in said
     assert "Left for the last cut when it is dry +0.30" in said
     assert "Wood Handbook, 2010, read there" in said
     assert "A tenth over, as many do by habit, would be 13.97" in said
-    turn = browser.get("/sets/1/turn/1").text
+    turn = visitor.get("/sets/1/turn/1").text
     assert "13.82" in turn
     assert "Now green: why" in turn
     assert "as white ash dries from 45 to 7" in turn
 
 
-def test_what_does_not_fit_stands_beside_its_field_with_what_was_typed(browser: TestClient) -> None:
+def test_what_does_not_fit_stands_beside_its_field_with_what_was_typed(visitor: TestClient) -> None:
     wrong = {**FORM, "species": "wite ash", "moisture": "soaked", "winter_rh": "120"}
-    reply = browser.post("/sets/1/wood", data=wrong)
+    reply = visitor.post("/sets/1/wood", data=wrong)
     assert reply.status_code == 422
     said = text_of(reply.text)
     assert "2 things do not fit yet" in said
@@ -80,79 +71,79 @@ def test_what_does_not_fit_stands_beside_its_field_with_what_was_typed(browser: 
     assert "Say what this set is made of" in said
 
 
-def test_species_are_searched_and_one_s_own_are_added(browser: TestClient) -> None:
-    assert "Fraxinus americana" in browser.get("/species?q=white+ash").text
-    assert "No species is called that" in browser.get("/species?q=zzz").text
-    refused = browser.post("/species", data={"name": "mill ash", "radial_percent": "5"})
+def test_species_are_searched_and_one_s_own_are_added(visitor: TestClient) -> None:
+    assert "Fraxinus americana" in visitor.get("/species?q=white+ash").text
+    assert "No species is called that" in visitor.get("/species?q=zzz").text
+    refused = visitor.post("/species", data={"name": "mill ash", "radial_percent": "5"})
     assert refused.status_code == 422
     assert 'value="mill ash"' in refused.text
     own = {"name": "mill ash", "radial_percent": "5,2", "tangential_percent": "9.9"}
-    kept = text_of(browser.post("/species", data=own).text)
+    kept = text_of(visitor.post("/species", data=own).text)
     assert "mill ash is kept" in kept
     assert "9.9 your own figure" in kept
 
 
-def test_weighing_from_the_first_day_to_a_forecast(browser: TestClient) -> None:
-    assert "First say what it is made of" in browser.get("/sets/1/drying").text
-    browser.post("/sets/1/wood", data=FORM)
-    page = browser.get("/sets/1/drying").text
+def test_weighing_from_the_first_day_to_a_forecast(visitor: TestClient) -> None:
+    assert "First say what it is made of" in visitor.get("/sets/1/drying").text
+    visitor.post("/sets/1/wood", data=FORM)
+    page = visitor.get("/sets/1/drying").text
     assert "Nothing weighed yet" in page
     sent = {"key": key_of(page, "weigh"), "number": "3", "mass": "217,5", "unit": "g"}
-    page = browser.post("/sets/1/drying/weigh", data=sent).text
+    page = visitor.post("/sets/1/drying/weigh", data=sent).text
     assert "Not yet." in page
     assert "Two more weighings" in page
     sent = {"key": key_of(page, "weigh"), "number": "3", "mass": "240", "unit": "g"}
-    asked = browser.post("/sets/1/drying/weigh", data=sent)
+    asked = visitor.post("/sets/1/drying/weigh", data=sent)
     assert asked.status_code == 422
     assert "would have gained" in asked.text
     assert 'value="240"' in asked.text
     assert 'name="sure"' in asked.text
 
 
-def test_the_forms_beside_the_scales_keep_what_they_are_given(browser: TestClient) -> None:
-    browser.post("/sets/1/wood", data=FORM)
-    page = browser.get("/sets/1/drying").text
+def test_the_forms_beside_the_scales_keep_what_they_are_given(visitor: TestClient) -> None:
+    visitor.post("/sets/1/wood", data=FORM)
+    page = visitor.get("/sets/1/drying").text
     cut = {"key": key_of(page, "slice"), "wet": "13.6", "dry": "10", "unit": "g"}
-    assert "36.0 %" in browser.post("/sets/1/drying/slice", data=cut).text
+    assert "36.0 %" in visitor.post("/sets/1/drying/slice", data=cut).text
     wrong = {"temperature_c": "20", "rh_percent": "120"}
-    refused = browser.post("/sets/1/drying/room", data=wrong)
+    refused = visitor.post("/sets/1/drying/room", data=wrong)
     assert refused.status_code == 422
     assert 'value="120"' in refused.text
     air = {"temperature_c": "30", "rh_percent": "25", "diffusion": "1,5"}
     assert (
         "An estimate, before the weights can tell"
-        in browser.post("/sets/1/drying/room", data=air).text
+        in visitor.post("/sets/1/drying/room", data=air).text
     )
-    page = browser.get("/sets/1/drying").text
+    page = visitor.get("/sets/1/drying").text
     noted = {"key": key_of(page, "note"), "number": "", "what": "dried"}
-    assert "The set: dry since" in text_of(browser.post("/sets/1/drying/note", data=noted).text)
-    assert browser.get("/sets/9/drying").status_code == 404
+    assert "The set: dry since" in text_of(visitor.post("/sets/1/drying/note", data=noted).text)
+    assert visitor.get("/sets/9/drying").status_code == 404
 
 
-def test_the_pages_hold_in_inches(shop: Shop, browser: TestClient) -> None:
+def test_the_pages_hold_in_inches(shop: Shop, visitor: TestClient) -> None:
     kept = shopfloor.started(shop, name="Inches", unit="in/64")
     given = wood.Given("red oak", "green", "rough", "warm_damp")
     wood.give(shop, kept.id, given, at=AT)
-    said = text_of(browser.get(f"/sets/{kept.id}/wood").text)
+    said = text_of(visitor.get(f"/sets/{kept.id}/wood").text)
     assert "Rough it to, now" in said
-    assert browser.get(f"/sets/{kept.id}/turn/1").status_code == 200
+    assert visitor.get(f"/sets/{kept.id}/turn/1").status_code == 200
 
 
 def test_what_cannot_be_reckoned_without_a_shrinkage_is_said_and_how_to_mend_it(
-    browser: TestClient,
+    visitor: TestClient,
 ) -> None:
-    page = text_of(browser.get("/species").text)
+    page = text_of(visitor.get("/species").text)
     assert "8 species whose shrinkage is not known" in page
     assert "no size to turn now, no oval and no fit" in page
-    found = browser.get("/species?q=osage").text
+    found = visitor.get("/species?q=osage").text
     assert "Give it your own shrinkage" in found
     (link,) = set(re.findall(r'href="(/species[?]own=[^#"]+)#own">Give', found))
-    page = browser.get(link).text
+    page = visitor.get(link).text
     assert 'value="Osage-orange"' in page
     assert '<details id="own" open>' in page
     form = {"name": "Osage-orange", "radial_percent": "4,1", "tangential_percent": "6"}
-    assert "Osage-orange is kept" in text_of(browser.post("/species", data=form).text)
+    assert "Osage-orange is kept" in text_of(visitor.post("/species", data=form).text)
     assert (
         "Give it your own shrinkage"
-        not in browser.get("/species?q=osage").text.split("<details")[0]
+        not in visitor.get("/species?q=osage").text.split("<details")[0]
     )
