@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Annotated, Any
@@ -14,7 +14,7 @@ from fastapi.responses import JSONResponse
 from benchside import units
 from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError
-from benchside.job import progress, speeds, turning, watching
+from benchside.job import progress, speeds, stock, turning, watching
 from benchside.lathe.plan import Step, next_step
 from benchside.store import readings
 from benchside.web import aims, at_hand, labels
@@ -84,6 +84,7 @@ def sitting_page(at: Asked, stage: str, troubles: Sequence[Trouble] = ()) -> Res
     waiting = next_step(sitting.steps, passed) or sitting.steps[-1]
     watch, told = watching.told(shop, at.set_id)
     drift = aims.drift(watch, told, sitting.work, sitting.spindle_set.unit)
+    blanks = stock.blank_names(shop, at.set_id)
     speed = speeds.of_work(shop, sitting.spindle_set, sitting.work)
     return render(
         at.request,
@@ -107,7 +108,8 @@ def sitting_page(at: Asked, stage: str, troubles: Sequence[Trouble] = ()) -> Res
         doubled=view.thickness == 2,
         key=secrets.token_hex(16),
         handle=readings.HANDLE_DIGITS,
-        state=_state(sitting, drift),
+        blanks=blanks,
+        state=_state(sitting, drift, blanks),
         of=sitting.spindle_set.choices.wanted,
         drift=drift,
         instead={one["at"]: one["say"] for one in drift["aims"]} if drift else {},
@@ -119,12 +121,19 @@ def _stage_of(row: Row) -> str:
     return row.step.stage
 
 
-def _state(sitting: turning.Sitting, drift: dict[str, Any] | None) -> dict[str, Any]:
+def _state(
+    sitting: turning.Sitting, drift: dict[str, Any] | None, blanks: Mapping[int, str]
+) -> dict[str, Any]:
     """What the page's script starts from: every piece still to turn, what stands for this one."""
     steps = sitting.steps
     usual = sorted(steps, key=lambda s: (s.stage == "done", progress.is_final_reading(s)))
     unit = sitting.spindle_set.unit
     entry = words()["page"]["entry"]
+    pieces = [
+        p
+        for p in sitting.pieces.values()
+        if (p.to_turn and p.number in sitting.alike) or p.number == sitting.number
+    ]
     return {
         "set": sitting.spindle_set.id,
         "stage": sitting.stage or "",
@@ -133,11 +142,8 @@ def _state(sitting: turning.Sitting, drift: dict[str, Any] | None) -> dict[str, 
         "piece": sitting.number,
         "of": sitting.spindle_set.choices.wanted,
         "order": [] if tuple(usual) == steps else [step.id for step in steps],
-        "pieces": [
-            [p.number, p.to_turn, p.practice, *_passed_or_left(p, steps)]
-            for p in sitting.pieces.values()
-            if (p.to_turn and p.number in sitting.alike) or p.number == sitting.number
-        ],
+        "pieces": [[p.number, p.to_turn, p.practice, *_passed_or_left(p, steps)] for p in pieces],
+        "blanks": {p.number: blanks[p.number] for p in pieces if p.number in blanks},
         "wood": sitting.work.wood.nth if sitting.work.wood else 0,
         "drift": drift,
         "left_out": sitting.pieces[sitting.number].rest_skipped,

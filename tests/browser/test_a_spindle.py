@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import re
+from contextlib import closing
 
 import pytest
 from playwright.sync_api import expect
 
+from benchside.job.board_table import BoardTold
+from benchside.job.stock import keep_board
 from benchside.pattern import Pattern
+from benchside.store import stock
+from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from tests.browser.bench import Bench, inch_peg, peg, stretcher
 from tests.browser.conftest import NewPhone
 from tests.browser.hand import SAYS, Phone
+
+AT = "2026-02-01T08:00:00.000Z"
 
 
 def figures(bench: Bench, kept: SpindleSet, off_mm: float = 0.1) -> dict[str, str]:
@@ -374,3 +381,41 @@ def test_the_rest_of_the_readings_is_skipped_in_two_taps_and_taken_up_again(
     phone.waits(lambda: bench.marks(kept)[-1][0] == "withdrawn")
     phone.goes_to("done")
     expect(phone.step.get_by_text(SAYS["rest"]["left_out"])).to_be_hidden()
+
+
+def test_each_piece_is_named_with_its_blank_also_when_the_page_turns_to_it(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    board = BoardTold(name="Oak", length="1500", width="150", thickness="34", kerf="3.2")
+    with closing(Shop(bench.db)) as shop:
+        board_id = keep_board(shop, None, board, key="b" * 32, at=AT)
+        with shop.transaction() as db:
+            stock.keep_blanks(db, kept.id, [blank(number, board_id) for number in (1, 2)])
+    phone.turns(kept, 1, "mount")
+    named = phone.step.locator("[data-blank]")
+    expect(named).to_have_text("From blank 1, Oak.")
+    phone.opens_more()
+    phone.step.get_by_text("It is spoiled").tap()
+    phone.step.locator("#why-spoiled").select_option("A catch")
+    phone.step.get_by_role("button", name="Spoiled: leave it, next piece").tap()
+    phone.shows("mount")
+    assert phone.piece == "Piece 2 of 3"
+    expect(named).to_have_text("From blank 2, Oak.")
+
+
+def blank(number: int, board_id: int) -> stock.KeptBlank:
+    return stock.KeptBlank(
+        label=number,
+        spindle=number,
+        board_id=board_id,
+        log_id=None,
+        at_mm=0.0,
+        across_mm=0.0,
+        deep_mm=0.0,
+        length_mm=300.0,
+        side_mm=30.0,
+        turned_deg=0.0,
+        ring_deg=None,
+        sawn_at=AT,
+    )

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import pytest
 from starlette.testclient import TestClient
 
+from benchside.job import stock
 from benchside.job.demo import load_demo
 from benchside.resources import seed_dir
 from benchside.store import readings
@@ -44,6 +45,14 @@ def weight(browser: TestClient, path: str) -> int:
 @pytest.mark.parametrize("path", ["/sets/1/turn/7", "/sets/2/turn/1"])
 def test_the_demos_pieces_leave_room_on_the_page(browser: TestClient, path: str) -> None:
     assert weight(browser, path) < MOST_BYTES - 1500
+
+
+def test_the_piece_on_the_lathe_is_named_with_its_blank(shop: Shop, browser: TestClient) -> None:
+    said = re.findall(r"<p[^>]* data-blank( hidden)?>(.*?)</p>", browser.get("/sets/1/turn/7").text)
+    assert said == [("", "From blank 7, White ash board.")]
+    found = stock.origin(shop, 1, 7)
+    assert found is not None
+    assert found.blank.label == 7
 
 
 @pytest.mark.parametrize("unit", ["mm", "in/64"])
