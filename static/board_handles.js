@@ -2,6 +2,8 @@
 
 const NUDGE_MM = 5;
 const SLOP_PX = 6; // less than this is a tap and no drag
+const TREMBLE_PX = 12; // more than this, put down on bare wood, is no tap
+const ROLLS_MS = 100; // so soon after the page moved a finger stops it and means nothing else
 const TAP_PX = 44;
 
 /** Handles over the two faces of a board; `of` says what there is and takes what is done. */
@@ -82,13 +84,15 @@ export function handles(form, of) {
 
   function drag(grip, face, row, moved, fields, shown = grip) {
     grip.addEventListener("pointerdown", (event) => {
-      event.preventDefault();
       event.stopPropagation();
+      if (event.button || held) return;
+      event.preventDefault();
+      grip.setPointerCapture(event.pointerId);
+      held = true;
+      shown.focus({ preventScroll: true });
       const start = [event.clientX, event.clientY];
       const k = scale(face);
       let to = null;
-      held = true;
-      grip.setPointerCapture(event.pointerId);
       const move = (at) => {
         const [dx, dy] = [at.clientX - start[0], at.clientY - start[1]];
         if (!to && Math.hypot(dx, dy) < SLOP_PX) return;
@@ -96,6 +100,8 @@ export function handles(form, of) {
         shown.classList.add("moving");
         place(shown, face, to);
       };
+      grip.addEventListener("pointermove", move);
+      // Lifted, taken over by the browser or taken away: it always ends with this.
       const end = () => {
         grip.removeEventListener("pointermove", move);
         held = false;
@@ -103,9 +109,7 @@ export function handles(form, of) {
         if (row !== of.chosen()) of.choose(row);
         else if (!to) draw();
       };
-      grip.addEventListener("pointermove", move);
-      grip.addEventListener("pointerup", end, { once: true });
-      grip.addEventListener("pointercancel", end, { once: true });
+      grip.addEventListener("lostpointercapture", end, { once: true });
     });
   }
 
@@ -119,15 +123,40 @@ export function handles(form, of) {
     else if (event.key === "Enter" || event.key === " ") of.choose(row);
   }
 
-  for (const face of faces) {
-    face.wood.addEventListener("click", (event) => {
-      if (event.target.closest(".handle")) return;
-      const rect = face.wood.getBoundingClientRect();
-      const k = scale(face);
-      const down = (event.clientY - rect.top) / k;
-      of.tap(face.side, (event.clientX - rect.left) / k, face.side === "one" ? of.size().width - down : down);
+  let scrolled = -Infinity;
+
+  /**
+   * A tap on bare wood, from finger down to finger up. A click would not do: the browser gives none
+   * for a while after a drag that was lifted moving (it takes the touch for the end of a fling), and
+   * it moves the click onto a handle that is near.
+   */
+  function taps(face) {
+    let down = null;
+    face.wood.addEventListener("pointerdown", (event) => {
+      const still = event.timeStamp - scrolled > ROLLS_MS;
+      down = null;
+      if (!event.isPrimary || event.button || !still) return;
+      face.wood.setPointerCapture(event.pointerId);
+      down = { x: event.clientX, y: event.clientY, rect: face.wood.getBoundingClientRect() };
     });
+    face.wood.addEventListener("pointercancel", () => (down = null)); // the page scrolls under it
+    face.wood.addEventListener("pointerup", (event) => {
+      const from = down;
+      down = null;
+      if (!from || Math.hypot(event.clientX - from.x, event.clientY - from.y) > TREMBLE_PX) return;
+      requestAnimationFrame(() => lifted(from)); // by then a slow page knows how far it has scrolled
+    });
+    function lifted({ x, y, rect }) {
+      const now = face.wood.getBoundingClientRect();
+      if (Math.hypot(now.left - rect.left, now.top - rect.top) > 1) return;
+      const k = scale(face);
+      const below = (y - rect.top) / k;
+      of.tap(face.side, (x - rect.left) / k, face.side === "one" ? of.size().width - below : below);
+    }
   }
+
+  faces.forEach(taps);
+  addEventListener("scroll", (event) => (scrolled = event.timeStamp), { capture: true, passive: true });
   addEventListener("resize", draw);
   return { draw };
 }
