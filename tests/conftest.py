@@ -9,9 +9,11 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+from benchside.job import patterns
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from tests import shopfloor
+from tests.job.pattern_bench import AT, TABLE
 
 # A busy machine is no fault of the code: no example is judged by the clock.
 settings.register_profile(
@@ -34,3 +36,9 @@ def shop(tmp_path: Path) -> Iterator[Shop]:
 def kept(shop: Shop) -> SpindleSet:
     """A set just started in it."""
     return shopfloor.started(shop)
+
+
+@pytest.fixture
+def bench(shop: Shop) -> int:
+    """A pattern kept in it."""
+    return patterns.read_table(shop, TABLE, at=AT)

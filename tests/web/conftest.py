@@ -9,6 +9,7 @@ from starlette.testclient import TestClient
 
 from benchside.job.devices import PairingCodes
 from benchside.store.database import Shop
+from benchside.web.app import create_app
 from benchside.web.door import Door
 from tests.web.doorway import HOSTS, Clock, Workshop
 from tests.web.pages import browsing
@@ -37,3 +38,12 @@ def alone(shop: Shop) -> Workshop:
     """Served to this computer only."""
     clock = Clock()
     return Workshop(Door(shop, HOSTS, False, PairingCodes(), clock), clock)
+
+
+@pytest.fixture
+def laptop(shop: Shop) -> Iterator[TestClient]:
+    """The browser of the laptop itself."""
+    app = create_app(shop, Door(shop, frozenset({"127.0.0.1"})))
+    with TestClient(app, base_url="http://127.0.0.1:8000", follow_redirects=False) as client:
+        client.headers["Origin"] = "http://127.0.0.1:8000"
+        yield client
