@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 
 from benchside.job import as_made, patterns, sets, stock, turning
 from benchside.job.board_table import BoardTold, KnotRow
+from benchside.job.work import Work
 from benchside.lathe.plan import Stage, Step
 from benchside.pattern import Place
 from benchside.store.judging import AsMade
@@ -138,7 +139,7 @@ class Turning:
     hands: Hands
     aside: random.Random  # for taps that came to the demo later than the rest
     kept: SpindleSet
-    work: turning.Work
+    work: Work
 
     def two_afternoons(self) -> None:
         """Six pieces done, and what is to be remembered of them."""

@@ -11,8 +11,9 @@ from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from benchside.job import calipers, exchange, holes, measuring, turning
+from benchside.job import calipers, exchange, holes, measuring
 from benchside.job import shop as shop_room
+from benchside.job.work import work_on
 from benchside.store.database import Shop
 from benchside.store.fitting import Axis
 from benchside.store.tools import OwnedCaliper
@@ -70,7 +71,7 @@ def _everything(shop: Shop) -> str:
     begun = back_spindles.AFTERNOONS[0][0] - timedelta(hours=2)
     hands = Hands(shop, random.Random(SEED), begun)
     backs = back_spindles.start(hands)
-    work = turning.work(shop, backs.pattern_id, backs.revision)
+    work = work_on(shop, backs.pattern_id, backs.revision)
     at_work = back_spindles.Turning(hands, random.Random(SEED + 1), backs, work)
     baluster.start(hands)
     _test_the_calipers(hands)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 from benchside.job import dried, drying, fit_forms, patterns, sets, turning, wood, wood_of
+from benchside.job.work import work_of
 from benchside.pattern import Place
 from benchside.store.fitting import Axis
 from benchside.store.sets import Choices, SpindleSet
@@ -86,7 +87,7 @@ def fit(hands: Hands, kept: SpindleSet) -> None:
 
 def _turn(hands: Hands, kept: SpindleSet, number: int) -> None:
     """Every step tapped, every place read, about nine minutes."""
-    work = turning.work_of(hands.shop, kept, number)
+    work = work_of(hands.shop, kept, number)
     for step in work.steps:
         hands.clock += timedelta(seconds=round(hands.chance.uniform(8, 30)))
         place = work.places.get(step.place_id or "")

@@ -11,7 +11,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from benchside.job import sets as job_sets
-from benchside.job import turning
+from benchside.job.work import tolerance_mm, work_on
 from benchside.pattern import Pattern, Section, Station, places
 from benchside.store import patterns, readings, sets
 from benchside.store.database import Shop
@@ -170,7 +170,7 @@ def turn(
     rng = random.Random(f"{seed} of set {kept.id}")
     pattern = patterns.found(shop, kept.pattern_id, kept.revision).pattern
     found = places(pattern)
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    doing = work_on(shop, kept.pattern_id, kept.revision)
     with shop.transaction() as db:
         for turned, number in enumerate(numbers):
             start = number * (minutes_each + 25)  # a pause of more than twenty minutes between
@@ -180,7 +180,7 @@ def turn(
                 readings.add_mark(db, mark(rng, kept, number, "step", at, step_id=step.id))
             for i, place in enumerate(found):
                 at = moment(start + minutes_each * (0.7 + 0.3 * (i + 1) / len(found)))
-                limit_mm = turning.tolerance_mm(kept, place, "diameter")
+                limit_mm = tolerance_mm(kept, place, "diameter")
                 value = place.diameter_mm + rng.gauss(0, scatter * limit_mm)
                 value += (off_mm or {}).get((number, place.id), 0.0)
                 value += (drift_mm or {}).get(place.id, 0.0) * turned

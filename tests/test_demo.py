@@ -31,6 +31,7 @@ from benchside.job import (
 )
 from benchside.job.demo import SINCE_THE_LAST_TAP, load_demo
 from benchside.job.exchange import Document, from_json
+from benchside.job.work import Work, work_of, work_on
 from benchside.pattern import places
 from benchside.resources import seed_dir
 from benchside.store import readings
@@ -58,9 +59,9 @@ def seen(bench: Shop) -> review.Review:
 
 
 @pytest.fixture(scope="module")
-def work(bench: Shop) -> turning.Work:
+def work(bench: Shop) -> Work:
     kept = sets.standing(bench, BACKS).kept
-    return turning.work(bench, kept.pattern_id, kept.revision)
+    return work_on(bench, kept.pattern_id, kept.revision)
 
 
 def marks(bench: Shop, what: str) -> list[Mark]:
@@ -106,16 +107,14 @@ def test_nine_are_wanted_with_two_spares_six_are_done_and_the_seventh_is_next(
     assert turning.where_next(bench, BACKS) == (IN_HAND, None)
 
 
-def test_the_seventh_is_round_and_set_out_with_two_sizes_cut(
-    bench: Shop, work: turning.Work
-) -> None:
+def test_the_seventh_is_round_and_set_out_with_two_sizes_cut(bench: Shop, work: Work) -> None:
     ticked = sets.standing_by_steps(bench, BACKS).piece(IN_HAND).ticked
     assert ticked == {step.id for step in work.steps[:5]}
     stages = Counter(step.stage for step in work.steps if step.id in ticked)
     assert stages == {"mount": 1, "rough": 1, "set_out": 1, "size": 2}
 
 
-def test_every_place_of_the_six_was_read_in_the_end(bench: Shop, work: turning.Work) -> None:
+def test_every_place_of_the_six_was_read_in_the_end(bench: Shop, work: Work) -> None:
     to_read = {
         (step.place_id, step.reads, axis)
         for step in work.steps
@@ -132,7 +131,7 @@ def test_every_place_of_the_six_was_read_in_the_end(bench: Shop, work: turning.W
         assert Counter((r.station_id, r.kind, r.axis) for r in read) == dict.fromkeys(to_read, 1)
 
 
-def test_readings_are_as_a_caliper_shows_them(bench: Shop, work: turning.Work) -> None:
+def test_readings_are_as_a_caliper_shows_them(bench: Shop, work: Work) -> None:
     for reading in readings.every(bench, BACKS):
         tenon = work.places[reading.station_id].kind == "tenon"
         assert len(reading.typed.partition(".")[2]) == (2 if tenon else 1)
@@ -261,7 +260,7 @@ def test_one_of_each_small_mishap_is_there_to_look_at(bench: Shop) -> None:
     assert checked == [(None, ""), (None, "A")]
 
 
-def test_the_lathe_is_described_and_its_calipers_are_dealt(bench: Shop, work: turning.Work) -> None:
+def test_the_lathe_is_described_and_its_calipers_are_dealt(bench: Shop, work: Work) -> None:
     lathe = shop.lathe(bench)
     assert lathe.steps_rpm == (500, 700, 900, 1100, 1650, 2300)
     assert (lathe.steady, lathe.grip) == ("rollers", "spur")
@@ -312,7 +311,7 @@ def test_the_baluster_was_measured_in_sixty_fourths_and_fits_the_lathe(bench: Sh
 
 def test_the_rungs_were_turned_green_and_all_came_out_alike(bench: Shop) -> None:
     kept = sets.standing(bench, RUNGS).kept
-    doing = turning.work_of(bench, kept)
+    doing = work_of(bench, kept)
     assert doing.places["s1"].diameter_mm == pytest.approx(17.2, abs=0.1)
     assert doing.finished_places["s1"].diameter_mm == 15.9
     assert {reading.state for reading in readings.every(bench, RUNGS)} == {"green"}

@@ -13,7 +13,8 @@ from benchside.consistency.spread import Spread, spread
 from benchside.errors import NotUnderstood, OutOfRange
 from benchside.job import judged, sets
 from benchside.job.sets import Standing
-from benchside.job.turning import KEY, Work
+from benchside.job.turning import KEY
+from benchside.job.work import Work
 from benchside.lathe.calipers import CaliperUse
 from benchside.pattern import Place
 from benchside.store import judging, readings, review

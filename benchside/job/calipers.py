@@ -10,7 +10,8 @@ from typing import Literal, get_args
 
 from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange
 from benchside.job import sets, turning
-from benchside.job.turning import Marked, Sitting, Work
+from benchside.job.turning import Marked, Sitting
+from benchside.job.work import Work, calipers_for, letters_of, work_of
 from benchside.lathe import calipers as core
 from benchside.lathe.calipers import CALIPER_KINDS
 from benchside.lathe.plan import Step
@@ -130,7 +131,7 @@ def keep_recheck_after(shop: Shop, pieces: int) -> None:
 
 def of_set(shop: Shop, kept: SpindleSet, doing: Work) -> tuple[Caliper, ...]:
     """The lettered calipers of a set, and what was sized with each since it was last checked."""
-    by_step = turning.letters(shop, kept, doing)
+    by_step = letters_of(shop, kept, doing)
     if not by_step:
         return ()
     step_of = {(step.place_id, step.phase): step.id for step in doing.steps if step.reads}
@@ -187,7 +188,7 @@ def begin(shop: Shop, sitting: Sitting, *, drifting: str = "") -> tuple[Standing
 
 def dealt(shop: Shop, kept: SpindleSet, doing: Work) -> Dealt:
     """What the calipers cost a set by either habit, and what none of them takes."""
-    calipers = turning.calipers_for(shop, kept)
+    calipers = calipers_for(shop, kept)
     pieces = kept.choices.wanted + kept.choices.spares
     habits: tuple[Habit, ...] = get_args(Habit)
     return Dealt(
@@ -212,8 +213,8 @@ def mark(
 ) -> Mark:
     """Note that a caliper was checked on its gauge, or that it was dropped or knocked."""
     kept = sets.standing(shop, set_id).kept
-    doing = turning.work_of(shop, kept)
-    if letter not in {use.letter for use in turning.letters(shop, kept, doing).values()}:
+    doing = work_of(shop, kept)
+    if letter not in {use.letter for use in letters_of(shop, kept, doing).values()}:
         raise NotFound("This set has no such caliper.", field="letter")
     if what not in ("caliper_checked", "caliper_dropped"):
         raise BenchsideError("Was it checked, or dropped?", field="what")

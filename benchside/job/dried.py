@@ -9,10 +9,11 @@ from typing import Literal
 
 from benchside import units
 from benchside.errors import NotFound, OutOfRange, Refused
-from benchside.job import drying, measuring, sets, turning, wood_of
+from benchside.job import drying, measuring, sets, wood_of
 from benchside.job.forms import Asked, cell_key, keyed, named, short
 from benchside.job.sets import Standing
 from benchside.job.wood_of import Known, Said
+from benchside.job.work import Work, work_on
 from benchside.lathe.parts import is_tenon
 from benchside.lathe.sizes import surprising
 from benchside.pattern import Place
@@ -122,7 +123,7 @@ def dried(shop: Shop, set_id: int) -> Dried:
         wet = _turned_wet(shop, set_id)
         ours = _sets_of_log(shop, set_id, log)
         believed = None if known is None else _believed(shop, known, ours)
-        doing = turning.work(shop, standing.kept.pattern_id, standing.kept.revision)
+        doing = work_on(shop, standing.kept.pattern_id, standing.kept.revision)
     pieces: tuple[DryPiece, ...] = ()
     if known is not None and believed is not None:
         lines = {
@@ -383,7 +384,7 @@ def _newest(
 
 
 def _lines(
-    doing: turning.Work,
+    doing: Work,
     number: int,
     turned: Mapping[str, Turned],
     read: Mapping[tuple[int, str, str], Later],

@@ -10,10 +10,11 @@ from typing import Literal
 
 from benchside import units
 from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange
-from benchside.job import sets, turning, wood_of
+from benchside.job import sets, wood_of
 from benchside.job.sets import Standing
 from benchside.job.turning import KEY, Surprising
 from benchside.job.wood_of import Said
+from benchside.job.work import work_of
 from benchside.store import wood as kept_wood
 from benchside.store.database import Shop
 from benchside.store.wood import DryingMark, MassUnit, Moment, Room, Slice, Weighing
@@ -101,7 +102,7 @@ def view(shop: Shop, set_id: int, *, now: str) -> View:
     target = said.wood.dry_mc if said else 0.0
     pieces = tuple(_each(every, start, air, target)) if said else ()
     slowest = max(pieces, key=_slowness, default=None)
-    thickest = max(p.diameter_mm for p in turning.work_of(shop, standing.kept).places.values())
+    thickest = max(p.diameter_mm for p in work_of(shop, standing.kept).places.values())
     learned = _learned(slowest, thickest, air)
     lies = tuple(_lies(kept_wood.drying_marks(shop, set_id), now))
     ready = _ready(standing, pieces, lies)

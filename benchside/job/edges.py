@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from math import isfinite
 
 from benchside.errors import OutOfRange
-from benchside.job import timing, turning
-from benchside.job.turning import Sitting, Work
+from benchside.job import timing
+from benchside.job.turning import Sitting
+from benchside.job.work import Work, work_of
 from benchside.lathe import edges as core
 from benchside.lathe.edges import TOOLS, Passed, Tap
 from benchside.lathe.plan import Stage
@@ -162,7 +163,7 @@ def _taps(shop: Shop, since: str) -> list[Tap]:
 def _cuts_of(shop: Shop, set_id: int) -> dict[str | tuple[str, ...], Tap]:
     """What each step of a set cuts, by its id and by what is read at it; without a moment."""
     kept = sets.found(shop, set_id)
-    doing = turning.work_of(shop, kept)
+    doing = work_of(shop, kept)
     speeds = core.speeds_rpm(doing.steps, doing.speeds)
     found: dict[str | tuple[str, ...], Tap] = {}
     for step in doing.steps:

@@ -8,11 +8,12 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from benchside.errors import NotFound
-from benchside.job import holes, sets, stock, turning, wood_of
+from benchside.job import holes, sets, stock, wood_of
 from benchside.job.holes import Hole
 from benchside.job.sets import Standing
 from benchside.job.stock import Rings
 from benchside.job.wood_of import Known
+from benchside.job.work import tenon_span_mm, work_on
 from benchside.joint import fit
 from benchside.joint import schools as taught
 from benchside.joint.fit import Doubt, Interference, Mortise, Tenon, Turning, Year
@@ -173,7 +174,7 @@ def fitting(shop: Shop, set_id: int, *, now: str) -> Fit:
     """Everything known of how a set goes into its parts. Raises `NotFound`."""
     with shop.snapshot():
         standing = sets.standing(shop, set_id)
-        doing = turning.work(shop, standing.kept.pattern_id, standing.kept.revision)
+        doing = work_on(shop, standing.kept.pattern_id, standing.kept.revision)
         known = wood_of.known(shop, set_id)
         said = wood_of.said(shop, set_id)
         later = [r for r in store.later(shop, set_id) if r.struck_at is None]
@@ -231,7 +232,7 @@ def mean_mm(readings: Sequence[HoleReading | Later]) -> float | None:
 def _end(pattern: Pattern, run: Sequence[Station]) -> End:
     first = pattern.stations.index(run[0]) < len(pattern.stations) / 2
     outermost = run[0] if first else run[-1]
-    start_mm, end_mm = turning.tenon_span_mm(pattern, outermost.at_mm)
+    start_mm, end_mm = tenon_span_mm(pattern, outermost.at_mm)
     return End(outermost.id, outermost.name, outermost.diameter_mm, end_mm - start_mm)
 
 

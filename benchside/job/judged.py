@@ -9,10 +9,10 @@ from typing import Literal
 import numpy as np
 
 from benchside.consistency import alike, odd
-from benchside.job import finals, sets, turning, wood_of
+from benchside.job import finals, sets, wood_of
 from benchside.job.finals import Floats, Kind, Table
 from benchside.job.sets import Standing
-from benchside.job.turning import Work
+from benchside.job.work import Work, letters_of, tolerance_mm, work_of, work_on
 from benchside.lathe.calipers import CaliperUse
 from benchside.pattern import Place
 from benchside.store import review as rows
@@ -67,10 +67,10 @@ def judge(shop: Shop, set_id: int) -> Judged:
     """The readings that count, and those that are asked about first. Raises `NotFound`."""
     standing = sets.standing(shop, set_id)
     kept = standing.kept
-    doing = turning.work_of(shop, kept)
+    doing = work_of(shop, kept)
     table, asked = _believed(readings_of(shop, standing, doing))
-    limits_mm = np.array([turning.tolerance_mm(kept, *key) for key in table.keys])
-    return Judged(standing, doing, table, limits_mm, asked, turning.letters(shop, kept, doing))
+    limits_mm = np.array([tolerance_mm(kept, *key) for key in table.keys])
+    return Judged(standing, doing, table, limits_mm, asked, letters_of(shop, kept, doing))
 
 
 def two_lots(judged: Judged) -> TwoLots | None:
@@ -120,8 +120,7 @@ def _to_one_size(shop: Shop, standing: Standing, doing: Work, found: list[Final]
     holds = wood_of.of_pieces(shop, kept.id, {final[0] for final in found})
     again = woods.mounted_again(shop, kept.id)
     works = {
-        wood: turning.work(shop, kept.pattern_id, kept.revision, wood)
-        for wood in set(holds.values())
+        wood: work_on(shop, kept.pattern_id, kept.revision, wood) for wood in set(holds.values())
     }
     moved = []
     for spindle, place_id, kind, axis, value_mm, at in found:

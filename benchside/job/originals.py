@@ -28,6 +28,7 @@ from benchside.job import drafts, judged, measuring, turning
 from benchside.job.measuring import Error
 from benchside.job.original_table import Row, Told, read, with_unit
 from benchside.job.shop import lathe
+from benchside.job.work import tolerance_mm
 from benchside.lathe.sizes import surprising
 from benchside.pattern import Kind, Pattern, Section, Station
 from benchside.store import originals as store
@@ -414,7 +415,7 @@ def _came_of(shop: Shop, kept: SpindleSet, lines: tuple[Line, ...]) -> list[Came
     doing, table = found.doing, found.table
     columns = {place.id: i for i, (place, kind) in enumerate(table.keys) if kind == "diameter"}
     here = [line for line in lines if line.spot.id in doing.places]
-    limits = [turning.tolerance_mm(kept, doing.places[line.spot.id], "diameter") for line in here]
+    limits = [tolerance_mm(kept, doing.places[line.spot.id], "diameter") for line in here]
     error = max(measuring.error_mm(shop).sd_mm, step_floor_mm(units.step_mm(kept.unit)))
     came = []
     for row, number in enumerate(table.numbers):

@@ -11,7 +11,8 @@ from benchside.job import calipers, progress, sets, turning
 from benchside.job.calipers import Caliper, Dealt
 from benchside.job.progress import Piece
 from benchside.job.sets import Standing
-from benchside.job.turning import Answer, Work
+from benchside.job.turning import Answer
+from benchside.job.work import Work, letters_of, tolerance_mm, work_of
 from benchside.lathe.calipers import CaliperUse
 from benchside.lathe.plan import Step, next_step
 from benchside.pattern import Pattern, Place, places
@@ -153,7 +154,7 @@ def overview(shop: Shop, set_id: int) -> Overview:
     """One set seen whole. Raises `NotFound`."""
     standing = sets.standing_by_steps(shop, set_id)
     kept = standing.kept
-    doing = turning.work_of(shop, kept)
+    doing = work_of(shop, kept)
     in_hand = {}
     for piece in standing.pieces:
         if piece.begun and piece.to_turn:
@@ -177,7 +178,7 @@ def piece(shop: Shop, set_id: int, number: int) -> PieceView:
     standing = sets.standing(shop, set_id)
     kept = standing.kept
     found = standing.piece(number)
-    doing = turning.work_of(shop, kept, number)
+    doing = work_of(shop, kept, number)
     history = review.history(shop, set_id, number)
     marks = readings.marks(shop, set_id, number)
     stands = readings.standing(shop, set_id, number)
@@ -264,8 +265,8 @@ def sheet(shop: Shop, set_id: int) -> Sheet:
     """Everything the paper list holds. Raises `NotFound`."""
     standing = sets.standing(shop, set_id)
     kept = standing.kept
-    doing = turning.work_of(shop, kept)
-    letters = turning.letters(shop, kept, doing)
+    doing = work_of(shop, kept)
+    letters = letters_of(shop, kept, doing)
     # Backwards, so that of two steps at one place the first to stop there is told.
     sizing = {step.place_id: step for step in reversed(doing.steps) if step.id in letters}
     lines = []
@@ -276,8 +277,8 @@ def sheet(shop: Shop, set_id: int) -> Sheet:
                 place,
                 step.stop_mm if step else None,
                 letters[step.id].letter if step else "",
-                turning.tolerance_mm(kept, place, "diameter"),
-                turning.tolerance_mm(kept, place, "position"),
+                tolerance_mm(kept, place, "diameter"),
+                tolerance_mm(kept, place, "position"),
             )
         )
     return Sheet(

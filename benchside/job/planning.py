@@ -10,8 +10,8 @@ import numpy as np
 
 from benchside.errors import NotFound, OutOfRange
 from benchside.job import shop as shops
-from benchside.job import turning, wood_of
-from benchside.job.turning import Work
+from benchside.job import wood_of
+from benchside.job.work import Work, work_of
 from benchside.lathe import course, in_use, parts, plan, speed, steady, stiffness
 from benchside.lathe.beam import Floats
 from benchside.lathe.course import Bench
@@ -120,7 +120,7 @@ def view(
     `OutOfRange` for a steady, a load or a grain that cannot be.
     """
     kept = sets.found(shop, set_id)
-    doing = turning.work_of(shop, kept)
+    doing = work_of(shop, kept)
     bench = doing.bench
     wood = doing.wood.wood if doing.wood else None
     cuts = _cuts(doing, bench)

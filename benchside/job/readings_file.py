@@ -14,6 +14,7 @@ from benchside.errors import BenchsideError, NotFound, NotUnderstood
 from benchside.job import turning
 from benchside.job.csv_rows import original, read_rows
 from benchside.job.taking_in import Fault
+from benchside.job.work import work_on
 from benchside.pattern import Place
 from benchside.store import sets
 from benchside.store.backup import on_a_copy
@@ -72,7 +73,7 @@ def try_out(shop: Shop, set_id: int, text: str, *, now: str) -> Tried:
     asked: list[tuple[Candidate, Fault]] = []
     faults: list[Fault] = []
     with on_a_copy(shop) as copy:
-        places = turning.work(copy, found.pattern_id, found.revision).places
+        places = work_on(copy, found.pattern_id, found.revision).places
         for line, cells in _numbered(rows):
             try:
                 candidate = _candidate(line, cells, here, places, found)

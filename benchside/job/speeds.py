@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 from benchside.errors import PatternBroken
 from benchside.job import shop as shops
-from benchside.job import turning
-from benchside.job.turning import Work
+from benchside.job.work import Work, work_of
 from benchside.lathe import speed, whirling
 from benchside.lathe.plan import Stage
 from benchside.lathe.speed import Ceiling, Heed, Published
@@ -60,7 +59,7 @@ class Speeds:
 def speeds(shop: Shop, set_id: int) -> Speeds:
     """The speeds of a set. Raises `NotFound`."""
     kept = sets.found(shop, set_id)
-    return of_work(shop, kept, turning.work_of(shop, kept))
+    return of_work(shop, kept, work_of(shop, kept))
 
 
 def of_work(shop: Shop, kept: SpindleSet, doing: Work) -> Speeds:

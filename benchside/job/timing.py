@@ -8,9 +8,9 @@ from math import nan
 
 from benchside.consistency import pace
 from benchside.consistency.pace import Ahead, Practice
-from benchside.job import sets, turning
+from benchside.job import sets
 from benchside.job.sets import Standing
-from benchside.job.turning import Work
+from benchside.job.work import Work, work_on
 from benchside.lathe.plan import Stage
 from benchside.store import review as rows
 from benchside.store.database import Shop
@@ -45,7 +45,7 @@ class Timing:
 def timing(shop: Shop, set_id: int) -> Timing:
     """The times of one set. Raises `NotFound`."""
     standing = sets.standing(shop, set_id)
-    doing = turning.work(shop, standing.kept.pattern_id, standing.kept.revision)
+    doing = work_on(shop, standing.kept.pattern_id, standing.kept.revision)
     stage_of = _stages(doing)
     taps: dict[tuple[int, Stage], list[float]] = {}
     stage: Stage = "mount"

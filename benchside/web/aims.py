@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from benchside import units
-from benchside.job import progress, turning, watching
+from benchside.job import progress, watching
+from benchside.job.work import Work
 from benchside.lathe.plan import Step
 from benchside.units import Unit
 from benchside.web import labels
@@ -14,7 +15,7 @@ from benchside.web.words import words
 
 
 def drift(
-    found: watching.Watch | None, aims: Sequence[watching.Aim], work: turning.Work, unit: Unit
+    found: watching.Watch | None, aims: Sequence[watching.Aim], work: Work, unit: Unit
 ) -> dict[str, Any] | None:
     """What drifts, in one line ("": nothing), and what to aim for instead at which steps."""
     told = [

@@ -11,6 +11,7 @@ from benchside import units
 from benchside.job import calipers, edges, speeds, turning, watching
 from benchside.job.speeds import StageSpeed
 from benchside.job.turning import Sitting
+from benchside.job.work import work_of
 from benchside.lathe.edges import Passed
 from benchside.store import sets
 from benchside.store.database import Shop
@@ -51,7 +52,7 @@ def news(shop: Shop, set_id: int, number: int, what: str) -> dict[str, Any]:
     """
     watch, told = watching.told(shop, set_id)
     kept = sets.found(shop, set_id)
-    work = turning.work_of(shop, kept)
+    work = work_of(shop, kept)
     after = number if what in ("done", "spoiled") else 0
     going = turning.where_next(shop, set_id, after)
     if not after and number:

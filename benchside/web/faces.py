@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from benchside.draw import spindle as drawing
 from benchside.job import progress, turning
+from benchside.job.work import comes_off_side_mm, tenon_span_mm
 from benchside.lathe.calipers import CaliperUse
 from benchside.lathe.now import PLACES
 from benchside.lathe.now import sizes as sizes_now
@@ -82,7 +83,7 @@ def faces(
                 caliper=sitting.letters.get(step.id),
                 span=_span(sitting, step),
                 ends=_ends(sitting, step),
-                off_side_mm=turning.comes_off_side_mm(sitting.work.steps, step),
+                off_side_mm=comes_off_side_mm(sitting.work.steps, step),
                 fine=labels.fine_for(place, step.reads or "diameter") if place else False,
                 why=_why_this_size(sitting, place, step),
                 speed=speed.get(step.stage) if i == 0 or steps[i - 1].stage != step.stage else None,
@@ -151,7 +152,7 @@ def _span(sitting: turning.Sitting, step: Step) -> tuple[float, float]:
     place = sitting.work.places.get(step.place_id or "")
     if not (step.stage == "tenon" or (roughed and place and place.kind == "tenon")):
         return at_mm, at_mm
-    return turning.tenon_span_mm(sitting.work.pattern, at_mm)
+    return tenon_span_mm(sitting.work.pattern, at_mm)
 
 
 def _ends(sitting: turning.Sitting, step: Step) -> list[End]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from benchside import units
 from benchside.job import turning
+from benchside.job.work import tolerance_mm
 from benchside.lathe.plan import Step
 from benchside.pattern import Place
 from benchside.store.readings import Reading
@@ -62,7 +63,7 @@ def _row(sitting: turning.Sitting, step: Step) -> Row:
         place=place,
         name=f"{name}, {words()['page']['distance'][datum]}" if reads == "position" else name,
         aim=f"{aim} {units.unit_sign(unit)} {state}".strip(),
-        tolerance_mm=turning.tolerance_mm(sitting.spindle_set, place, reads),
+        tolerance_mm=tolerance_mm(sitting.spindle_set, place, reads),
         axes=place.kind == "tenon" and reads == "diameter",
         answer=labels.said(answer) if answer else None,
     )

@@ -14,9 +14,10 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from benchside.job import devices, turning
+from benchside.job import devices
 from benchside.job import sets as job_sets
 from benchside.job.devices import PairingCodes
+from benchside.job.work import Work, work_on
 from benchside.pattern import Pattern, Section, Station
 from benchside.store import patterns, sets
 from benchside.store.database import Shop
@@ -118,10 +119,10 @@ class Bench:
             _, secret = devices.pair(shop, codes, codes.make(now()), name, now())
             return f"benchside_{shop.database_id[:8]}", secret
 
-    def work(self, kept: SpindleSet) -> turning.Work:
+    def work(self, kept: SpindleSet) -> Work:
         """The steps and places of a set."""
         with closing(Shop(self.db)) as shop:
-            return turning.work(shop, kept.pattern_id, kept.revision)
+            return work_on(shop, kept.pattern_id, kept.revision)
 
     def set_again(self, kept: SpindleSet) -> SpindleSet:
         """The set as it is kept now."""

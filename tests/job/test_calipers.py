@@ -10,6 +10,7 @@ import pytest
 from benchside.errors import BenchsideError
 from benchside.job import calipers, turning
 from benchside.job.turning import Marked
+from benchside.job.work import letters_of, work_on
 from benchside.store import sets
 from benchside.store.database import Shop
 from benchside.store.tools import OwnedCaliper
@@ -75,13 +76,13 @@ def test_a_caliper_that_cannot_be_is_refused_by_field(shop, wrong, field):
 
 def test_a_set_is_sized_with_those_owned(shop):
     kept = shopfloor.started(shop, calipers=1)
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
-    assert {use.letter for use in turning.letters(shop, kept, doing).values()} == {"A"}
+    doing = work_on(shop, kept.pattern_id, kept.revision)
+    assert {use.letter for use in letters_of(shop, kept, doing).values()} == {"A"}
     many = calipers.dealt(shop, kept, doing)
     assert (many.owned, many.beyond) == (0, ())
     for letter in "KLMNOPQRSTU":
         calipers.keep(shop, replace(LARGE, letter=letter))
-    used = {use.letter for use in turning.letters(shop, kept, doing).values()}
+    used = {use.letter for use in letters_of(shop, kept, doing).values()}
     assert used <= set("KLMNOPQRSTU")
     assert calipers.dealt(shop, kept, doing).set_anew == {"piece": 0, "stage": 0}
     assert many.set_anew["piece"] > many.set_anew["stage"] > 0
@@ -90,11 +91,11 @@ def test_a_set_is_sized_with_those_owned(shop):
 def test_what_none_of_them_opens_to_is_told(shop):
     kept = shopfloor.started(shop)
     calipers.keep(shop, replace(LARGE, most_mm=20.0))
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    doing = work_on(shop, kept.pattern_id, kept.revision)
     beyond = calipers.dealt(shop, kept, doing).beyond
     assert beyond
     assert all(step.stop_mm > 20 for step in beyond)
-    assert not {step.id for step in beyond} & turning.letters(shop, kept, doing).keys()
+    assert not {step.id for step in beyond} & letters_of(shop, kept, doing).keys()
 
 
 def test_a_check_is_asked_never_after_so_many_pieces_on_a_drop_and_on_drift(shop):

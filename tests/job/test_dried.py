@@ -14,6 +14,7 @@ from benchside.job.exchange import export_all, export_set, from_json, import_int
 from benchside.job.forms import Wrong
 from benchside.job.turning import Marked, Taken
 from benchside.job.wood import Given, give, turn_dry
+from benchside.job.work import work_of
 from benchside.store import fitting, sets, wood
 from benchside.store.database import Shop
 from benchside.wood import learning
@@ -240,7 +241,7 @@ def roughed(shop: Shop, number: int, first: int) -> dict[str, float]:
     """A piece roughed green, read where it was sized; the sizes read, by place."""
     kept = sets.found(shop, 1)
     sizes = {}
-    for i, step in enumerate(turning.work_of(shop, kept, number).steps, first):
+    for i, step in enumerate(work_of(shop, kept, number).steps, first):
         tapped = Marked(key(10 * i), "done" if step.id == "done" else "step", step.id)
         if step.place_id in (LOWER, "st4") and step.stop_mm:
             sizes[step.place_id] = round(step.stop_mm + 0.11, 2)
@@ -281,7 +282,7 @@ def test_a_piece_roughed_green_and_measured_dry_teaches_before_it_is_turned_agai
         dried.take(shop, 1, 1, both(LOWER, 12.7), key=key(9200), **late)  # type: ignore[arg-type]
     # What was learned is what the next piece is roughed by.
     dried.use_learned(shop, 1, True, at="2026-03-04T10:00:00.000Z")
-    doing = turning.work_of(shop, sets.found(shop, 1), 2)
+    doing = work_of(shop, sets.found(shop, 1), 2)
     assert doing.wood is not None
     assert doing.wood.turning.roughing
     assert doing.wood.wood.tangential_percent == pytest.approx(taught.tangential.percent)

@@ -10,6 +10,7 @@ import pytest
 from benchside.errors import OutOfRange
 from benchside.job import edges, sets, turning
 from benchside.job.turning import Marked
+from benchside.job.work import work_on
 from benchside.lathe.edges import TOOLS, Passed
 from benchside.store import patterns
 from benchside.store.database import Shop
@@ -73,7 +74,7 @@ def test_in_abrasive_wood_an_edge_is_due_sooner(shop):
 
 def test_times_once_taken_go_before_our_own(shop):
     kept = shopfloor.started(shop)
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    doing = work_on(shop, kept.pattern_id, kept.revision)
     guessed = edges.to_pass(shop, kept, doing)
     shopfloor.turn(shop, kept, range(1, 4), minutes_each=40.0)
     timed = edges.to_pass(shop, kept, doing)

@@ -13,6 +13,7 @@ from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange
 from benchside.job import exchange, paper, sets, turning, wood_of
 from benchside.job.paper import Asked, Language
 from benchside.job.shop import keep_lathe, lathe
+from benchside.job.work import letters_of, work_on
 from benchside.lathe import now
 from benchside.paper.marks import Drawing, Stroke, Words
 from benchside.paper.pdf import pdf
@@ -50,8 +51,8 @@ def said(drawing: Drawing) -> list[str]:
 def test_lines_carry_the_letters_their_calipers_stand_at(shop: Shop) -> None:
     found = paper.of_set(shop, 1, WORDS)
     kept = sets.standing(shop, 1).kept
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
-    letters = turning.letters(shop, kept, doing)
+    doing = work_on(shop, kept.pattern_id, kept.revision)
+    letters = letters_of(shop, kept, doing)
     by_place = {line.at_mm: line for line in found.lines}
     assert len(found.lines) == 12
     for step in doing.steps:
@@ -66,7 +67,7 @@ def test_the_place_of_the_steady_is_the_one_of_the_steps(own: Shop) -> None:
     assert paper.of_set(own, 1, WORDS).steadies_mm == ()
     keep_lathe(own, replace(lathe(own), steady="ring"))
     kept = sets.standing(own, 1).kept
-    steps = turning.work(own, kept.pattern_id, kept.revision).steps
+    steps = work_on(own, kept.pattern_id, kept.revision).steps
     expected = {s.at_mm for s in steps if s.say in ("steady_fit", "steady_move")}
     found = paper.of_set(own, 1, WORDS)
     assert set(found.steadies_mm) == expected != set()

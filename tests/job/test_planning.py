@@ -9,6 +9,7 @@ import pytest
 
 from benchside.errors import NotFound
 from benchside.job import calipers, planning, speeds, turning, wood
+from benchside.job.work import work_of
 from benchside.lathe import course
 from benchside.pattern import Pattern, Section, Station
 from benchside.store.tools import OwnedCaliper
@@ -71,8 +72,8 @@ def test_a_piece_keeps_the_bench_of_the_wood_it_was_mounted_with(shop, kept):
     tapped = turning.Marked("1" * 32, "step", "mount")
     turning.mark(shop, kept.id, 1, tapped, device_id=None, received_at=AT)
     wood.give(shop, kept.id, replace(STILL, state="kiln-dry"), at=shopfloor.moment(9))
-    assert turning.work_of(shop, kept, 1).bench.modulus_gpa == pytest.approx(9.9)
-    assert turning.work_of(shop, kept, 2).bench.modulus_gpa > 12.0
+    assert work_of(shop, kept, 1).bench.modulus_gpa == pytest.approx(9.9)
+    assert work_of(shop, kept, 2).bench.modulus_gpa > 12.0
 
 
 def test_with_one_caliper_cuts_of_one_size_are_made_together(shop):
@@ -86,7 +87,7 @@ def test_with_one_caliper_cuts_of_one_size_are_made_together(shop):
     kept = shopfloor.started(shop, coves)
 
     def formed() -> list[float | None]:
-        return [s.stop_mm for s in turning.work_of(shop, kept).steps if s.stage == "form"]
+        return [s.stop_mm for s in work_of(shop, kept).steps if s.stage == "form"]
 
     assert formed() == [34, 30, 30, 34]  # the rest is moved once, past 300 mm
     for letter, sizes in (

@@ -10,6 +10,7 @@ import pytest
 from benchside.errors import BenchsideError, NotFound, OutOfRange, Refused
 from benchside.job import calipers, piece, sets, turning
 from benchside.job.turning import Marked, Taken
+from benchside.job.work import work_on
 from benchside.pattern import places
 from benchside.store import patterns, readings
 from tests import shopfloor
@@ -172,7 +173,7 @@ def test_which_pieces_were_sized_with_a_caliper_since_it_was_checked(shop):
 
 def test_a_piece_in_hand_says_which_step_it_is_at(shop):
     kept = shopfloor.started(shop)
-    doing = turning.work(shop, kept.pattern_id, kept.revision)
+    doing = work_on(shop, kept.pattern_id, kept.revision)
     rng = random.Random(2)
     with shop.transaction() as db:
         for step in doing.steps[:3]:

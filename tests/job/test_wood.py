@@ -10,6 +10,7 @@ import pytest
 from benchside.errors import BenchsideError
 from benchside.job import exchange, judged, piece, progress, sets, turning, wood, wood_of
 from benchside.job.turning import Marked, Taken
+from benchside.job.work import work_of
 from benchside.store import wood as kept_wood
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
@@ -37,7 +38,7 @@ def mount(shop: Shop, kept: SpindleSet, number: int, i: int, **more: object):
 def test_a_set_without_its_wood_is_turned_to_its_finished_sizes(shop, kept):
     view = wood.view(shop, kept.id)
     assert (view.said, view.rows) == (None, ())
-    assert turning.work_of(shop, kept).places == turning.work_of(shop, kept).finished_places
+    assert work_of(shop, kept).places == work_of(shop, kept).finished_places
     answer = take(shop, kept, 1, "12.7", 1)
     assert (answer.reading.target_mm, answer.reading.state) == (12.7, "dry")
 
@@ -52,7 +53,7 @@ def test_every_size_becomes_the_one_to_turn_now_with_its_reasons(shop, kept):
     assert tenon.turn_mm == pytest.approx((12.7 + 0.3) / ratio)
     swell = next(row for row in view.rows if row.place.id == "st4")
     assert swell.why.turn_mm == pytest.approx(22.0 / ratio)
-    doing = turning.work_of(shop, kept)
+    doing = work_of(shop, kept)
     assert doing.places["st1"].diameter_mm == pytest.approx(tenon.turn_mm, abs=0.0051)
     assert doing.finished_places["st1"].diameter_mm == 12.7
     assert [p.at_mm for p in doing.places.values()][:3] == [0.0, 25.0, 26.0]
@@ -62,7 +63,7 @@ def test_every_size_becomes_the_one_to_turn_now_with_its_reasons(shop, kept):
 
 def test_a_reading_of_green_wood_is_judged_by_the_green_size(shop, kept):
     wood.give(shop, kept.id, ASH, at=AT)
-    target = turning.work_of(shop, kept).places["st1"].diameter_mm
+    target = work_of(shop, kept).places["st1"].diameter_mm
     answer = take(shop, kept, 1, f"{target:.2f}", 1)
     assert answer.verdict.word == "within"
     assert answer.reading.state == "green"
@@ -76,10 +77,10 @@ def test_a_reading_of_green_wood_is_judged_by_the_green_size(shop, kept):
 def test_a_piece_keeps_the_sizes_it_was_mounted_with(shop, kept):
     wood.give(shop, kept.id, ASH, at=AT)
     mount(shop, kept, 1, 1)
-    green = turning.work_of(shop, kept, 1).places["st1"].diameter_mm
+    green = work_of(shop, kept, 1).places["st1"].diameter_mm
     wood.give(shop, kept.id, replace(ASH, state="kiln-dry"), at=LATER)
-    assert turning.work_of(shop, kept, 1).places["st1"].diameter_mm == green
-    assert turning.work_of(shop, kept, 2).places["st1"].diameter_mm < green
+    assert work_of(shop, kept, 1).places["st1"].diameter_mm == green
+    assert work_of(shop, kept, 2).places["st1"].diameter_mm < green
     sitting = turning.sitting(shop, kept.id, 1)
     assert sitting.alike == {1}
     assert wood.view(shop, kept.id).mounted == 1
@@ -88,16 +89,16 @@ def test_a_piece_keeps_the_sizes_it_was_mounted_with(shop, kept):
 def test_a_piece_begun_before_the_wood_was_said_keeps_its_finished_sizes(shop, kept):
     mount(shop, kept, 1, 1)
     wood.give(shop, kept.id, ASH, at=LATER)
-    assert turning.work_of(shop, kept, 1).wood is None
-    assert turning.work_of(shop, kept, 2).wood is not None
+    assert work_of(shop, kept, 1).wood is None
+    assert work_of(shop, kept, 2).wood is not None
 
 
 def test_what_a_phone_showed_counts_though_the_wood_was_said_anew_meanwhile(shop, kept):
     wood.give(shop, kept.id, ASH, at=AT)
-    shown = turning.work_of(shop, kept).places["st1"].diameter_mm
+    shown = work_of(shop, kept).places["st1"].diameter_mm
     wood.give(shop, kept.id, replace(ASH, state="kiln-dry"), at=LATER)
     assert take(shop, kept, 1, "13.8", 1, wood=1).reading.target_mm == shown
-    assert turning.work_of(shop, kept, 1).wood.nth == 1
+    assert work_of(shop, kept, 1).wood.nth == 1
     with pytest.raises(BenchsideError):
         take(shop, kept, 2, "13.8", 2, wood=7)
 
@@ -106,14 +107,14 @@ ROUGH = replace(ASH, route="rough")
 
 
 def tap_through(shop: Shop, kept: SpindleSet, number: int, first: int, at: str = AT) -> None:
-    for i, step in enumerate(turning.work_of(shop, kept, number).steps, first):
+    for i, step in enumerate(work_of(shop, kept, number).steps, first):
         tapped = Marked(key(i), "done" if step.id == "done" else "step", step.id)
         turning.mark(shop, kept.id, number, tapped, device_id=None, received_at=at)
 
 
 def test_roughed_green_every_high_place_and_every_tenon_is_cut_to_its_size_at_once(shop, kept):
     wood.give(shop, kept.id, ROUGH, at=AT)
-    doing = turning.work_of(shop, kept)
+    doing = work_of(shop, kept)
     assert {step.stage for step in doing.steps} == {"mount", "rough", "size", "done"}
     ratio = 1 - 0.078 * (1 - doing.wood.turning.to_mc / 30)
     assert doing.places["st4"].diameter_mm == pytest.approx((22 + 3.175) / ratio, abs=0.0051)
@@ -129,7 +130,7 @@ def test_roughed_green_every_high_place_and_every_tenon_is_cut_to_its_size_at_on
 
 def test_a_rough_size_cut_too_deep_is_only_bad_where_nothing_is_left_to_turn(shop, kept):
     wood.give(shop, kept.id, ROUGH, at=AT)
-    target = turning.work_of(shop, kept).places["st1"].diameter_mm
+    target = work_of(shop, kept).places["st1"].diameter_mm
     deep = take(shop, kept, 1, f"{target - 1:.2f}", 1, phase="sizing")
     assert (deep.verdict.word, deep.verdict.action) == ("under", "go_lighter")
     assert deep.verdict.left_mm == pytest.approx((3.175 / 0.941 - 1) / 2, abs=0.01)
@@ -149,14 +150,14 @@ def test_a_roughed_piece_waits_to_be_dry_and_is_then_turned_to_the_end(shop, kep
     assert len(kept_wood.woods(shop, kept.id)) == 3
     again = progress.pieces(shop, kept.id)[1]
     assert (again.roughed, again.to_turn, again.ticked) == (False, True, frozenset())
-    dry = turning.work_of(shop, kept, 1)
+    dry = work_of(shop, kept, 1)
     assert dry.wood.state == "dry"
     mean = (dry.wood.wood.driest_mc + dry.wood.wood.dampest_mc) / 2
     ratio = (1 - 0.078 * (1 - mean / 30)) / (1 - 0.078 * (1 - 9.0 / 30))
     assert dry.places["st4"].diameter_mm == pytest.approx(22 / ratio, abs=0.0051)
     assert {"tenon", "final", "done"} < {step.stage for step in dry.steps}
     # The others are still to be roughed.
-    assert turning.work_of(shop, kept, 2).wood.turning.roughing
+    assert work_of(shop, kept, 2).wood.turning.roughing
     tap_through(shop, kept, 1, 100, LATER)
     assert sets.standing(shop, kept.id).done == 1
 
@@ -190,15 +191,15 @@ def test_said_dry_by_hand_the_pieces_begun_go_on_the_lathe_again(shop, kept):
     wood.give(shop, kept.id, replace(ROUGH, state="kiln-dry", again=True), at=LATER)
     again = progress.pieces(shop, kept.id)[1]
     assert (again.to_turn, again.ticked) == (True, frozenset())
-    assert turning.work_of(shop, kept, 1).places["st4"].diameter_mm == pytest.approx(22, abs=0.1)
+    assert work_of(shop, kept, 1).places["st4"].diameter_mm == pytest.approx(22, abs=0.1)
 
 
 def test_pieces_of_different_states_are_compared_each_with_its_own_size(shop, kept):
     wood.give(shop, kept.id, ASH, at=AT)
-    green = turning.work_of(shop, kept).places["st1"].diameter_mm
+    green = work_of(shop, kept).places["st1"].diameter_mm
     take(shop, kept, 1, f"{green + 0.05:.3f}", 1)
     wood.give(shop, kept.id, replace(ASH, state="kiln-dry"), at=LATER)
-    dry = turning.work_of(shop, kept).places["st1"].diameter_mm
+    dry = work_of(shop, kept).places["st1"].diameter_mm
     take(shop, kept, 2, f"{dry + 0.05:.3f}", 2)
     table = judged.judge(shop, kept.id).table
     assert table.off_mm[:, 0] == pytest.approx([0.05, 0.05], abs=0.002)
@@ -206,7 +207,7 @@ def test_pieces_of_different_states_are_compared_each_with_its_own_size(shop, ke
 
 def test_the_pattern_that_follows_a_green_piece_holds_finished_sizes(shop, kept):
     wood.give(shop, kept.id, ASH, at=AT)
-    swell = turning.work_of(shop, kept).places["st4"].diameter_mm
+    swell = work_of(shop, kept).places["st4"].diameter_mm
     taken = Taken(key(1), "st4", f"{swell + 0.5:.3f}", "mm")
     turning.take(shop, kept.id, 1, taken, device_id=None, received_at=AT)
     changes = piece.becoming(shop, kept.id, 1).changes
@@ -220,7 +221,7 @@ def test_a_bead_that_the_fatter_ends_leave_no_room_for_is_still_a_bead(shop):
     tight = replace(tight, sections=tuple(sections))
     kept = shopfloor.started(shop, tight)
     wood.give(shop, kept.id, ASH, at=AT)
-    crown = turning.work_of(shop, kept).places["crown:st5"]
+    crown = work_of(shop, kept).places["crown:st5"]
     assert 27 < crown.diameter_mm < 28.7
 
 
@@ -272,7 +273,7 @@ def test_an_own_species_is_found_first_and_goes_along_with_its_set(shop, kept, t
     try:
         exchange.import_into(other, exchange.from_json(document), now=LATER)
         assert wood.view(other, 1).species.sources == wood.view(shop, kept.id).species.sources
-        assert turning.work_of(other, sets.standing(other, 1).kept, 1).wood.nth == 1
+        assert work_of(other, sets.standing(other, 1).kept, 1).wood.nth == 1
     finally:
         other.close()
 
