@@ -146,6 +146,7 @@ def test_the_overview_says_how_each_piece_stands(shop, browser):
     page = text_of(browser.get(f"/sets/{kept.id}").text)
     assert "1 of 9 done, 1 in hand, 1 spoiled" in page
     assert "2 spoiled a catch" in page
+    assert "Piece 2 is spoiled. The next spare, and whether the stock still covers the set" in page
     assert "3 in hand: rough" in page
     assert "10 to do, spare" in page
     assert "Turn piece 3" in page
