@@ -1,5 +1,6 @@
 // What the turn page shows: its faces, verdicts, the state of the big button, what waits, what came back.
 
+const UNREAD_NAMED = 3; // of what was not read, by name
 const SVG = "http://www.w3.org/2000/svg";
 
 /** Put named values into a sentence. */
@@ -180,9 +181,27 @@ export function showBeen(id, { answer, passed }, words) {
 }
 
 /** The line of a reading in the summary of the piece. */
-export function showSummary(deck, id, answer) {
+export function showSummary(deck, id, answer, words) {
   const cell = deck.querySelector(`[data-of="${CSS.escape(id)}"] [data-value]`);
   cell?.replaceChildren(answer ? span(answer.word, `${answer.text} ${answer.shape}`) : "–");
+  if (cell) showUnread(deck, words.not_read);
+}
+
+/** On the last step what was not read, and the way to the first of it. */
+function showUnread(deck, [head, why]) {
+  const done = document.getElementById("done");
+  const left = [...deck.querySelectorAll("[data-of]")].filter((row) => !row.querySelector("[data-value] span"));
+  done.querySelector("[data-unread]")?.remove();
+  if (!left.length || deck.querySelector("[data-summary=roughed]")) return;
+  const link = document.createElement("a");
+  const more = left.length > UNREAD_NAMED ? " and more" : "";
+  link.textContent = left.slice(0, UNREAD_NAMED).map((row) => row.cells[0].textContent).join("; ") + more;
+  link.href = `#${left[0].dataset.of}/read`;
+  const line = document.createElement("p");
+  line.className = "caution";
+  line.dataset.unread = "";
+  line.append(`${head} `, link, `. ${why}`);
+  done.querySelector(".aim").after(line);
 }
 
 /** The last readings of the piece in hand, newest first: where, and what was typed. */

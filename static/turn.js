@@ -123,7 +123,7 @@ function turnTo(number) {
 function showPiece() {
   for (const id of ids) {
     tickOf(id).textContent = ticked.get(piece).has(id) ? "✓" : "·";
-    showSummary(deck, id, null);
+    showSummary(deck, id, null, words);
     been(id);
   }
   for (const s of steps) if (s.matches(".read")) show(s);
@@ -228,7 +228,7 @@ function show(section) {
   // On a small screen the keys make room for what is said, until they are wanted again.
   section.classList.toggle("taken", Boolean(answer) && !again && !turnOn && !field(section).value);
   nameButton(section);
-  showSummary(deck, id, answer);
+  showSummary(deck, id, answer, words);
   been(id);
 }
 

@@ -81,6 +81,20 @@ def test_a_verdict_says_what_is_left_and_what_to_do(bench: Bench, phone: Phone) 
     expect(phone.verdict).to_contain_text("▼12.9: 1.1 mm under")
 
 
+def test_the_last_step_names_what_was_not_read_and_leads_there(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    phone.takes("20.2")
+    phone.goes_to("done")
+    unread = phone.page.locator("[data-unread]")
+    expect(unread).to_contain_text("is not chosen from")
+    first = (unread.get_by_role("link").text_content() or "").split(";")[0]
+    assert first
+    unread.get_by_role("link").tap()
+    expect(phone.step.get_by_role("heading", level=1)).to_have_text(first)
+    expect(phone.step.locator(".entry input")).to_be_visible()
+
+
 def test_a_slip_is_put_right_with_wrong(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "final:s1/read")
