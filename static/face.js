@@ -310,6 +310,6 @@ export function showLines(deck, lines) {
     const line = document.createElement("p");
     line.dataset.line = "";
     line.textContent = text;
-    face?.querySelector(".say")?.after(line);
+    face?.querySelector(".say")?.[name === "calipers" ? "after" : "before"](line);
   }
 }

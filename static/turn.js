@@ -568,6 +568,16 @@ deck.addEventListener("click", (event) => {
   if (event.target.closest("[data-wrong]")) correct(event.target.closest(".step"));
 });
 
+/** What lies half under the big button, tapped where it is hidden, comes into view; nothing is done. */
+deck.addEventListener("click", (event) => {
+  const bar = event.target.closest(".step:not(.read) .go-line");
+  const under = bar && document.elementsFromPoint(event.clientX, event.clientY).find((e) => e.matches(".body :is(a, button, summary, input, label)"));
+  if (!under || under.getBoundingClientRect().top >= bar.getBoundingClientRect().top) return;
+  event.preventDefault();
+  event.stopPropagation();
+  under.scrollIntoView({ block: "center" });
+}, true);
+
 attachKeypad(keypad, () => field(shown()));
 attachKeyboard({
   scrolls: () => shown().matches(".more"),

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 import pytest
 from playwright.sync_api import Locator, expect
 
 from tests.browser.bench import Bench, peg
-from tests.browser.hand import SAYS, Phone, offline, online
+from tests.browser.conftest import NewPhone
+from tests.browser.hand import PHONE, SAYS, TABLET, Phone, offline, online
 
 QUIET = re.compile(r"\bquiet\b")
 
@@ -191,3 +193,70 @@ def test_every_final_reading_says_which_of_how_many_it_is(bench: Bench, phone: P
         phone.goes_to(f"{step}/read")
         said = SAYS["final_nth"].format(nth=nth, count=len(finals))
         expect(phone.step.locator(".where small")).to_have_text(said)
+
+
+def test_a_tap_on_what_lies_half_under_the_big_button_does_not_press_it(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "mount")
+    hidden = phone.step.get_by_role("button", name=SAYS["calipers_checked"])
+    bar = phone.step.locator(".go-line").bounding_box()
+    box = hidden.bounding_box()
+    assert bar
+    assert box
+    middle_px = box["y"] + box["height"] / 2
+    phone.page.evaluate("by => scrollBy(0, by)", middle_px - bar["y"] - 20)
+    box = hidden.bounding_box()
+    assert box
+    assert box["y"] < bar["y"] < box["y"] + box["height"] / 2
+    phone.page.touchscreen.tap(phone.width / 2, box["y"] + box["height"] / 2)
+    phone.page.wait_for_timeout(400)
+    phone.shows("mount")
+    box = hidden.bounding_box()
+    assert box
+    assert box["y"] + box["height"] <= bar["y"]
+    assert bench.marks(kept) == []
+    phone.goes_on()
+
+
+@pytest.mark.parametrize("size", [PHONE, TABLET])
+def test_cautions_come_first_as_a_piece_is_mounted(
+    bench: Bench, new_phone: NewPhone, size: Any
+) -> None:
+    kept = bench.started(peg())
+    phone = new_phone(size=size)
+    phone.turns(kept, 1, "mount")
+    first = phone.step.locator(".checks li").nth(3).bounding_box()
+    bar = phone.step.locator(".go-line").bounding_box()
+    assert first
+    assert bar
+    assert first["y"] + first["height"] <= bar["y"]
+    phone.goes_on()
+    phone.shows("rough")
+
+
+def test_the_keys_stay_where_they_are_and_all_that_is_said_is_seen(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started()
+    tops = set()
+    phone.turns(kept, 1, "final:s1/read")
+    offline(phone)
+    for figure in ("16.05", "15.95"):
+        phone.takes(figure)
+        expect(phone.verdict).to_contain_text(SAYS["unsaved"])
+        expect(phone.queue).not_to_be_empty()
+        keys, said = phone.page.locator("[data-keys]").bounding_box(), phone.verdict.bounding_box()
+        assert keys
+        assert said
+        assert said["y"] + said["height"] <= keys["y"]
+        assert phone.page.evaluate("document.documentElement.scrollHeight <= innerHeight")
+        tops.add(keys["y"])
+    phone.goes_to("final:s2/read")
+    for figure in ("23.9", "22.1", "20.9"):  # over, right, the odd one with a button of its own
+        phone.takes(figure)
+        keys = phone.page.locator("[data-keys]").bounding_box()
+        assert keys
+        tops.add(keys["y"])
+    assert len(tops) == 1, tops

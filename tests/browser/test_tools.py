@@ -69,7 +69,7 @@ def test_described_once_it_is_said_at_every_piece(
     line = page.locator("#mount [data-line]")
     expect(line).to_contain_text("Check on the gauge:")
     expect(line).to_contain_text("G 16.00")
-    page.get_by_role("button", name="All checked").tap()
+    page.get_by_role("button", name="Calipers checked").tap()
     expect(line).not_to_contain_text("Check on the gauge:")
     expect(line).to_contain_text("G 16.00")
 
