@@ -468,7 +468,9 @@ function sayWhy(item, reply, back) {
 
 /** What waited here when the page was opened is shown as if just tapped. */
 async function takeUp() {
-  for (const { url, fields } of await waiting()) {
+  const held = await waiting();
+  showQueue(queueLine, { waiting: held }, words);
+  for (const { url, fields } of held) {
     const [, set, number] = (url.match(/\/sets\/(\d+)\/pieces\/(\d+)\//) ?? []).map(Number);
     if (set !== state.set || !ticked.has(number)) continue;
     if (fields.step_id) ticked.get(number).add(fields.step_id);
@@ -615,7 +617,6 @@ const old = performance.getEntriesByType("navigation")[0]?.type === "back_forwar
 try {
   await takeUp();
   if (old) await comeBack();
-  showQueue(queueLine, { waiting: await waiting() }, words);
   showHandedBack(handedBack, await refused(), words, putAside);
 } catch {
   // No storage in this browser: forms are then sent as they are.
