@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from benchside import units
@@ -35,15 +34,15 @@ def rows(sitting: turning.Sitting) -> list[Row]:
 
 def latest(sitting: turning.Sitting) -> list[tuple[str, str]]:
     """The last readings of the piece in hand: where, and what was typed."""
-    return [(_named(r, sitting.work.places), r.typed) for r in sitting.latest]
+    return [(_named(r, sitting), r.typed) for r in sitting.latest]
 
 
-def _named(reading: Reading, places: Mapping[str, Place]) -> str:
-    known = places.get(reading.station_id)
+def _named(reading: Reading, sitting: turning.Sitting) -> str:
+    known = sitting.work.places.get(reading.station_id)
     place = labels.place_label(known) if known else reading.station_id
-    its_place = words()["page"]["position"] if reading.kind == "position" else ""
+    far = words()["page"]["distance"][sitting.work.pattern.datum_end]
     across = words()["script"]["axis"][reading.axis]
-    return ", ".join(filter(None, (place, its_place, across)))
+    return ", ".join(filter(None, (place, far if reading.kind == "position" else "", across)))
 
 
 def _row(sitting: turning.Sitting, step: Step) -> Row:
