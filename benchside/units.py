@@ -93,16 +93,21 @@ def parse_length(text: str, unit: Unit, *, field: str = "value") -> float:
         raise
 
 
-def parse_figure(text: str, *, field: str = "value") -> float:
-    """A bare figure, with a decimal point or comma; no unit.
+def parse_figure(text: str, *, field: str = "value", signed: bool = False) -> float:
+    """A bare figure, with a decimal point or comma; no unit. Less than nothing only if ``signed``.
 
     Raises `NotUnderstood` for what is no one figure, naming ``field``.
 
-    >>> parse_figure("12,5")
-    12.5
+    >>> parse_figure("12,5"), parse_figure("−3", signed=True)
+    (12.5, -3.0)
     """
     try:
         plain = _plain(text)
+        below = plain.startswith(("-", "−")) and _DECIMAL.fullmatch(plain[1:].strip())
+        if below and not signed:
+            raise NotUnderstood(f"{_shown(text)} is less than nothing.", hint="Without the minus.")
+        if below:
+            return -float(_decimal(plain[1:].strip()))
         if _DECIMAL.fullmatch(plain):
             return float(_decimal(plain))
     except BenchsideError as error:

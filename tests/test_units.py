@@ -272,3 +272,12 @@ def test_what_is_no_bare_figure_is_given_back_with_its_field(typed):
     with pytest.raises(NotUnderstood) as refused:
         parse_figure(typed, field="force")
     assert refused.value.field == "force"
+
+
+@pytest.mark.parametrize("text", ["-3", "−3", "- 3"])
+def test_a_figure_less_than_nothing_is_said_so_but_where_it_can_be(text):
+    with pytest.raises(NotUnderstood) as refused:
+        parse_figure(text, field="moisture")
+    assert refused.value.field == "moisture"
+    assert "less than nothing" in refused.value.message
+    assert parse_figure(text, signed=True) == -3.0

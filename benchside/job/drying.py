@@ -161,6 +161,12 @@ def weigh_slice(
     wet_g = before.wet_g if before and not wet.strip() else _mass(wet, unit, "wet")
     dry_g = _mass(dry, unit, "dry") if dry.strip() else None
     if dry_g is not None:
+        if dry_g > wet_g:
+            raise OutOfRange(
+                "Out of the oven it would weigh more than wet.",
+                field="dry",
+                hint="It loses its water there: are the two the wrong way round?",
+            )
         try:
             moisture_percent(wet_g, dry_g)
         except OutOfRange as fault:

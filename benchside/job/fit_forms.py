@@ -25,6 +25,7 @@ from benchside.wood import species as listed
 
 LARGEST_FIT_MM = 3.0  # judgement: a greater difference is a slip
 AXES: tuple[Axis, ...] = ("A", "B")
+LIES: tuple[fit.Lies, ...] = get_args(fit.Lies)
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,9 +248,9 @@ def _moisture(text: str) -> float:
 
 
 def _across(text: str) -> fit.Lies:
-    for way in get_args(fit.Lies):
+    for way in LIES:
         if text == way:
-            return way  # type: ignore[no-any-return]
+            return way
     raise NotUnderstood("How do the rings lie there?", hint="Choose one of the three.")
 
 
@@ -279,7 +280,7 @@ def _own_fit(text: str, unit: Unit) -> float:
     value_mm = units.parse_length(plain.lstrip("+-"), unit)
     if value_mm > LARGEST_FIT_MM:
         raise OutOfRange(
-            f"A tenon {units.format_length(value_mm, unit)} off its hole is no fit.",
+            f"A tenon {text.strip()[:20]} off its hole is no fit.",
             hint="The difference of the two, such as 0.1 or −0.05 mm.",
         )
     return -value_mm if under else value_mm

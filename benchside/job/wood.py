@@ -21,7 +21,7 @@ from benchside.store.database import Shop
 from benchside.store.wood import OwnSpecies, Route, State, Wood
 from benchside.wood import species as listed
 from benchside.wood.climate import USUAL_MOISTURE, Climate, climates, year_percent
-from benchside.wood.moisture import checked_moisture
+from benchside.wood.moisture import checked_moisture, emc_percent
 from benchside.wood.shrinkage import SizeNow
 from benchside.wood.species import Source, Species
 
@@ -231,6 +231,24 @@ def keep_species(
     return made
 
 
+def species_faults(
+    name: str, radial_percent: float, tangential_percent: float, green_percent: float | None
+) -> tuple[BenchsideError, ...]:
+    """Everything that cannot be in a species of the maker's own, each naming its field."""
+    found = []
+    for figures in (
+        (name, 1.0, 1.0, None),
+        ("x", radial_percent, 1.0, None),
+        ("x", 1.0, tangential_percent, None),
+        ("x", 1.0, 1.0, green_percent),
+    ):
+        try:
+            listed.own_species(*figures[:3], green_percent=figures[3])
+        except BenchsideError as fault:
+            found.append(fault)
+    return tuple(found)
+
+
 def search(shop: Shop, text: str) -> tuple[Species, ...]:
     """Species by what is typed of their names, the maker's own first."""
     return listed.search(text, wood_of.own(shop))
@@ -326,27 +344,25 @@ def _faults(shop: Shop, given: Given) -> Iterator[BenchsideError]:
 
 
 def _climate_faults(given: Given) -> Iterator[BenchsideError]:
+    if given.climate == OWN_CLIMATE:
+        for season in ("winter", "summer"):
+            yield from _season_faults(given, season)
+        return
     try:
-        climate = climate_of(given)
-        if climate is not None:
-            year_percent(climate)
-        else:
+        if climate_of(given) is None:
             checked_moisture(_there(given.lives_mc, "lives_mc"), "lives_mc")
     except BenchsideError as fault:
-        if given.climate == OWN_CLIMATE and fault.field in ("temperature_c", "rh_percent"):
-            fault.field = _season_at_fault(given, fault.field)
         yield fault
 
 
-def _season_at_fault(given: Given, field: str) -> str:
-    end = "_c" if field == "temperature_c" else "_rh"
-    for season in ("winter", "summer"):
-        c, rh = (getattr(given, f"{season}{part}") for part in ("_c", "_rh"))
+def _season_faults(given: Given, season: str) -> Iterator[BenchsideError]:
+    """What cannot be of the air of one season: each of its two figures by itself."""
+    for end, alone in (("_c", lambda c: (c, 50.0)), ("_rh", lambda rh: (20.0, rh))):
         try:
-            year_percent(Climate("", c, rh, c, rh))
-        except BenchsideError:
-            return season + end
-    return field
+            emc_percent(*alone(_there(getattr(given, season + end), season + end)))
+        except BenchsideError as fault:
+            fault.field = season + end
+            yield fault
 
 
 def _no_moisture(value: float, field: str) -> Iterator[BenchsideError]:

@@ -58,24 +58,19 @@ def species(request: Request, q: str = "", name: str = "", own: str = "") -> Res
 @router.post("/species")
 def keep_species(request: Request, typed: TypedForm) -> Response:
     problems: dict[str, BenchsideError] = {}
-    radial = _read(lambda: _figure(typed, "radial_percent"), problems, 0.0)
-    tangential = _read(lambda: _figure(typed, "tangential_percent"), problems, 0.0)
+    name = typed.get("name", "")
+    radial = _read(lambda: _figure(typed, "radial_percent"), problems, 1.0)
+    tangential = _read(lambda: _figure(typed, "tangential_percent"), problems, 1.0)
     green = _read(lambda: _maybe(typed, "green_percent"), problems, None)
-    if not problems:
-        try:
-            made = wood.keep_species(
-                shop_of(request),
-                typed.get("name", ""),
-                radial,
-                tangential,
-                green_percent=green,
-                at=now(),
-            )
-        except BenchsideError as problem:
-            problems[problem.field] = problem
-        else:
-            return see("/species?" + urlencode({"q": made.common_name, "name": made.common_name}))
-    return _species_page(request, "", typed, problems, "")
+    problems |= {
+        fault.field: fault for fault in wood.species_faults(name, radial, tangential, green)
+    }
+    if problems:
+        return _species_page(request, "", typed, problems, "")
+    made = wood.keep_species(
+        shop_of(request), name, radial, tangential, green_percent=green, at=now()
+    )
+    return see("/species?" + urlencode({"q": made.common_name, "name": made.common_name}))
 
 
 def _species_page(
@@ -181,7 +176,8 @@ def _read(read: Callable[[], Read], problems: dict[str, BenchsideError], instead
 
 
 def _figure(typed: dict[str, str], name: str) -> float:
-    return units.parse_figure(typed.get(name, "").replace("%", ""), field=name)
+    plain = typed.get(name, "").replace("%", "")
+    return units.parse_figure(plain, field=name, signed=name.endswith("_c"))
 
 
 def _maybe(typed: dict[str, str], name: str) -> float | None:

@@ -185,3 +185,11 @@ def test_all_of_it_goes_out_and_comes_back(shop, kept, elsewhere):
         assert exchange.import_into(other, read, now=at(5)).sets == 0
     finally:
         other.close()
+
+
+def test_an_offcut_that_would_weigh_more_out_of_the_oven_is_asked_about(shop, kept):
+    with pytest.raises(OutOfRange) as refused:
+        drying.weigh_slice(shop, kept.id, "10", "12", "g", key=key(1), at=at(0))
+    assert refused.value.field == "dry"
+    assert "weigh more than wet" in refused.value.message
+    assert drying.view(shop, kept.id, now=at(1)).slices == ()

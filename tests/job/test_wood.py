@@ -260,6 +260,19 @@ def test_what_cannot_be_is_refused_at_its_field_and_nothing_is_kept(shop, kept, 
     assert wood_of.said(shop, kept.id) is None
 
 
+def test_everything_that_cannot_be_of_a_climate_and_a_species_is_told_at_once(shop):
+    given = replace(ASH, climate="own", winter_c=200.0, winter_rh=120.0, summer_rh=-3.0)
+    told = {fault.field for fault in wood.faults(shop, given)}
+    assert told == {"winter_c", "winter_rh", "summer_c", "summer_rh"}
+    cold = replace(ASH, climate="own", winter_c=0.0, winter_rh=80.0, summer_c=20.0, summer_rh=65.0)
+    assert wood.faults(shop, cold) == ()
+    faults = wood.species_faults(" ", 40.0, -1.0, 300.0)
+    assert [fault.field for fault in faults] == [
+        *("name", "radial_percent", "tangential_percent", "green_percent"),
+    ]
+    assert wood.species_faults("mill ash", 5.0, 9.0, None) == ()
+
+
 def test_an_own_species_is_found_first_and_goes_along_with_its_set(shop, kept, tmp_path):
     elsewhere = tmp_path / "elsewhere"
     elsewhere.mkdir()
