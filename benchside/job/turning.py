@@ -102,6 +102,21 @@ class Sitting:
     latest: tuple[Reading, ...]
     notes: tuple[Mark, ...]
 
+    @property
+    def unit(self) -> units.Unit:
+        """The set's unit; 64ths where a size rounded to a sixteenth would miss its own limits."""
+        unit = self.spindle_set.unit
+        if unit != "in/16":
+            return unit
+        step = units.step_mm(unit)
+        coarse = any(
+            abs(place.diameter_mm - step * round(place.diameter_mm / step))
+            > tolerance_mm(self.spindle_set, place, "diameter") / 2
+            for place in self.work.places.values()
+            if place.kind != "tenon"
+        )
+        return "in/64" if coarse else unit
+
 
 def sitting(shop: Shop, set_id: int, number: int, stage: str | None = None) -> Sitting:
     """What the turn page of one piece needs. Raises `NotFound`."""

@@ -36,7 +36,7 @@ def lines(shop: Shop, sitting: Sitting, drifting: str = "") -> dict[str, str]:
     wants touching up first.
     """
     stand = calipers.begin(shop, sitting, drifting=drifting)
-    found = {"calipers": standing(stand, sitting.spindle_set.unit)}
+    found = {"calipers": standing(stand, sitting.unit)}
     due = edges.due(shop, sitting)
     say = words()["edges"]["due"]
     for step in sitting.steps:

@@ -115,7 +115,7 @@ def _why_this_size(sitting: turning.Sitting, place: Place | None, step: Step) ->
     wood = sitting.work.wood
     if wood is None or place is None or step.stage not in ("size", "tenon"):
         return ""
-    unit = sitting.spindle_set.unit
+    unit = sitting.unit
     why = sizes_now(sitting.work.finished, wood.turning)[place.id]
     said = words()["wood"]
     if round(why.turn_mm, PLACES) == round(why.final_mm, PLACES):

@@ -46,7 +46,7 @@ def _named(reading: Reading, sitting: turning.Sitting) -> str:
 
 
 def _row(sitting: turning.Sitting, step: Step) -> Row:
-    unit, reads = sitting.spindle_set.unit, step.reads or "diameter"
+    unit, reads = sitting.unit, step.reads or "diameter"
     place = sitting.work.places[step.place_id or ""]
     name, answer = labels.place_label(place), sitting.answers.get(step.id)
     aim_mm = step.stop_mm or 0.0

@@ -83,7 +83,7 @@ def sitting_page(at: Asked, stage: str, troubles: Sequence[Trouble] = ()) -> Res
     passed = progress.passed(here, sitting.steps)
     waiting = next_step(sitting.steps, passed) or sitting.steps[-1]
     watch, told = watching.told(shop, at.set_id)
-    drift = aims.drift(watch, told, sitting.work, sitting.spindle_set.unit)
+    drift = aims.drift(watch, told, sitting.work, sitting.unit)
     blanks = stock.blank_names(shop, at.set_id)
     speed = speeds.of_work(shop, sitting.spindle_set, sitting.work)
     return render(
@@ -91,7 +91,7 @@ def sitting_page(at: Asked, stage: str, troubles: Sequence[Trouble] = ()) -> Res
         "turn.html",
         status=troubles[0].problem.status if troubles else 200,
         sitting=sitting,
-        unit=sitting.spindle_set.unit,
+        unit=sitting.unit,
         piece=here,
         passed=passed,
         faces=faces(sitting, view, at_hand.speed_lines(speed)),
@@ -127,7 +127,7 @@ def _state(
     """What the page's script starts from: every piece still to turn, what stands for this one."""
     steps = sitting.steps
     usual = sorted(steps, key=lambda s: (s.stage == "done", progress.is_final_reading(s)))
-    unit = sitting.spindle_set.unit
+    unit = sitting.unit
     entry = words()["page"]["entry"]
     pieces = [
         p

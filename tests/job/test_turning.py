@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
+from benchside import units
 from benchside.job import devices, progress, turning
 from benchside.job.devices import PairingCodes
+from benchside.pattern import Pattern, Section, Station
 from benchside.store import devices as store
 from benchside.store import readings
 from benchside.store.database import Shop
@@ -102,3 +105,26 @@ def test_the_rest_of_the_readings_is_skipped_at_one_stroke_and_taken_up_again(sh
     assert behind() == set()
     mark("skip", step_id="final")
     assert behind() == finals
+
+
+def test_sixteenths_too_coarse_for_a_size_are_shown_as_sixty_fourths(shop: Shop) -> None:
+    """21.4 mm lies 0.76 mm over 13/16 in, nearly the whole of its limits: the size shown has to be
+    one at which the caliper's figure is right."""
+    straight = Pattern(
+        "Stud",
+        (Station("s1", 0.0, 20.6375, "Head"), Station("s2", 101.6, 20.6375, "End")),
+        (Section("straight"),),
+    )
+    kept = shopfloor.started(shop, straight, unit="in/16")
+    assert turning.sitting(shop, kept.id, 1).unit == "in/16"
+    thicker = replace(
+        straight, stations=tuple(replace(s, diameter_mm=21.4) for s in straight.stations)
+    )
+    kept = shopfloor.started(shop, thicker, unit="in/16", name="Thicker")
+    sitting = turning.sitting(shop, kept.id, 1)
+    assert sitting.unit == "in/64"
+    place = sitting.work.places["s1"]
+    shown = units.format_length(place.diameter_mm, sitting.unit)
+    assert shown == "27/32"
+    read_mm = units.parse_length(shown, sitting.unit)
+    assert abs(read_mm - place.diameter_mm) < turning.tolerance_mm(kept, place, "diameter") / 2
