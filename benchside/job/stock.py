@@ -223,7 +223,7 @@ def new_board(shop: Shop, set_id: int | None) -> BoardTold:
     """A board to fill in, with the last board's saw cut and unit."""
     last = next(iter(store.boards(shop)), None)
     number = len(store.boards(shop)) + len(store.boards(shop, archived=True)) + 1
-    told = BoardTold(name=f"Board {number}", kerf="" if last else "3.2")
+    told = BoardTold(name=f"Board {number}", kerf="" if last else "3.2 mm")
     if last is not None:
         told = replace(told, unit=last.unit, kerf=as_told(last).kerf)
     return replace(told, set_id="" if set_id is None else str(set_id))

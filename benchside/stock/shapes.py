@@ -248,11 +248,23 @@ def _within(
     value: float, least: float, most: float, field: str, *, above: bool = False, row: int = 0
 ) -> None:
     where = f"Knot {row}: " if row else ""
+    what, unit = plainly(field)
     if not isfinite(value):
-        raise OutOfRange(f"{where}{field} is no number.", field=field)
+        raise OutOfRange(f"{where}{what}: that is no number.", field=field)
     if not least <= value <= most or (above and value == least):
         raise OutOfRange(
-            f"{where}{field} is {value:g}.",
+            f"{where}{what}: {value:g}{unit} cannot be.",
             field=field,
-            hint=f"It can be {'more than ' if above else ''}{least:g} to {most:g}.",
+            hint=f"It can be {'more than ' if above else ''}{least:g} to {most:g}{unit}.",
         )
+
+
+def plainly(field: str) -> tuple[str, str]:
+    """A field's name in words, and the unit that follows its figure.
+
+    >>> plainly("kerf_mm"), plainly("small_mm"), plainly("grain_slope")
+    (('Saw cut', ' mm'), ('Small', ' mm'), ('Grain slope', ''))
+    """
+    name = field.removesuffix("_mm")
+    unit = " mm" if name != field else ""
+    return {"kerf": "Saw cut"}.get(name, name.replace("_", " ").capitalize()), unit
