@@ -93,7 +93,7 @@ def blanks(found: SetSheet, width_mm: float) -> Iterator[Part]:
     first = 1
     for view in stock.boards:
         kerf = length(view.kept.kerf_mm, unit, fine=True)
-        rows.append((view.kept.name, _numbers(first, view.count), kerf, _fences(view, unit)))
+        rows.append((view.kept.name, _numbers(first, view.count), kerf, _fences(view)))
         pictures += _board(view, first, unit, width_mm)
         first += view.count
     for log in stock.logs:
@@ -149,14 +149,16 @@ def _numbers(first: int, count: int) -> str:
     return f"{first}–{first + count - 1}"
 
 
-def _fences(view: BoardView, unit: Unit) -> str:
-    say = sentences()["fence"]
+def _fences(view: BoardView) -> str:
+    """The settings in the board's own unit, as the board's page tells them."""
+    say, unit = sentences()["fence"], view.kept.unit
     told = []
     for together in sawing.settings(view.layout.rips if view.layout else ()):
         rip = together[0]
         key = "strips" if rip.frees == "strip" and len(together) > 1 else rip.frees
         strips = ", ".join(str(r.strip + 1) for r in together if r.strip is not None)
-        told.append(say[key].format(fence=length(rip.fence_mm, unit), strips=strips))
+        fence = f"{length(rip.fence_mm, unit)} {unit_sign(unit)}"
+        told.append(say[key].format(fence=fence, strips=strips))
     return "; ".join(told)
 
 

@@ -280,7 +280,8 @@ def _sheet(view: BoardView, first: int) -> dict[str, Any]:
 @router.get("/stock/logs/new")
 def new_log(request: Request, set: int | None = None) -> Response:  # noqa: A002
     kept = replace(job.bare_log(fresh_key(), now()), set_id=set, name="Log")
-    typed = dict.fromkeys(LOG_FIELDS, "") | _log_typed(kept)
+    # The usual figures carry their unit, so that one may go on in inches.
+    typed = {field: text and f"{text} mm" for field, text in _log_typed(kept).items()}
     for name in ("length_mm", "large_mm", "small_mm"):
         typed[name] = ""
     return _log_page(request, kept, typed, None, {})

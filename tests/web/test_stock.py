@@ -135,6 +135,27 @@ def test_a_log_gives_both_ways_of_splitting(visitor, shop):
     assert store.log(shop, 1).small_mm == 320
 
 
+def test_a_log_told_in_inches_keeps_the_usual_figures_that_stood_there(visitor, shop):
+    page = visitor.get("/stock/logs/new").text
+    usual = dict(re.findall(r'name="(\w+_mm)"[^>]*value="([^"]+)"', page))
+    assert usual["end_mm"] == "75 mm"
+    told = {
+        **LOG,
+        **usual,
+        "unit": "in/16",
+        "blank_length_mm": "22",
+        "blank_side_mm": "1",
+        "length_mm": "60",
+        "large_mm": "14",
+        "small_mm": "13",
+    }
+    page = visitor.post("/stock/logs/new", data={**told, "key": "9" * 32})
+    assert page.status_code == 200, text_of(page.text)
+    kept = store.log(shop, int(page.url.path.rsplit("/", 1)[1]))
+    assert kept.end_mm == 75
+    assert kept.length_mm == 1524
+
+
 def test_the_stock_of_a_set_from_its_blank_to_its_spares(visitor, shop, kept):
     base = f"/sets/{kept.id}/stock"
     assert "Nothing is put to this set yet" in text_of(visitor.get(base).text)
