@@ -12,7 +12,7 @@ from benchside.job.calipers import Caliper, Dealt
 from benchside.job.progress import Piece
 from benchside.job.sets import Standing
 from benchside.job.turning import Answer
-from benchside.job.work import Work, letters_of, tolerance_mm, work_of
+from benchside.job.work import Work, letters_of, told_finely, tolerance_mm, work_of
 from benchside.lathe.calipers import CaliperUse
 from benchside.lathe.plan import Step, next_step
 from benchside.pattern import Pattern, Place, places
@@ -162,7 +162,7 @@ def overview(shop: Shop, set_id: int) -> Overview:
             if step is not None:
                 in_hand[piece.number] = step
     return Overview(
-        standing=standing,
+        standing=replace(standing, kept=told_finely(kept, doing)),
         record=sets.held(shop, kept),
         newest=patterns.found(shop, kept.pattern_id).revision,
         step_in_hand=in_hand,
@@ -189,7 +189,7 @@ def piece(shop: Shop, set_id: int, number: int) -> PieceView:
     ids = list(doing.places)
     answers.sort(key=lambda a: (ids.index(a.place.id), a.reading.kind, a.reading.phase))
     return PieceView(
-        standing=standing,
+        standing=replace(standing, kept=told_finely(kept, doing)),
         piece=found,
         extra=number in standing.spares,
         answers=tuple(answers),
@@ -282,7 +282,7 @@ def sheet(shop: Shop, set_id: int) -> Sheet:
             )
         )
     return Sheet(
-        kept=kept,
+        kept=told_finely(kept, doing),
         record=sets.held(shop, kept),
         work=doing,
         letters=letters,

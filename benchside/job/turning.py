@@ -13,7 +13,7 @@ from typing import TypeVar, get_args
 from benchside import units
 from benchside.errors import BenchsideError, NotFound, NotUnderstood, WrongDatabase
 from benchside.job import progress, wood_of
-from benchside.job.work import Work, letters_of, tolerance_mm, work_of
+from benchside.job.work import Work, letters_of, told_finely, tolerance_mm, work_of
 from benchside.lathe import calipers, now, plan, sizes
 from benchside.pattern import Place
 from benchside.store import readings, sets
@@ -104,18 +104,8 @@ class Sitting:
 
     @property
     def unit(self) -> units.Unit:
-        """The set's unit; 64ths where a size rounded to a sixteenth would miss its own limits."""
-        unit = self.spindle_set.unit
-        if unit != "in/16":
-            return unit
-        step = units.step_mm(unit)
-        coarse = any(
-            abs(place.diameter_mm - step * round(place.diameter_mm / step))
-            > tolerance_mm(self.spindle_set, place, "diameter") / 2
-            for place in self.work.places.values()
-            if place.kind != "tenon"
-        )
-        return "in/64" if coarse else unit
+        """The unit its sizes are told in."""
+        return told_finely(self.spindle_set, self.work).unit
 
 
 def sitting(shop: Shop, set_id: int, number: int, stage: str | None = None) -> Sitting:

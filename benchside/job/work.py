@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
+from benchside import units
 from benchside.errors import NotFound
 from benchside.job import wood_of
 from benchside.job.shop import bench
@@ -137,6 +138,23 @@ def tolerance_mm(
         "decorative": given.decorative_mm,
     }
     return place.tolerance_mm or by_kind[place.kind]
+
+
+def told_finely(spindle_set: sets.SpindleSet, doing: Work) -> sets.SpindleSet:
+    """The set, in 64ths instead of sixteenths where a size rounded to a sixteenth would miss its
+    own limits: what a caliper is set to and what is read have to mean the same."""
+    if spindle_set.unit != "in/16":
+        return spindle_set
+    step = units.step_mm("in/16")
+    coarse = any(
+        abs(place.diameter_mm - step * round(place.diameter_mm / step))
+        > tolerance_mm(spindle_set, place, "diameter") / 2
+        for place in doing.places.values()
+        if place.kind != "tenon"
+    )
+    if not coarse:
+        return spindle_set
+    return replace(spindle_set, choices=replace(spindle_set.choices, unit="in/64"))
 
 
 def tenon_span_mm(pattern: Pattern, at_mm: float) -> tuple[float, float]:

@@ -6,7 +6,7 @@ import random
 from dataclasses import replace
 
 from benchside import units
-from benchside.job import devices, progress, turning
+from benchside.job import devices, piece, progress, turning
 from benchside.job.devices import PairingCodes
 from benchside.pattern import Pattern, Section, Station
 from benchside.store import devices as store
@@ -123,6 +123,8 @@ def test_sixteenths_too_coarse_for_a_size_are_shown_as_sixty_fourths(shop: Shop)
     kept = shopfloor.started(shop, thicker, unit="in/16", name="Thicker")
     sitting = turning.sitting(shop, kept.id, 1)
     assert sitting.unit == "in/64"
+    assert piece.sheet(shop, kept.id).kept.unit == "in/64"
+    assert piece.piece(shop, kept.id, 1).standing.kept.unit == "in/64"
     place = sitting.work.places["s1"]
     shown = units.format_length(place.diameter_mm, sitting.unit)
     assert shown == "27/32"
