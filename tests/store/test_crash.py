@@ -46,14 +46,19 @@ from benchside import cli
 from benchside.web import app, server
 from benchside.store import backup
 for line in sys.stdin:
+    told, tell = os.pipe()
     child = os.fork()
     if child == 0:
         os.close(0)
+        os.read(told, 1)
         cli.main(line.rstrip("\\n").split("\\t"), prog_name="benchside")
         os._exit(0)
-    print("child", child, flush=True)
+    print("\\nchild", child, flush=True)
+    os.write(tell, b".")
     os.waitpid(child, 0)
-    print("gone", flush=True)
+    print("\\ngone", flush=True)
+    os.close(told)
+    os.close(tell)
 """
 
 
