@@ -463,7 +463,10 @@ def rings(request: Request, set_id: int, form: Posted) -> Response:
             ring = float(text) if text else None
         except ValueError:
             raise NotUnderstood("Type an angle from 0 to 180.", field="ring") from None
-        job.keep_ring(_shop(request), set_id, int(str(form.get("piece", "0"))), ring)
+        piece = str(form.get("piece", ""))
+        if not (piece.isascii() and piece.isdecimal() and len(piece) < 10):
+            raise NotUnderstood("Which piece? Choose its number.", field="piece")
+        job.keep_ring(_shop(request), set_id, int(piece), ring)
 
     return _tried(request, set_id, keep)
 

@@ -167,6 +167,9 @@ def test_the_stock_of_a_set_from_its_blank_to_its_spares(visitor, shop, kept):
     assert store.blank_of(shop, kept.id, 1) is not None
     page = visitor.post(f"{base}/rings", data={"piece": "2", "ring": "41"})
     assert "41°" in page.text
+    for nonsense in ("", "two", "²", "9" * 40, "777"):
+        page = visitor.post(f"{base}/rings", data={"piece": nonsense, "ring": "41"})
+        assert 400 <= page.status_code < 500, nonsense
     page = visitor.post(f"{base}/rings", data={"piece": "2", "ring": "north"})
     assert page.status_code == 422
     visitor.post(f"{base}/spare")
