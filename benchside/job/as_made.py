@@ -12,8 +12,8 @@ from benchside.consistency import pace
 from benchside.consistency.spread import Spread, spread
 from benchside.errors import NotUnderstood, OutOfRange
 from benchside.job import judged, sets
+from benchside.job.keys import keyed
 from benchside.job.sets import Standing
-from benchside.job.turning import KEY
 from benchside.job.work import Work
 from benchside.lathe.calipers import CaliperUse
 from benchside.pattern import Place
@@ -108,8 +108,7 @@ def keep_words(shop: Shop, set_id: int, words: AsMade) -> None:
 def note_mistake(shop: Shop, set_id: int, what: str, cure: str, *, key: str, at: str) -> None:
     """Add a mistake and its cure to the log. The same key twice is one. Raises `NotUnderstood`."""
     sets.standing(shop, set_id)
-    if not KEY.fullmatch(key):
-        raise NotUnderstood("This came without a proper key.", hint="Open the page again.")
+    keyed(key)
     if not what.strip():
         raise NotUnderstood("What went wrong?", field="what", hint="A word or two.")
     _short(what, "what")

@@ -10,7 +10,8 @@ from typing import Literal
 from benchside import units
 from benchside.errors import NotFound, OutOfRange, Refused
 from benchside.job import drying, measuring, sets, wood_of
-from benchside.job.forms import Asked, cell_key, keyed, named, short
+from benchside.job.forms import Asked, named, short
+from benchside.job.keys import cell_key, keyed
 from benchside.job.sets import Standing
 from benchside.job.wood_of import Known, Said
 from benchside.job.work import Work, work_on

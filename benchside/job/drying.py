@@ -11,8 +11,9 @@ from typing import Literal
 from benchside import units
 from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange
 from benchside.job import sets, wood_of
+from benchside.job.keys import keyed
 from benchside.job.sets import Standing
-from benchside.job.turning import KEY, Surprising
+from benchside.job.turning import Surprising
 from benchside.job.wood_of import Said
 from benchside.job.work import work_of
 from benchside.store import wood as kept_wood
@@ -156,7 +157,7 @@ def weigh_slice(
     The same key again gives it its dry weight. Raises `NotUnderstood` and `OutOfRange`.
     """
     sets.standing(shop, set_id)
-    _check_key(key)
+    keyed(key)
     before = next((s for s in kept_wood.slices(shop, set_id) if s.key == key), None)
     wet_g = before.wet_g if before and not wet.strip() else _mass(wet, unit, "wet")
     dry_g = _mass(dry, unit, "dry") if dry.strip() else None
@@ -205,7 +206,7 @@ def weigh(
     one that was not said to be meant.
     """
     sets.standing(shop, set_id).piece(number)
-    _check_key(key)
+    keyed(key)
     found = Weighing(key, number, typed.strip(), unit, _mass(typed, unit, "mass"), at, None)
     before = [
         w
@@ -235,7 +236,7 @@ def note(shop: Shop, set_id: int, number: int | None, what: Moment, *, key: str,
     standing = sets.standing(shop, set_id)
     if number is not None:
         standing.piece(number)
-    _check_key(key)
+    keyed(key)
     if what not in kept_wood.MOMENTS:
         raise NotUnderstood("Dried, sized or fitted?", field="what")
     with shop.transaction() as db:
@@ -366,8 +367,3 @@ def _mass(text: str, unit: MassUnit, field: str) -> float:
 
 def _seconds(moment: str) -> float:
     return datetime.fromisoformat(moment).timestamp()
-
-
-def _check_key(key: str) -> None:
-    if not KEY.fullmatch(key):
-        raise NotUnderstood("This came without a proper key.", hint="Open the page again.")

@@ -10,7 +10,8 @@ from benchside import units
 from benchside.errors import NotFound, NotUnderstood, OutOfRange, Refused
 from benchside.job import choosing, holes, wood_of
 from benchside.job.fitting import OWN, Fit, PartFit, Row, fitting
-from benchside.job.forms import Asked, cell_key, keyed, named
+from benchside.job.forms import Asked, named
+from benchside.job.keys import cell_key, keyed
 from benchside.joint import fit
 from benchside.joint import schools as taught
 from benchside.joint.fit import Tenon

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
 import re
 from collections.abc import Callable, Mapping
 from typing import TypeVar
 
 from benchside.errors import BenchsideError, NotUnderstood, OutOfRange
-from benchside.job.turning import KEY
 
 LONGEST = 200
 Found = TypeVar("Found")
@@ -48,18 +46,6 @@ class Asked:
         """Raises `Wrong` if anything was."""
         if self.problems:
             raise Wrong(self.problems)
-
-
-def keyed(key: str) -> str:
-    """The key of a form. Raises `NotUnderstood`."""
-    if not KEY.fullmatch(key):
-        raise NotUnderstood("This came without a proper key.", hint="Open the page again.")
-    return key
-
-
-def cell_key(form_key: str, *where: object) -> str:
-    """The key of one cell of a form, so that a form sent twice is kept once."""
-    return hashlib.sha256(" ".join(map(str, (form_key, *where))).encode()).hexdigest()[:32]
 
 
 def short(text: str, longest: int = LONGEST) -> str:

@@ -9,7 +9,8 @@ from typing import get_args
 from benchside import units
 from benchside.errors import OutOfRange, Refused
 from benchside.job import wood_of
-from benchside.job.forms import Asked, cell_key, keyed, named, short
+from benchside.job.forms import Asked, named, short
+from benchside.job.keys import cell_key, keyed
 from benchside.joint.hole import TIRED, Bore, bore, strange
 from benchside.store import fitting
 from benchside.store.database import Shop

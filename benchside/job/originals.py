@@ -18,13 +18,13 @@ from benchside.consistency.spread import step_floor_mm
 from benchside.errors import (
     BenchsideError,
     NotFound,
-    NotUnderstood,
     OutOfRange,
     PatternBroken,
     Problem,
     Refused,
 )
-from benchside.job import drafts, judged, measuring, turning
+from benchside.job import drafts, judged, measuring
+from benchside.job.keys import keyed
 from benchside.job.measuring import Error
 from benchside.job.original_table import Row, Told, read, with_unit
 from benchside.job.shop import lathe
@@ -240,8 +240,7 @@ def take(
     ``cells`` are texts by place and axis, empty ones are left out. The same ``key`` twice is one
     page. Raises `CellsWrong`, also for a figure far from the others there unless it is meant.
     """
-    if not turning.KEY.fullmatch(key):
-        raise NotUnderstood("This came without a proper key.", hint="Open the page again.")
+    keyed(key)
     kept = store.found(shop, original_id)
     if not 1 <= piece <= kept.pieces:
         raise NotFound(f"{kept.name} has no piece {piece}.")

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -13,6 +11,7 @@ from typing import TypeVar, get_args
 from benchside import units
 from benchside.errors import BenchsideError, NotFound, NotUnderstood, WrongDatabase
 from benchside.job import progress, wood_of
+from benchside.job.keys import key_for, keyed
 from benchside.job.work import Work, letters_of, told_finely, tolerance_mm, work_of
 from benchside.lathe import calipers, now, plan, sizes
 from benchside.pattern import Place
@@ -20,7 +19,6 @@ from benchside.store import readings, sets
 from benchside.store.database import Shop
 from benchside.store.readings import Mark, Reading, What
 
-KEY = re.compile(r"[0-9a-f]{32}")
 LONGEST_TEXT = 2000
 MOUNTS = ("step", "skip", "done")  # marks that are made with the piece on the lathe
 Choice = TypeVar("Choice", bound=str)
@@ -311,15 +309,6 @@ def move(
         return count
 
 
-def key_for(key: str, part: str) -> str:
-    """The key of one of several things that come under one key: sent twice, it is the same.
-
-    Raises `NotUnderstood` for what is no key.
-    """
-    _check_key(key)
-    return hashlib.sha256(f"{key}{part}".encode()).hexdigest()[:32]
-
-
 def change_habit(shop: Shop, set_id: int, habit: str) -> None:
     """Turn piece by piece or stage by stage from here on."""
     found = sets.found(shop, set_id)
@@ -388,19 +377,12 @@ def _question(answered: Answer, typed: str) -> Surprising:
 
 
 def _check(shop: Shop, key: str, database: str) -> None:
-    _check_key(key)
+    keyed(key)
     if database and database != shop.database_id:
         raise WrongDatabase(
             "This was taken for another benchside than the one that is running.",
             field="database",
             hint="Start that one again, or put it aside here.",
-        )
-
-
-def _check_key(key: str) -> None:
-    if not KEY.fullmatch(key):
-        raise NotUnderstood(
-            "This came without a proper key.", field="key", hint="Open the page again."
         )
 
 

@@ -11,6 +11,7 @@ from fastapi.responses import JSONResponse
 
 from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import turning
+from benchside.job.keys import key_for
 from benchside.lathe.plan import STAGES, Step
 from benchside.web import at_hand, labels
 from benchside.web.asked import Asked, OfPiece, TypedForm
@@ -157,7 +158,7 @@ def _listed(
 ) -> turning.Taken:
     """One reading out of the list: the field ``name``, read across ``axis`` where both are."""
     return turning.Taken(
-        key=turning.key_for(typed.get("key", ""), name),
+        key=key_for(typed.get("key", ""), name),
         station_id=step.place_id or "",
         typed=typed[name],
         unit="",
