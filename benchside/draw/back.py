@@ -10,8 +10,8 @@ from typing import NamedTuple
 import numpy as np
 
 from benchside.draw import svg
+from benchside.draw.finished import thickest_mm
 from benchside.draw.row import SWELL, Floats, profile
-from benchside.draw.spindle import thickest_mm
 from benchside.pattern import Pattern, places
 
 PITCH_PX, NARROW_PX = 42.0, 28.0  # from piece to piece, up to a dozen and beyond

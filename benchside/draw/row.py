@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from benchside.draw import svg
-from benchside.draw.spindle import Headstock, datum_at_left, thickest_mm
+from benchside.draw.finished import Headstock, datum_at_left, thickest_mm
 from benchside.pattern import Pattern, places
 
 SWELL = 1.5  # judgement: one wild piece may not make all the others thin

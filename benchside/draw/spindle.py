@@ -1,4 +1,4 @@
-"""The spindle as SVG text: small drawings step by step, and the whole one with its labels.
+"""The spindle as it stands at each step, as small drawings in SVG text.
 
 Many small drawings of one pattern share what `symbols` defines once in the document, so that each
 costs only a few references. Colours come from classes (``static/drawing.css``), never from here.
@@ -7,26 +7,30 @@ costs only a few references. Colours come from classes (``static/drawing.css``),
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import cos, radians, sin
-from typing import Literal
 
-from benchside.draw import labels as lettering
 from benchside.draw import svg
-from benchside.draw.outline import Scale, bars, edges, edges_of, outline
+from benchside.draw.finished import (
+    EDGE_PX,
+    GRAIN_PX,
+    MARGIN_PX,
+    Headstock,
+    axis_line,
+    datum_at_left,
+    section_symbol,
+    thickest_mm,
+    wood,
+)
+from benchside.draw.outline import Scale, bars, edges
 from benchside.errors import OutOfRange
 from benchside.pattern import Pattern, places
 
-Headstock = Literal["left", "right"]
-
-MARGIN_PX = 24.0  # room for the two centres beyond the ends
-EDGE_PX = 4.0  # between a drawing and the edge of its picture
 STICK_PX = 14.0  # the marked stick along the foot, with the space over it
 WHEEL_PX = 6.0  # half of a steady's wheel
 SLOT_PX = 4.0  # half the width of the slot that the jaws stand in
 TIP_PX = 2.4  # half the width of a jaw's tip
 SAME_PLACE_MM = 0.01  # closer places along the spindle are one
-GRAIN_PX = 36.0  # after so much the lines of the grain begin again
 GROOVE_PX = 2.5  # half the width of a sizing groove that is already there
 TURNED_DEG = 15.0  # a square blank is drawn turned this far, so that a corner shows
 GROOVE_ALLOWANCE_MM = 1.6  # judgement: grooves are drawn this much over the finished size
@@ -76,8 +80,8 @@ def view(
     """
     thickest = thickest_mm(pattern)
     stock = max(stock_mm or thickest * 1.1, thickest)
-    axis = (height_px - STICK_PX) / 2
-    room = 2 * (axis - JAW_PX - EDGE_PX)
+    axis_px = (height_px - STICK_PX) / 2
+    room = 2 * (axis_px - JAW_PX - EDGE_PX)
     along = (width_px - 2 * MARGIN_PX) / pattern.length_mm
     if along * thickness * stock > room:
         thickness = 1
@@ -85,22 +89,8 @@ def view(
     flip = datum_at_left(pattern, headstock)
     drawn = along * pattern.length_mm
     datum = (width_px - drawn) / 2 if flip else (width_px + drawn) / 2
-    scale = Scale(along, along * thickness, flip, datum, axis)
+    scale = Scale(along, along * thickness, flip, datum, axis_px)
     return View(scale, width_px, height_px, stock, thickness, headstock, svg.prefix(prefix))
-
-
-def datum_at_left(pattern: Pattern, headstock: Headstock = "left") -> bool:
-    """Whether positions run from the left of the drawing: the datum end is at the headstock's side.
-
-    The headstock stands at the left as the maker sees it, so a datum at the tail centre is right.
-    """
-    return (pattern.datum_end == "drive") == (headstock == "left")
-
-
-def thickest_mm(pattern: Pattern) -> float:
-    """The greatest finished diameter anywhere on the pattern. [mm]"""
-    crowns = [s.through_mm for s in pattern.sections if s.through_mm is not None]
-    return max([s.diameter_mm for s in pattern.stations] + crowns)
 
 
 def symbols(pattern: Pattern, seen: View, sized: Sequence[float] | None = None) -> str:
@@ -111,7 +101,7 @@ def symbols(pattern: Pattern, seen: View, sized: Sequence[float] | None = None) 
     the class ``symbols`` gives it no room instead.
     """
     scale, last = seen.scale, len(pattern.sections) - 1
-    sections = "".join(_section_symbol(pattern, seen.prefix, scale, i) for i in range(last + 1))
+    sections = "".join(section_symbol(pattern, seen.prefix, scale, i) for i in range(last + 1))
     every = "".join(f'<use href="#{seen.prefix}{i}"/>' for i in range(last + 1))
     grooves = "".join(
         f'<path id="{seen.prefix}g{k}" class="groove" d="{_groove(seen, at, depth)}"/>'
@@ -132,7 +122,7 @@ def symbols(pattern: Pattern, seen: View, sized: Sequence[float] | None = None) 
         f"{_slot_and_tip(seen)}{hands}"
         f'<path id="{seen.prefix}m" class="here" d="{_mark(seen)}"/>'
         f'<g id="{seen.prefix}b">{_bed(pattern, seen)}</g>'
-        f'<g id="{seen.prefix}x">{_axis(pattern, scale, 20)}</g>'
+        f'<g id="{seen.prefix}x">{axis_line(pattern, scale, 20)}</g>'
         "</defs></svg>"
     )
 
@@ -161,30 +151,6 @@ def _slot_and_tip(seen: View) -> str:
     )
 
 
-def wood(prefix: str, height_px: float) -> str:
-    """The paints of a finished surface: ``#PREFIXw`` shades it, ``#PREFIXv`` gives it grain."""
-    tile = min(height_px, GRAIN_PX)
-    waves = "".join(_wave(i) for i in range(int(tile / 6)))
-    return (
-        f'<linearGradient id="{prefix}w" x2="0" y2="1"><stop class="wood-rim"/>'
-        '<stop class="wood-lit" offset=".3"/><stop class="wood-body" offset=".62"/>'
-        '<stop class="wood-shade" offset="1"/></linearGradient>'
-        f'<pattern id="{prefix}v" width="180" height="{svg.number(tile)}"'
-        f' patternUnits="userSpaceOnUse"><path id="{prefix}n" class="grain" d="{waves}"/></pattern>'
-    )
-
-
-def _wave(i: int) -> str:
-    """One line of grain, 180 px long, that meets itself again; no two neighbours sway alike."""
-    first = 60 + i * 37 % 61
-    rest, bend = 180 - first, (2, -4, 3, -2, 4)[i % 5]
-    back = -bend * rest / first
-    return (
-        f"M0 {3 + i * 6 + i * i % 4}c{svg.point(0.4 * first, bend)} {svg.point(0.6 * first, -bend)}"
-        f" {first} 0s{svg.point(0.6 * rest, back)} {rest} 0"
-    )
-
-
 def _rough_wood(seen: View) -> str:
     """The fill of stock that has only been roughed: paler, with its grain."""
     high = svg.number(seen.height_px)
@@ -199,35 +165,6 @@ def _rough_wood(seen: View) -> str:
         f' height="{svg.number(tall)}" fill="url(#{seen.prefix}s)"/>'
         f"{_use(seen, 'n')}{more}</pattern>"
     )
-
-
-def _section_symbol(pattern: Pattern, prefix: str, scale: Scale, i: int) -> str:
-    """One finished section: its wood, the line where it begins, its two edges."""
-    edge, crease = _joints(pattern, i, scale)
-    closed = outline(pattern, i, i, scale)
-    return (
-        f'<g id="{prefix}{i}"><g fill="url(#{prefix}w)"><path id="{prefix}o{i}"'
-        f' d="{closed}"/></g><use href="#{prefix}o{i}"'
-        f' fill="url(#{prefix}v)"/>{crease}<path class="edge"'
-        f' d="{edges_of(closed, pattern, i, scale)}{edge}"/></g>'
-    )
-
-
-def _joints(pattern: Pattern, i: int, scale: Scale) -> tuple[str, str]:
-    """The lines across a section's beginning: an end or a shoulder's wall as more of its edge,
-    a crease as a path of its own."""
-    start, end = pattern.stations[i], pattern.stations[i + 1]
-    forms = {section.form for section in pattern.sections[max(i - 1, 0) : i + 1]}
-    begins = _upright(scale, start.at_mm, start.diameter_mm)
-    ends = _upright(scale, end.at_mm, end.diameter_mm) if i == len(pattern.sections) - 1 else ""
-    if i == 0 or "shoulder" in forms:
-        return begins + ends, ""
-    return ends, f'<path class="crease" d="{begins}"/>'
-
-
-def _upright(scale: Scale, at_mm: float, diameter_mm: float) -> str:
-    top, bottom = scale.top(diameter_mm), scale.bottom(diameter_mm)
-    return f"M{svg.point(scale.x(at_mm), top)}V{svg.number(bottom)}"
 
 
 def _square(pattern: Pattern, seen: View) -> str:
@@ -464,100 +401,3 @@ def _on(
 def _mark(seen: View) -> str:
     """The chalk mark on the stick under the place in hand."""
     return f"M0 {svg.number(seen.height_px - 14 - seen.scale.axis_px)}l7 13h-14z"
-
-
-def whole(
-    pattern: Pattern,
-    *,
-    width: float,
-    height: float = 0.0,
-    labels: Sequence[tuple[float, str]] = (),
-    length_text: str = "",
-    title: str = "",
-    thickness: int = 1,
-    headstock: Headstock = "left",
-    prefix: str = "w",
-    font_px: float = svg.FONT_PX,
-) -> str:
-    """The finished spindle, true to scale, with labels led to their places and its length.
-
-    ``labels`` are (mm from the datum end, words); they are spread so that none overlap, turned
-    upright where they are many, on both sides where they are more, and thinned only where even
-    that is too narrow. The drawing takes the height it needs, at least ``height``; a stout spindle
-    is drawn smaller rather than as a tower. ``thickness`` 2 draws it twice as thick. [px]
-
-    Raises `OutOfRange` for a label off the spindle.
-    """
-    thickest = thickest_mm(pattern)
-    along = (width - 2 * MARGIN_PX) / pattern.length_mm
-    along = min(along, max(0.35 * width, 0.4 * height) / (thickest * thickness))
-    flip = datum_at_left(pattern, headstock)
-    drawn = along * pattern.length_mm
-    datum = (width - drawn) / 2 if flip else (width + drawn) / 2
-    level = Scale(along, along * thickness, flip, datum)
-    room = _lettering(pattern, level, labels, width, font_px)
-    half, foot = level.half_px(thickest), 2.6 * font_px if length_text else 0.0
-    content = room.above_px + 2 * half + room.below_px + foot + 2 * EDGE_PX
-    high = max(height, content)
-    axis = (high - content) / 2 + EDGE_PX + room.above_px + half
-    scale = replace(level, axis_px=axis)
-    placed = _lettering(pattern, scale, labels, width, font_px)
-    sections = "".join(
-        _section_symbol(pattern, svg.prefix(prefix), scale, i) for i in range(len(pattern.sections))
-    )
-    uses = "".join(f'<use href="#{prefix}{i}"/>' for i in range(len(pattern.sections)))
-    line = axis + half + placed.below_px + foot - 0.75 * font_px
-    return (
-        svg.opening("whole", width, high, title or pattern.name)
-        + f"<defs>{wood(prefix, high)}{sections}</defs>{uses}{_axis(pattern, scale, 14)}"
-        + lettering.drawn(placed, axis - half, axis + half)
-        + (_dimension(pattern, scale, line, length_text, font_px) if length_text else "")
-        + "</svg>"
-    )
-
-
-def _lettering(
-    pattern: Pattern,
-    scale: Scale,
-    labels: Sequence[tuple[float, str]],
-    width_px: float,
-    font_px: float,
-) -> lettering.Lettering:
-    for at_mm, text in labels:
-        if not 0 <= at_mm <= pattern.length_mm:
-            raise OutOfRange(f"{text}: {at_mm:g} mm is off the spindle.", field="at_mm")
-    sizes = pattern.diameter_mm_at([at_mm for at_mm, _ in labels])
-    wanted = [
-        lettering.Wanted(scale.x(at_mm), scale.top(d), scale.bottom(d), text)
-        for (at_mm, text), d in zip(labels, sizes.tolist(), strict=True)
-    ]
-    return lettering.arrange(wanted, width_px, font_px)
-
-
-def _axis(pattern: Pattern, scale: Scale, beyond_px: float) -> str:
-    left, right = sorted((scale.x(0.0), scale.x(pattern.length_mm)))
-    return (
-        f'<path class="axis" d="M{svg.point(left - beyond_px, scale.axis_px)}'
-        f'H{svg.number(right + beyond_px)}"/>'
-    )
-
-
-def _dimension(pattern: Pattern, scale: Scale, y: float, text: str, font_px: float) -> str:
-    """The whole length as a line between two arrows, its words in the middle."""
-    left, right = sorted((scale.x(0.0), scale.x(pattern.length_mm)))
-    middle, gap = (left + right) / 2, 0.65 * svg.word_width_px(text, font_px) + 8
-    ends = [scale.bottom(pattern.stations[i].diameter_mm) + 4 for i in (0, -1)]
-    if left == scale.x(pattern.length_mm):
-        ends.reverse()
-    foot, level = svg.number(y + 6), svg.number(y)
-    lines = (
-        f"M{svg.point(left, ends[0])}V{foot}M{svg.point(right, ends[1])}V{foot}"
-        f"M{svg.number(left)} {level}H{svg.number(max(middle - gap, left))}"
-        f"M{svg.number(right)} {level}H{svg.number(min(middle + gap, right))}"
-    )
-    arrows = f"M{svg.number(left)} {level}l9-3v6zM{svg.number(right)} {level}l-9-3v6z"
-    return (
-        f'<path class="dimension" d="{lines}"/><path class="arrow" d="{arrows}"/>'
-        f'<text class="label" font-size="{svg.number(font_px)}" text-anchor="middle"'
-        f' x="{svg.number(middle)}" y="{svg.number(y + 0.35 * font_px)}">{svg.words(text)}</text>'
-    )

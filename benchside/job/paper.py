@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from math import isfinite
 from typing import Literal, get_args
 
-from benchside.draw.spindle import datum_at_left
+from benchside.draw.finished import datum_at_left
 from benchside.errors import NotFound, OutOfRange
 from benchside.job import piece as pieces
 from benchside.job import sets, stock

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 
-from benchside.draw.spindle import thickest_mm
+from benchside.draw.finished import thickest_mm
 from benchside.paper import lettering
 from benchside.paper.marks import (
     FINE_MM,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchside.draw.spindle import thickest_mm
+from benchside.draw.finished import thickest_mm
 from benchside.paper.marks import (
     FINE_MM,
     PLAIN_MM,

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from benchside import units
-from benchside.draw.spindle import thickest_mm
+from benchside.draw.finished import thickest_mm
 from benchside.draw.svg import spread
 from benchside.errors import OutOfRange
 from benchside.paper import lettering

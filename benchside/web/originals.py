@@ -8,7 +8,7 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Query, Request, Response
 from starlette.datastructures import FormData
 
-from benchside.draw import spindle as drawing
+from benchside.draw.whole import whole
 from benchside.errors import BenchsideError, NotFound, PatternBroken
 from benchside.job import originals as job
 from benchside.job.original_table import Row, Told
@@ -136,7 +136,7 @@ def _show(
         seen=seen,
         kept=seen.kept,
         unit=seen.kept.unit,
-        picture=drawing.whole(seen.pattern, width=PICTURE_PX) if seen.pattern else "",
+        picture=whole(seen.pattern, width=PICTURE_PX) if seen.pattern else "",
         sets=[s for s in sets.listed(shop) if s.pattern_id == seen.kept.pattern_id],
         chosen=chosen or (seen.came[0] if seen.came else None),
         problem=problem,

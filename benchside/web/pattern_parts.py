@@ -13,7 +13,8 @@ from markupsafe import Markup
 from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
 
-from benchside.draw import spindle
+from benchside.draw.finished import datum_at_left
+from benchside.draw.whole import whole
 from benchside.errors import NotUnderstood, OutOfRange
 from benchside.job import drafts
 from benchside.job import patterns as job
@@ -61,7 +62,7 @@ class Picture:
 def picture(pattern: Pattern, unit: TypingUnit) -> Picture:
     sizes = [(p.at_mm, drafts.figure(p.diameter_mm, unit)) for p in places(pattern)]
     draw = partial(
-        spindle.whole,
+        whole,
         pattern,
         labels=sizes,
         length_text=f"{drafts.figure(pattern.length_mm, unit)} {unit}",
@@ -70,12 +71,12 @@ def picture(pattern: Pattern, unit: TypingUnit) -> Picture:
     return Picture(
         wide=Markup(draw(width=WIDE_PX, prefix="wide")),
         narrow=Markup(draw(width=NARROW_PX, thickness=2, prefix="narrow")),
-        datum_right=not spindle.datum_at_left(pattern),
+        datum_right=not datum_at_left(pattern),
     )
 
 
 def small_picture(pattern: Pattern, prefix: str) -> Markup:
-    return Markup(spindle.whole(pattern, width=SMALL_PX, prefix=prefix))
+    return Markup(whole(pattern, width=SMALL_PX, prefix=prefix))
 
 
 def draft_in(form: FormData) -> Draft:

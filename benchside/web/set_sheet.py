@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from fastapi import APIRouter, Request, Response
 from markupsafe import Markup
 
-from benchside.draw.spindle import datum_at_left
+from benchside.draw.finished import datum_at_left
 from benchside.job import paper as papers
 from benchside.job import set_sheet as job
 from benchside.job.piece import Line

@@ -10,7 +10,7 @@ from typing import Annotated, get_args
 from fastapi import APIRouter, Depends, Form, Query, Request, Response
 
 from benchside import units
-from benchside.draw import spindle as drawing
+from benchside.draw.whole import whole
 from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import calipers, drafts, sets, stock
 from benchside.job import piece as pieces
@@ -387,14 +387,14 @@ OFFERS = {"mm": _offered("mm"), "in": _offered("in")}
 
 def picture(pattern: Pattern, choices: Choices, *, prefix: str = "w") -> str:
     """The finished spindle alone; ``prefix`` keeps several in one document apart."""
-    return drawing.whole(pattern, width=PICTURE_PX, headstock=choices.headstock, prefix=prefix)
+    return whole(pattern, width=PICTURE_PX, headstock=choices.headstock, prefix=prefix)
 
 
 def _measured_picture(pattern: Pattern, choices: Choices, *, named: bool = False) -> str:
     """The finished spindle with its length; ``named`` with its stations' names."""
     labelled = [(s.at_mm, s.name) for s in pattern.stations] if named else []
     long = labels.length(pattern.length_mm, choices.unit)
-    return drawing.whole(
+    return whole(
         pattern,
         width=PICTURE_PX,
         labels=labelled,

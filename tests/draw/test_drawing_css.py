@@ -13,6 +13,7 @@ from benchside.draw.give import Give, GiveLabels, give_chart
 from benchside.draw.lines import Across, lined_up
 from benchside.draw.row import Turned, side_by_side
 from benchside.draw.strip import strip
+from benchside.draw.whole import whole
 from tests.draw.samples import bench_spindle
 
 CSS = (Path(__file__).parents[2] / "static" / "drawing.css").read_text()
@@ -42,7 +43,7 @@ def everything_drawn() -> str:
                 )
                 for left, at in ((None, None), ([0, 0.3, 0], 400), ([0, 0.1, 0], 400))
             ),
-            spindle.whole(pattern, width=700, labels=[(35, "Foot")], length_text="520 mm"),
+            whole(pattern, width=700, labels=[(35, "Foot")], length_text="520 mm"),
             station_chart(
                 points,
                 target_mm=28,

@@ -12,6 +12,7 @@ from playwright.sync_api import Page, sync_playwright
 
 from benchside.draw import spindle
 from benchside.draw.outline import Scale, outline
+from benchside.draw.whole import whole
 from tests.draw.samples import baluster, bench_spindle
 
 CSS = (Path(__file__).parents[2] / "static" / "drawing.css").read_text()
@@ -65,7 +66,7 @@ def test_the_browser_finds_crowns_and_roots_where_the_pattern_has_them(
 def test_no_label_of_a_twenty_five_station_pattern_touches_another(page: Page, width: int) -> None:
     pattern = baluster()
     labels = [(s.at_mm, f"{s.name} {s.diameter_mm:g}") for s in pattern.stations]
-    drawing = spindle.whole(pattern, width=width, labels=labels, length_text="720 mm")
+    drawing = whole(pattern, width=width, labels=labels, length_text="720 mm")
     show(page, drawing, width)
     boxes = page.eval_on_selector_all(
         "text",

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchside.draw import labels, svg
-from benchside.draw.spindle import whole
+from benchside.draw.whole import whole
 from tests.draw.samples import SVG, baluster, tree
 
 

@@ -7,6 +7,7 @@ import zlib
 import pytest
 
 from benchside.draw import spindle
+from benchside.draw.whole import whole
 from benchside.errors import OutOfRange
 from benchside.pattern import Pattern, places
 from tests.draw.samples import HOSTILE, SVG, baluster, bench_spindle, numbers, tree
@@ -135,36 +136,34 @@ def test_a_place_off_the_spindle_is_refused(at_mm: float) -> None:
     with pytest.raises(OutOfRange):
         spindle.at_step(pattern, spindle.view(pattern), here_mm=at_mm, here_diameter_mm=20)
     with pytest.raises(OutOfRange):
-        spindle.whole(pattern, width=400, labels=[(at_mm, "nowhere")])
+        whole(pattern, width=400, labels=[(at_mm, "nowhere")])
 
 
 def test_what_a_person_typed_cannot_leave_its_place_in_a_drawing() -> None:
     pattern = bench_spindle()
-    named = spindle.whole(bench_spindle(name=HOSTILE[:-1]), width=800)
+    named = whole(bench_spindle(name=HOSTILE[:-1]), width=800)
     assert tree(named)[0].get("aria-label") == HOSTILE[:-1]
     step = spindle.at_step(pattern, spindle.view(pattern), label=HOSTILE)
-    whole = spindle.whole(
-        pattern, width=800, labels=[(190, HOSTILE)], length_text=HOSTILE, title=HOSTILE
-    )
+    drawn = whole(pattern, width=800, labels=[(190, HOSTILE)], length_text=HOSTILE, title=HOSTILE)
     typed = HOSTILE.replace("\x00", "")
-    for drawing in (step, whole):
+    for drawing in (step, drawn):
         root = tree(drawing)
         assert not list(root.iter(f"{SVG}script"))
         assert root[0].get("aria-label") == typed
-    texts = [t.text for t in tree(whole).iter(f"{SVG}text")]
+    texts = [t.text for t in tree(drawn).iter(f"{SVG}text")]
     assert typed in texts
 
 
 def test_every_drawing_is_a_picture_with_a_name() -> None:
-    whole = spindle.whole(bench_spindle(), width=800)
+    drawn = whole(bench_spindle(), width=800)
     step = spindle.at_step(bench_spindle(), spindle.view(bench_spindle()), label=LABEL)
-    names = [(s.get("role"), s.get("aria-label")) for s in tree(whole, step)]
+    names = [(s.get("role"), s.get("aria-label")) for s in tree(drawn, step)]
     assert names == [("img", "Hall bench back spindle"), ("img", LABEL)]
 
 
 def test_the_whole_drawing_is_true_along_and_across() -> None:
     pattern = bench_spindle()
-    root = tree(spindle.whole(pattern, width=780))
+    root = tree(whole(pattern, width=780))
     edge = next(e for e in root.iter(f"{SVG}path") if e.get("id") == "wo1")
     x1, y1, x2, y2, _, y3 = numbers(edge.get("d") or "")[:6]
     scale = (780 - 48) / 520
@@ -174,6 +173,6 @@ def test_the_whole_drawing_is_true_along_and_across() -> None:
 
 
 def test_a_stout_piece_is_drawn_smaller_and_never_higher_than_it_is_wide() -> None:
-    root = tree(spindle.whole(bench_spindle(), width=300, thickness=20))
+    root = tree(whole(bench_spindle(), width=300, thickness=20))
     _, _, width, height = numbers(root[0].get("viewBox") or "")
     assert height < width
