@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 import secrets
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
@@ -49,6 +50,14 @@ def back_spindle() -> Pattern:
             Section("straight"),
         ),
     )
+
+
+def round_bead() -> Pattern:
+    """The same with a bead that is all but the half circle its length has room for."""
+    pattern = back_spindle()
+    sections = list(pattern.sections)
+    sections[4] = replace(sections[4], through_mm=26.9)  # of at most 27 there
+    return replace(pattern, sections=tuple(sections))
 
 
 def landing_baluster() -> Pattern:

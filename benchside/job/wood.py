@@ -64,6 +64,11 @@ class Row:
     place: Place
     why: SizeNow
 
+    @property
+    def turn_mm(self) -> float:
+        """The size as the lathe is told it."""
+        return round(self.why.turn_mm, now.PLACES)
+
 
 @dataclass(frozen=True, slots=True)
 class Oval:

@@ -7,15 +7,15 @@ is only roughed now.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import ceil, floor
 
 from benchside.lathe.plan import Step
-from benchside.pattern import Kind, Pattern, Section, Station, places
+from benchside.pattern import Kind, Pattern, Place, Section, Station, places
 from benchside.pattern.profile import greatest_rise_mm
-from benchside.wood.shrinkage import SizeNow, size_now
+from benchside.wood.shrinkage import SizeNow, section_mm, size_now
 from benchside.wood.species import FIBER_SATURATION
 
 PLACES = 2  # of a millimetre: as fine as a caliper reads
@@ -55,8 +55,12 @@ def size(final_mm: float, kind: Kind, wood: Turning) -> SizeNow:
 
 @lru_cache(maxsize=64)
 def sizes(pattern: Pattern, wood: Turning) -> Mapping[str, SizeNow]:
-    """The size to turn now of each place of a pattern, by its id."""
-    return {place.id: size(place.diameter_mm, place.kind, wood) for place in places(pattern)}
+    """The size to turn now of each place of a pattern, by its id.
+
+    A crown or root that the ends leave no room for is turned as `pattern_now` has it.
+    """
+    through = [section.through_mm for section in pattern_now(pattern, wood).sections]
+    return {place.id: _size_of(place, through, wood) for place in places(pattern)}
 
 
 @lru_cache(maxsize=64)
@@ -131,6 +135,18 @@ def _roughed(step: Step, wood: Turning) -> Step:
     )
 
 
+def _size_of(place: Place, through: Sequence[float | None], wood: Turning) -> SizeNow:
+    wanted = size(place.diameter_mm, place.kind, wood)
+    if place.role not in ("crown", "root") or place.section is None:
+        return wanted
+    room_mm = through[place.section]
+    if room_mm is None or room_mm == round(wanted.turn_mm, PLACES):
+        return wanted
+    ways = (wood.radial_percent, wood.tangential_percent)
+    dried = section_mm(room_mm, *ways, wood.from_mc, wood.to_mc, wood.fiber_saturation)
+    return replace(wanted, turn_mm=room_mm, dried=dried)
+
+
 def _fine(mm: float | None) -> float | None:
     return None if mm is None else round(mm, PLACES)
 
@@ -153,5 +169,5 @@ def _through_mm(
     rise = greatest_rise_mm(end.at_mm - start.at_mm, low, high)
     wanted = round(size(section.through_mm, kind or start.kind, wood).turn_mm, PLACES)
     if section.form == "bead":
-        return min(max(wanted, high), floor((high + rise) * 100) / 100)
-    return max(min(wanted, low), ceil((low - rise) * 100) / 100)
+        return max(high, min(wanted, floor((high + rise) * 100) / 100))
+    return min(low, max(wanted, ceil((low - rise) * 100) / 100))

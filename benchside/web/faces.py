@@ -128,7 +128,8 @@ def _why_this_size(sitting: turning.Sitting, place: Place | None, step: Step) ->
         species=wood.wood.species,
         **{"from": f"{why.from_mc:.0f}", "to": f"{why.to_mc:.0f}"},
     )
-    return found
+    room = labels.room(place, why, unit)
+    return f"{found} {room}" if room else found
 
 
 def _steady_after(steps: Sequence[Step]) -> float | None:

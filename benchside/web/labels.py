@@ -18,6 +18,7 @@ from benchside.lathe.sizes import Verdict
 from benchside.pattern import Place
 from benchside.units import Unit
 from benchside.web.words import words
+from benchside.wood.shrinkage import SizeNow
 
 _FRACTION = re.compile("([0-9]+)⁄([0-9]+)")
 LOTS = {"mark_odd": "odd", "keep_spare": "spare", "mend_tenon": "mend"}
@@ -63,6 +64,24 @@ def state_word(said: Said | None) -> str:
     """The state that sizes are of, where the wood was said."""
     found: str = words()["wood"]["short_state"][said.state] if said else ""
     return found
+
+
+def room(place: Place, why: SizeNow, unit: Unit) -> str:
+    """Why a crown or root is not turned to what was reckoned; nothing where it is."""
+    if not why.short_mm:
+        return ""
+    said, sign = words()["wood"]["room"], units.unit_sign(unit)
+    capped = (place.role == "crown") == (why.short_mm > 0)
+    text: str = said[place.role if capped else "ends"]
+    sizes = {
+        "turn": why.turn_mm,
+        "reckoned": why.reckoned_mm,
+        "off": abs(why.short_mm) * why.ratio,
+        "left": why.turn_mm * why.ratio - why.final_mm,
+    }
+    after = said[f"left_{place.role}" if why.allowance_mm else f"off_{place.role}"]
+    told = {name: f"{length(mm, unit, fine=True)} {sign}" for name, mm in sizes.items()}
+    return f"{text} {after if capped else ''}".strip().format(**told)
 
 
 def step_label(step: Step, places: Mapping[str, Place], unit: Unit) -> str:

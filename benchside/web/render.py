@@ -83,6 +83,7 @@ def environment() -> Environment:
     env.filters["unindented"] = _unindented
     env.filters["set_fractions"] = labels.set_fractions
     env.filters["place_label"] = labels.place_label
+    env.filters["room"] = labels.room
     env.filters["step_label"] = labels.step_label
     env.filters["lower_first"] = lambda text: text[:1].lower() + text[1:]
     env.filters["cell"] = drafts.figure

@@ -36,12 +36,12 @@ class Section(NamedTuple):
 class SizeNow:
     """The size to turn now, and why. [mm]
 
-    ``turn_mm`` is ``(final_mm + allowance_mm) / ratio``, with ``ratio`` of the direction that
-    shrinks most (``worst_percent``). ``even_mm`` would do if the wood shrank alike all round
-    (the mean of both directions); the rest up to ``turn_mm`` is for going oval. ``dried`` is the
-    section it becomes. ``habit_mm`` is a tenth over the final size and ``habit_left_mm`` what
-    that would leave above it, on the narrow way; ``habit_short`` says that this is less than the
-    allowance.
+    ``reckoned_mm`` is ``(final_mm + allowance_mm) / ratio``, with ``ratio`` of the direction that
+    shrinks most (``worst_percent``), and ``turn_mm`` the same, unless the form leaves no room for
+    it. ``even_mm`` would do if the wood shrank alike all round (the mean of both directions); the
+    rest up to ``reckoned_mm`` is for going oval. ``dried`` is the section it becomes.
+    ``habit_mm`` is a tenth over the final size and ``habit_left_mm`` what that would leave above
+    it, on the narrow way; ``habit_short`` says that this is less than the allowance.
     """
 
     final_mm: float
@@ -50,6 +50,7 @@ class SizeNow:
     to_mc: float
     worst_percent: float
     ratio: float
+    reckoned_mm: float
     turn_mm: float
     even_mm: float
     dried: Section
@@ -57,8 +58,13 @@ class SizeNow:
     habit_left_mm: float
 
     @property
+    def short_mm(self) -> float:
+        """By how much it is turned under what was reckoned, for want of room; over: less than 0."""
+        return self.reckoned_mm - self.turn_mm
+
+    @property
     def for_oval_mm(self) -> float:
-        return self.turn_mm - self.even_mm
+        return self.reckoned_mm - self.even_mm
 
     @property
     def habit_short(self) -> bool:
@@ -241,6 +247,7 @@ def size_now(
         to_mc=to_mc,
         worst_percent=ways[ratios.index(worst)],
         ratio=worst,
+        reckoned_mm=turn,
         turn_mm=turn,
         even_mm=(final_mm + allowance_mm) / (sum(ratios) / 2),
         dried=section_mm(turn, *ways, from_mc, to_mc, fiber_saturation),

@@ -215,14 +215,18 @@ def test_the_pattern_that_follows_a_green_piece_holds_finished_sizes(shop, kept)
 
 
 def test_a_bead_that_the_fatter_ends_leave_no_room_for_is_still_a_bead(shop):
-    tight = shopfloor.back_spindle()
-    sections = list(tight.sections)
-    sections[4] = replace(sections[4], through_mm=26.9)  # of at most 27 there
-    tight = replace(tight, sections=tuple(sections))
-    kept = shopfloor.started(shop, tight)
+    kept = shopfloor.started(shop, shopfloor.round_bead())
     wood.give(shop, kept.id, ASH, at=AT)
     crown = work_of(shop, kept).places["crown:st5"]
     assert 27 < crown.diameter_mm < 28.7
+    # Its length is 12 mm, so a half circle stands 12 mm over the 15 mm ends turned green.
+    row = next(row for row in wood.view(shop, kept.id).rows if row.place.id == "crown:st5")
+    ends = work_of(shop, kept).places["st5"].diameter_mm
+    assert row.turn_mm == crown.diameter_mm == pytest.approx(ends + 12)
+    assert row.why.reckoned_mm == pytest.approx(26.9 / row.why.ratio)
+    assert row.why.dried.tangential_mm == pytest.approx(row.turn_mm * row.why.ratio)
+    others = [row for row in wood.view(shop, kept.id).rows if row.place.id != "crown:st5"]
+    assert {row.why.short_mm for row in others} == {0.0}
 
 
 @pytest.mark.parametrize(

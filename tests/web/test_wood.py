@@ -10,6 +10,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from benchside.job import wood
+from benchside.job.work import work_of
 from benchside.store.database import Shop
 from tests import shopfloor
 from tests.web.pages import text_of
@@ -58,6 +59,20 @@ def test_wood_is_said_in_one_form_and_the_sizes_stand_with_their_reasons(
     assert "13.82" in turn
     assert "Now green: why" in turn
     assert "as white ash dries from 45 to 7" in turn
+
+
+def test_a_bead_with_no_room_is_told_the_same_size_on_the_wood_page_and_at_the_lathe(
+    visitor: TestClient, shop: Shop
+) -> None:
+    kept = shopfloor.started(shop, shopfloor.round_bead())
+    said = text_of(visitor.post(f"/sets/{kept.id}/wood", data=FORM).text)
+    turned = work_of(shop, kept).places["crown:st5"].diameter_mm
+    assert f"First bead, crown 26.9 dry {turned:.1f} green" in said
+    why = "A bead stands no higher over its ends than half its length"
+    assert f"{why}: there is room for {turned:.2f} mm and not for the 28.59 mm reckoned" in said
+    lathe = visitor.get(f"/sets/{kept.id}/turn/1").text
+    assert f'data-finish="{turned}"' in lathe
+    assert why in text_of(lathe)
 
 
 def test_what_does_not_fit_stands_beside_its_field_with_what_was_typed(visitor: TestClient) -> None:
