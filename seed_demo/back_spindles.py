@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 from benchside.job import as_made, patterns, sets, stock, turning
 from benchside.job.board_table import BoardTold, KnotRow
 from benchside.job.work import Work
-from benchside.lathe.plan import Stage, Step
+from benchside.lathe.steps import Stage, Step
 from benchside.pattern import Place
 from benchside.store.judging import AsMade
 from benchside.store.sets import Choices, SpindleSet

@@ -14,7 +14,7 @@ from benchside.job.turning import Marked, Sitting
 from benchside.job.work import Work, calipers_for, letters_of, work_of
 from benchside.lathe import calipers as core
 from benchside.lathe.calipers import CALIPER_KINDS
-from benchside.lathe.plan import Step
+from benchside.lathe.steps import Step
 from benchside.store import readings, tools
 from benchside.store.database import Shop
 from benchside.store.readings import Mark

@@ -13,7 +13,7 @@ from benchside.job.turning import Sitting
 from benchside.job.work import Work, work_of
 from benchside.lathe import edges as core
 from benchside.lathe.edges import TOOLS, Passed, Tap
-from benchside.lathe.plan import Stage
+from benchside.lathe.steps import Stage
 from benchside.store import sets, tools
 from benchside.store.database import Shop
 

@@ -13,7 +13,7 @@ from benchside.job.holes import Hole
 from benchside.job.sets import Standing
 from benchside.job.stock import Rings
 from benchside.job.wood_of import Known
-from benchside.job.work import tenon_span_mm, work_on
+from benchside.job.work import work_on
 from benchside.joint import fit
 from benchside.joint import schools as taught
 from benchside.joint.fit import Doubt, Interference, Mortise, Tenon, Turning, Year
@@ -232,7 +232,7 @@ def mean_mm(readings: Sequence[HoleReading | Later]) -> float | None:
 def _end(pattern: Pattern, run: Sequence[Station]) -> End:
     first = pattern.stations.index(run[0]) < len(pattern.stations) / 2
     outermost = run[0] if first else run[-1]
-    start_mm, end_mm = tenon_span_mm(pattern, outermost.at_mm)
+    start_mm, end_mm = along.tenon_span_mm(pattern, outermost.id)
     return End(outermost.id, outermost.name, outermost.diameter_mm, end_mm - start_mm)
 
 

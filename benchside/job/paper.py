@@ -13,7 +13,7 @@ from benchside.errors import NotFound, OutOfRange
 from benchside.job import piece as pieces
 from benchside.job import sets, stock
 from benchside.lathe.calipers import SAME_MM
-from benchside.lathe.plan import Step
+from benchside.lathe.steps import Step
 from benchside.paper import gauges, labels, page, shape, stick
 from benchside.paper.gauges import Cut
 from benchside.paper.marks import Drawing

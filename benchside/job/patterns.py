@@ -16,6 +16,7 @@ from benchside.job.shop import bench, lathe
 from benchside.lathe import parts, plan
 from benchside.lathe.course import Bench
 from benchside.lathe.parts import Slenderness
+from benchside.lathe.steps import STAGES, Step
 from benchside.pattern import Pattern, Place, change, places, table
 from benchside.store import patterns, sets
 from benchside.store.database import Shop
@@ -78,8 +79,8 @@ class Advice:
     """
 
     what: Literal["rough_late", "set_out_late", "read_early"]
-    step: plan.Step
-    after: plan.Step
+    step: Step
+    after: Step
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +88,7 @@ class Steps:
     """The steps of a pattern in order, the places they name, and what is odd in the order."""
 
     kept: PatternRecord
-    steps: tuple[plan.Step, ...]
+    steps: tuple[Step, ...]
     places: dict[str, Place]
     advice: tuple[Advice, ...]
 
@@ -319,7 +320,7 @@ def set_order(shop: Shop, pattern_id: int, order: tuple[str, ...]) -> None:
 
 
 def _advice(
-    pattern: Pattern, in_order: tuple[plan.Step, ...], known: Mapping[str, Place]
+    pattern: Pattern, in_order: tuple[Step, ...], known: Mapping[str, Place]
 ) -> tuple[Advice, ...]:
     """What in an order is rarely meant, each kind told once, at its first step."""
     found: dict[str, Advice] = {}
@@ -341,7 +342,7 @@ def _advice(
     return tuple(found.values())
 
 
-def _cuts_at(pattern: Pattern, step: plan.Step, place: Place) -> bool:
+def _cuts_at(pattern: Pattern, step: Step, place: Place) -> bool:
     """Whether a step still takes wood off at a place: its own, or one its sections reach."""
     if step.stage not in _CUTS:
         return False
@@ -357,7 +358,7 @@ def _keep_order(db: Database, kept: PatternRecord, order: tuple[str, ...], with_
 
 def set_speeds(shop: Shop, pattern_id: int, speeds: Mapping[str, str]) -> None:
     """Remember the maker's own speed for each stage. Raises `OutOfRange` for one too long."""
-    kept = {stage: " ".join(speeds.get(stage, "").split()) for stage in plan.STAGES}
+    kept = {stage: " ".join(speeds.get(stage, "").split()) for stage in STAGES}
     for stage, text in kept.items():
         if len(text) > LONGEST_SPEED:
             raise OutOfRange(

@@ -14,7 +14,7 @@ from benchside.job.sets import Standing
 from benchside.job.turning import Answer
 from benchside.job.work import Work, letters_of, told_finely, tolerance_mm, work_of
 from benchside.lathe.calipers import CaliperUse
-from benchside.lathe.plan import Step, next_step
+from benchside.lathe.steps import Step, next_step
 from benchside.pattern import Pattern, Place, places
 from benchside.pattern.change import revalued
 from benchside.store import patterns, readings, review

@@ -17,8 +17,8 @@ from benchside.lathe.beam import Floats
 from benchside.lathe.course import Bench
 from benchside.lathe.order import Reason
 from benchside.lathe.parts import Slenderness
-from benchside.lathe.plan import Step
 from benchside.lathe.steady import Moment
+from benchside.lathe.steps import Step
 from benchside.pattern import Pattern
 from benchside.store import sets
 from benchside.store.database import Shop

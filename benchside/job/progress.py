@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from benchside.job import wood_of
-from benchside.lathe.plan import Stage, Step, behind
+from benchside.lathe.steps import Stage, Step, behind
 from benchside.store import readings, review, sets, wood
 from benchside.store.database import Shop
 from benchside.store.readings import Mark, Reading

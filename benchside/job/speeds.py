@@ -9,8 +9,8 @@ from benchside.errors import PatternBroken
 from benchside.job import shop as shops
 from benchside.job.work import Work, work_of
 from benchside.lathe import speed, whirling
-from benchside.lathe.plan import Stage
 from benchside.lathe.speed import Ceiling, Heed, Published
+from benchside.lathe.steps import Stage
 from benchside.pattern.rules import check_lathe
 from benchside.store import sets
 from benchside.store.database import Shop

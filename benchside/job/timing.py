@@ -11,7 +11,7 @@ from benchside.consistency.pace import Ahead, Practice
 from benchside.job import sets
 from benchside.job.sets import Standing
 from benchside.job.work import Work, work_on
-from benchside.lathe.plan import Stage
+from benchside.lathe.steps import Stage
 from benchside.store import review as rows
 from benchside.store.database import Shop
 

@@ -13,7 +13,8 @@ from benchside.errors import BenchsideError, NotFound, NotUnderstood, WrongDatab
 from benchside.job import progress, wood_of
 from benchside.job.keys import key_for, keyed
 from benchside.job.work import Work, letters_of, told_finely, tolerance_mm, work_of
-from benchside.lathe import calipers, now, plan, sizes
+from benchside.lathe import calipers, now, sizes
+from benchside.lathe.steps import Stage, Step
 from benchside.pattern import Place
 from benchside.store import readings, sets
 from benchside.store.database import Shop
@@ -90,8 +91,8 @@ class Sitting:
 
     spindle_set: sets.SpindleSet
     work: Work
-    steps: tuple[plan.Step, ...]
-    stage: plan.Stage | None
+    steps: tuple[Step, ...]
+    stage: Stage | None
     number: int
     pieces: Mapping[int, progress.Piece]
     alike: frozenset[int]
@@ -133,7 +134,7 @@ def sitting(shop: Shop, set_id: int, number: int, stage: str | None = None) -> S
     )
 
 
-def where_next(shop: Shop, set_id: int, after: int = 0) -> tuple[int, plan.Stage | None] | None:
+def where_next(shop: Shop, set_id: int, after: int = 0) -> tuple[int, Stage | None] | None:
     """The piece to turn next, and stage by stage also the stage; None when all is turned."""
     found = sets.found(shop, set_id)
     known = progress.pieces(shop, set_id)
@@ -333,7 +334,7 @@ def _target_mm(doing: Work, place: Place, kind: str, phase: str) -> float:
     return place.diameter_mm if step is None or not step.stop_mm else step.stop_mm
 
 
-def _sizing_step(doing: Work, place_id: str, kind: str) -> plan.Step | None:
+def _sizing_step(doing: Work, place_id: str, kind: str) -> Step | None:
     """The step at which a place is read while it is sized."""
     sought = (place_id, kind, "sizing")
     return next((s for s in doing.steps if (s.place_id, s.reads, s.phase) == sought), None)

@@ -12,8 +12,9 @@ from benchside.errors import NotFound
 from benchside.job import wood_of
 from benchside.job.shop import bench
 from benchside.job.wood_of import Said
-from benchside.lathe import calipers, now, parts, plan, steady
+from benchside.lathe import calipers, now, plan, steady
 from benchside.lathe.course import Bench
+from benchside.lathe.steps import Step
 from benchside.pattern import Pattern, Place, places
 from benchside.store import patterns, sets, tools
 from benchside.store.database import Shop
@@ -30,7 +31,7 @@ class Work:
     pattern: Pattern
     revision: int
     places: Mapping[str, Place]
-    steps: tuple[plan.Step, ...]
+    steps: tuple[Step, ...]
     speeds: Mapping[str, str]
     finished: Pattern
     bench: Bench
@@ -46,7 +47,7 @@ class Work:
         """The round it is roughed to."""
         return next((s.stop_mm for s in self.steps if s.stage == "rough" and s.stop_mm), 0.0)
 
-    def step(self, step_id: str) -> plan.Step:
+    def step(self, step_id: str) -> Step:
         """One step. Raises `NotFound`."""
         for step in self.steps:
             if step.id == step_id:
@@ -63,7 +64,7 @@ def work_on(
     """
     record = patterns.found(shop, pattern_id, revision)
     pattern = now.pattern_now(record.pattern, wood.turning) if wood else record.pattern
-    with_, steps = Bench(), tuple[plan.Step, ...]()
+    with_, steps = Bench(), tuple[Step, ...]()
     if steps_too:
         with_ = bench_of(shop, wood)
         steps = _steps_of(pattern, record.step_order, with_)
@@ -157,19 +158,7 @@ def told_finely(spindle_set: sets.SpindleSet, doing: Work) -> sets.SpindleSet:
     return replace(spindle_set, choices=replace(spindle_set.choices, unit="in/64"))
 
 
-def tenon_span_mm(pattern: Pattern, at_mm: float) -> tuple[float, float]:
-    """From where to where the tenon runs that a station belongs to. [mm]"""
-    stations = pattern.stations
-    start = end = next(i for i, s in enumerate(stations) if s.at_mm == at_mm)
-    tenon = parts.tenon_sections(pattern)
-    while start - 1 in tenon:
-        start -= 1
-    while end in tenon:
-        end += 1
-    return stations[start].at_mm, stations[end].at_mm
-
-
-def comes_off_side_mm(steps: tuple[plan.Step, ...], step: plan.Step) -> float | None:
+def comes_off_side_mm(steps: tuple[Step, ...], step: Step) -> float | None:
     """How much comes off the radius at a step: from what stood there before. [mm]
 
     What stood there is the size an earlier step stopped at in this place, else the rough round.
@@ -189,5 +178,5 @@ def _places_of(pattern: Pattern) -> Mapping[str, Place]:
 
 
 @lru_cache(maxsize=64)
-def _steps_of(pattern: Pattern, order: tuple[str, ...], with_: Bench) -> tuple[plan.Step, ...]:
+def _steps_of(pattern: Pattern, order: tuple[str, ...], with_: Bench) -> tuple[Step, ...]:
     return steady.with_steady(pattern, plan.plan(pattern, order, with_), with_)

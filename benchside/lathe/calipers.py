@@ -11,7 +11,7 @@ from typing import Literal, NamedTuple, get_args
 
 from benchside.errors import OutOfRange
 from benchside.lathe.parts import TIE_MM
-from benchside.lathe.plan import Stage, Step, stages
+from benchside.lathe.steps import Stage, Step, stages
 
 SAME_MM = 0.05  # judgement: sizes this near share one caliper; half a tenon's usual tolerance
 SET_IN: tuple[Stage, ...] = ("size", "tenon", "form", "thin")

@@ -15,8 +15,8 @@ from typing import Literal, get_args
 
 from benchside.consistency.pace import BREAK_MIN
 from benchside.errors import OutOfRange
-from benchside.lathe.plan import Stage, Step
 from benchside.lathe.speed import kept_rpm, rim_speed_m_s
+from benchside.lathe.steps import Stage, Step
 from benchside.pattern import Pattern
 
 Cuts = Literal["ordinary", "hard", "abrasive"]

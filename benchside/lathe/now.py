@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import ceil, floor
 
-from benchside.lathe.plan import Step
+from benchside.lathe.steps import Step
 from benchside.pattern import Kind, Pattern, Place, Section, Station, places
 from benchside.pattern.profile import greatest_rise_mm
 from benchside.wood.shrinkage import SizeNow, section_mm, size_now

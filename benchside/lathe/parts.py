@@ -12,6 +12,8 @@ STIFF_TO = 11.0  # lengths over thickness: trouble starts beyond (common practic
 NOTE_TO = 20.0  # judgement
 HAND_TO = 40.0  # judgement
 
+ROUGH_OVER_MM = 3.175  # 1/8 in over the largest diameter: common practice, no source
+
 Band = Literal["stiff", "note", "hand", "steady"]
 
 
@@ -25,6 +27,11 @@ class Slenderness:
     band: Band
 
 
+def stock_mm(pattern: Pattern) -> float:
+    """The round a spindle is roughed to: 1/8 in over its thickest place. [mm]"""
+    return max(place.diameter_mm for place in places(pattern)) + ROUGH_OVER_MM
+
+
 def tenon_sections(pattern: Pattern) -> frozenset[int]:
     """The sections that are part of a tenon.
 
@@ -32,6 +39,23 @@ def tenon_sections(pattern: Pattern) -> frozenset[int]:
     at a tenon's own size up to the station where the thicker work begins.
     """
     return frozenset(i for i in range(len(pattern.sections)) if _in_tenon(pattern, i))
+
+
+def tenon_about(pattern: Pattern, station_id: str | None) -> range:
+    """The sections of the tenon that a station belongs to; none where it belongs to none."""
+    tenon = tenon_sections(pattern)
+    start = end = next(i for i, s in enumerate(pattern.stations) if s.id == station_id)
+    while start - 1 in tenon:
+        start -= 1
+    while end in tenon:
+        end += 1
+    return range(start, end)
+
+
+def tenon_span_mm(pattern: Pattern, station_id: str) -> tuple[float, float]:
+    """From where to where the tenon runs that a station belongs to. [mm]"""
+    along = tenon_about(pattern, station_id)
+    return pattern.stations[along.start].at_mm, pattern.stations[along.stop].at_mm
 
 
 def is_tenon(pattern: Pattern, place: Place) -> bool:

@@ -8,35 +8,19 @@ the rest is marked. Within the rules the cuts stand in the order that costs leas
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence, Set
-from dataclasses import dataclass, replace
-from types import MappingProxyType
-from typing import Literal, get_args
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
-from benchside.lathe import course, parts
+from benchside.lathe import cuts, parts
 from benchside.lathe.course import Bench
-from benchside.lathe.order import Costs, Cut, Reason, cost, in_order, reasons
+from benchside.lathe.order import Reason, reasons
 from benchside.lathe.sizes import TRY_OVER_MM
+from benchside.lathe.steps import FINISHING, Stage, Step
 from benchside.pattern import Pattern, Place, places
 
-Stage = Literal[
-    "mount", "rough", "set_out", "size", "tenon", "run", "form", "thin", "final", "done"
-]
-STAGES: tuple[Stage, ...] = get_args(Stage)
-
-ROUGH_OVER_MM = 3.175  # 1/8 in over the largest diameter: common practice, no source
 # 1/16 in for the sizing cut on tapers and coves [@milton-wohlers-1919, ch. V]; for other sizing
 # cuts it is our judgement.
 SIZING_OVER_MM = 1.5875
-
-_FINISHING: tuple[Stage, ...] = ("tenon", "run", "form", "thin")
-# All of one level are cut before any of the next: tenons while the wood about them is thick, the
-# thinnest part last. Whether beads and coves or the slopes come first is a matter of cost; either
-# way all of a stage follow one another, so that a set can be turned stage by stage.
-_LEVELS: tuple[dict[Stage, int], ...] = (
-    {"tenon": 0, "run": 1, "form": 2, "thin": 3},
-    {"tenon": 0, "form": 1, "run": 2, "thin": 3},
-)
 
 # What the trade knows about a step, told in turn so that no line is read twice running.
 _WHY: dict[str, tuple[str, ...]] = {
@@ -77,39 +61,6 @@ _TOOL = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One thing to do at the lathe. Sizes in mm; ``at_mm`` from the datum end.
-
-    ``id`` says what is done and where: ``mount``, ``size:PLACE``, ``tenon:STATION``,
-    ``run:STATION`` (the section that starts there), ``final:PLACE`` ... ``stop_mm`` is the size
-    to stop at now, ``finish_mm`` the finished one (where a position is read, both are the
-    position). ``try_mm`` is a tenon's stop-and-try line. ``tool``, ``say``, ``why`` and
-    ``caution`` are keys of sentences. ``reads`` is the reading that can be taken; among the steps
-    that take one, no two share place, kind and ``phase``. ``touch_up`` asks for a fresh edge
-    first. ``forms`` are the sections that stand finished after this step. ``brings`` are the
-    places that stood at their sizing size and are brought to the finished one by it.
-    """
-
-    id: str
-    stage: Stage
-    place_id: str | None
-    at_mm: float | None
-    section: int | None
-    finish_mm: float | None
-    stop_mm: float | None
-    try_mm: float | None
-    tool: str
-    say: str
-    why: str
-    reads: Literal["diameter", "position"] | None
-    phase: Literal["sizing", "final"]
-    touch_up: bool
-    caution: str | None
-    forms: tuple[int, ...]
-    brings: tuple[str, ...] = ()
-
-
 def plan(
     pattern: Pattern, order: Sequence[str] = (), bench: Bench | None = None
 ) -> tuple[Step, ...]:
@@ -136,8 +87,8 @@ def why_here(
 ) -> dict[str, Reason]:
     """Why each step stands where it does, by id; ``own`` is the order the maker remembered."""
     bench = bench or Bench()
-    cutting = [step for step in steps if step.stage in _FINISHING]
-    by_id = {cut.id: cut for cut in _cuts(pattern, cutting, bench)}
+    cutting = [step for step in steps if step.stage in FINISHING]
+    by_id = {cut.id: cut for cut in cuts.as_cuts(pattern, cutting, bench)}
     found: dict[str, Reason] = {step.id: "high_first" for step in steps if step.stage == "size"}
     found |= reasons([by_id[step.id] for step in cutting])
     found |= {step.id: "before_shoulder" for step in cutting if step.stage == "tenon"}
@@ -153,34 +104,8 @@ def why_here(
 def softens_mm(pattern: Pattern, bench: Bench | None = None) -> dict[str, float]:
     """What each cut adds to the mean give of the piece, by step id. [mm]"""
     bench = bench or Bench()
-    cutting = [step for step in plan(pattern, (), bench) if step.stage in _FINISHING]
-    return {cut.id: cut.softens_mm for cut in _cuts(pattern, cutting, bench)}
-
-
-def stock_mm(pattern: Pattern) -> float:
-    """The round a spindle is roughed to: 1/8 in over its thickest place. [mm]"""
-    return max(place.diameter_mm for place in places(pattern)) + ROUGH_OVER_MM
-
-
-def stages(steps: Iterable[Step]) -> dict[Stage, tuple[Step, ...]]:
-    """The steps of each stage, in the order in which the stages come first."""
-    found: dict[Stage, tuple[Step, ...]] = {}
-    for step in steps:
-        found[step.stage] = (*found.get(step.stage, ()), step)
-    return found
-
-
-def next_step(steps: Iterable[Step], done: Set[str]) -> Step | None:
-    """The first step whose id is not among ``done``; None when all are."""
-    listed = tuple(steps)
-    passed = behind(listed, done)
-    return next((step for step in listed if step.id not in passed), None)
-
-
-def behind(steps: Iterable[Step], done: Set[str]) -> frozenset[str]:
-    """The steps that are done, and the steady's for a step that is: it was done without."""
-    steadied = {s.id for s in steps if s.tool == "steady" and s.id.partition(":")[2] in done}
-    return frozenset(done | steadied)
+    cutting = [step for step in plan(pattern, (), bench) if step.stage in FINISHING]
+    return {cut.id: cut.softens_mm for cut in cuts.as_cuts(pattern, cutting, bench)}
 
 
 def _by_stages(pattern: Pattern, bench: Bench) -> list[Step]:
@@ -191,7 +116,7 @@ def _by_stages(pattern: Pattern, bench: Bench) -> list[Step]:
     elsewhere = thin | parts.tenon_sections(pattern)
     runs, forms = _runs(pattern, high), _forms(pattern)
     last = sorted((i for i in (*runs, *forms) if i in thin), key=lambda i: -_thick(pattern, i))
-    thickest_mm = stock_mm(pattern) - ROUGH_OVER_MM
+    thickest_mm = parts.stock_mm(pattern) - parts.ROUGH_OVER_MM
     cutting = [
         *(_tenon(p) for p in sorted(tenons, key=_thick_first)),
         *(_section(pattern, found, "run", i) for i in runs if i not in elsewhere),
@@ -200,87 +125,13 @@ def _by_stages(pattern: Pattern, bench: Bench) -> list[Step]:
     ]
     return [
         _step("mount", "mallet"),
-        _step("rough", "roughing_gouge", finish_mm=thickest_mm, over_mm=ROUGH_OVER_MM),
+        _step("rough", "roughing_gouge", finish_mm=thickest_mm, over_mm=parts.ROUGH_OVER_MM),
         _step("set_out", "stick"),
         *(_size(p) for p in high),
-        *_least_cost(pattern, cutting, bench),
+        *cuts.in_least_cost(pattern, cutting, bench),
         *(step for p in found for step in _final(p)),
         _step("done", "pencil"),
     ]
-
-
-def _least_cost(pattern: Pattern, cutting: Sequence[Step], bench: Bench) -> list[Step]:
-    by_id = {step.id: step for step in cutting}
-    costs = Costs(limit_mm=bench.limit_mm)
-    ways = [
-        in_order(cuts, costs, bench.calipers)
-        for level in _LEVELS
-        if not _crossed(cuts := _cuts(pattern, cutting, bench, level))
-    ]
-    best = min(ways, key=lambda way: round(cost(way, costs, bench.calipers), 9))
-    return [by_id[cut.id] for cut in best]
-
-
-def _cuts(
-    pattern: Pattern,
-    cutting: Sequence[Step],
-    bench: Bench,
-    level: Mapping[Stage, int] = MappingProxyType(_LEVELS[0]),
-) -> list[Cut]:
-    """The steps as cuts to be put in order."""
-    soft = course.softening_mm(pattern, stock_mm(pattern), bench)
-    forms = {step.section: step for step in cutting if step.section is not None}
-    found = []
-    for step in cutting:
-        i = step.section
-        shares = _tenon_about(pattern, step) if i is None else [i]
-        found.append(
-            Cut(
-                id=step.id,
-                level=level[step.stage],
-                tool=step.tool,
-                reach_mm=_middle_mm(pattern, i) if i is not None else step.at_mm or 0.0,
-                softens_mm=round(sum(soft[j] for j in shares) / (1 if i is not None else 2), 9),
-                caliper_mm=step.stop_mm if step.stage != "run" else None,
-                after=frozenset() if i is None else _shoulders_beside(pattern, i, forms),
-            )
-        )
-    return found
-
-
-def _crossed(cuts: Sequence[Cut]) -> bool:
-    """Whether a cut waits for one of a later level: a bead for the shoulder that it stands by."""
-    level = {cut.id: cut.level for cut in cuts}
-    return any(level[before] > cut.level for cut in cuts for before in cut.after)
-
-
-def _middle_mm(pattern: Pattern, i: int) -> float:
-    return (pattern.stations[i].at_mm + pattern.stations[i + 1].at_mm) / 2
-
-
-def _tenon_about(pattern: Pattern, step: Step) -> list[int]:
-    """The sections of the tenon that a step's station belongs to."""
-    tenon = parts.tenon_sections(pattern)
-    start = end = next(i for i, s in enumerate(pattern.stations) if s.id == step.place_id)
-    while start - 1 in tenon:
-        start -= 1
-    while end in tenon:
-        end += 1
-    return list(range(start, end))
-
-
-def _shoulders_beside(pattern: Pattern, i: int, forms: Mapping[int, Step]) -> frozenset[str]:
-    """The shoulders that a section meets: they come first, but for those of the thinnest part."""
-    if pattern.sections[i].form == "shoulder":
-        return frozenset()
-    last = forms[i].stage == "thin"
-    return frozenset(
-        forms[j].id
-        for j in (i - 1, i + 1)
-        if j in forms
-        and pattern.sections[j].form == "shoulder"
-        and (last or forms[j].stage != "thin")
-    )
 
 
 def _runs(pattern: Pattern, high: Sequence[Place]) -> list[int]:
@@ -489,7 +340,7 @@ def _fresh_edge(steps: list[Step], i: int) -> bool:
     stage = steps[i].stage
     if stage == "thin":
         return "thin" not in before
-    return stage == "mount" or (stage in _FINISHING and before.isdisjoint(_FINISHING))
+    return stage == "mount" or (stage in FINISHING and before.isdisjoint(FINISHING))
 
 
 def _standing_after(pattern: Pattern, steps: list[Step]) -> dict[str, list[int]]:

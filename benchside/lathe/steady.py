@@ -12,7 +12,8 @@ from benchside.errors import OutOfRange
 from benchside.lathe import course, stiffness
 from benchside.lathe.beam import MOST_STIFF, Support, Work
 from benchside.lathe.course import Bench
-from benchside.lathe.plan import Step, stock_mm
+from benchside.lathe.parts import stock_mm
+from benchside.lathe.steps import Step
 from benchside.pattern import Pattern
 
 CLEAR_MM = 12.0  # judgement: room a steady needs to either side, for itself and for the tool

@@ -7,7 +7,8 @@ from functools import lru_cache
 
 from benchside.lathe import course, steady
 from benchside.lathe.course import Bench
-from benchside.lathe.plan import Stage, Step, stock_mm
+from benchside.lathe.parts import stock_mm
+from benchside.lathe.steps import Stage, Step
 from benchside.lathe.stiffness import rpm_when_held
 from benchside.pattern import Pattern
 

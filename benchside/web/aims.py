@@ -8,7 +8,7 @@ from typing import Any
 from benchside import units
 from benchside.job import progress, watching
 from benchside.job.work import Work
-from benchside.lathe.plan import Step
+from benchside.lathe.steps import Step
 from benchside.units import Unit
 from benchside.web import labels
 from benchside.web.words import words

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from benchside.draw import spindle as drawing
 from benchside.job import progress, turning
-from benchside.job.work import comes_off_side_mm, tenon_span_mm
+from benchside.job.work import comes_off_side_mm
 from benchside.lathe.calipers import CaliperUse
 from benchside.lathe.now import PLACES
 from benchside.lathe.now import sizes as sizes_now
-from benchside.lathe.plan import Step
+from benchside.lathe.parts import tenon_span_mm
+from benchside.lathe.steps import Step
 from benchside.pattern import Place
 from benchside.web import labels
 from benchside.web.at_hand import SpeedLines
@@ -151,9 +152,9 @@ def _span(sitting: turning.Sitting, step: Step) -> tuple[float, float]:
     wood = sitting.work.wood
     roughed = step.stage == "size" and wood is not None and wood.turning.roughing
     place = sitting.work.places.get(step.place_id or "")
-    if not (step.stage == "tenon" or (roughed and place and place.kind == "tenon")):
-        return at_mm, at_mm
-    return tenon_span_mm(sitting.work.pattern, at_mm)
+    if place and (step.stage == "tenon" or (roughed and place.kind == "tenon")):
+        return tenon_span_mm(sitting.work.pattern, place.id)
+    return at_mm, at_mm
 
 
 def _ends(sitting: turning.Sitting, step: Step) -> list[End]:

@@ -13,8 +13,8 @@ from benchside import units
 from benchside.job.turning import Answer
 from benchside.job.watching import Aim, Watch
 from benchside.job.wood_of import Said
-from benchside.lathe.plan import Step
 from benchside.lathe.sizes import Verdict
+from benchside.lathe.steps import Step
 from benchside.pattern import Place
 from benchside.units import Unit
 from benchside.web.words import words

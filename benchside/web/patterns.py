@@ -16,7 +16,7 @@ from benchside.errors import BenchsideError, PatternBroken
 from benchside.job import drafts
 from benchside.job import patterns as job
 from benchside.job.drafts import TypingUnit
-from benchside.lathe import plan
+from benchside.lathe.steps import STAGES
 from benchside.web.asked import shop_of
 from benchside.web.pattern_parts import (
     Id,
@@ -195,7 +195,7 @@ def move(request: Request, pattern_id: Id, form: Posted) -> Response:
 
 @router.post("/patterns/{pattern_id}/speeds")
 def speeds(request: Request, pattern_id: Id, form: Posted) -> Response:
-    typed: dict[str, str] = {stage: text_in(form, f"speed-{stage}") for stage in plan.STAGES}
+    typed: dict[str, str] = {stage: text_in(form, f"speed-{stage}") for stage in STAGES}
     try:
         job.set_speeds(shop_of(request), pattern_id, typed)
     except BenchsideError as problem:
@@ -212,7 +212,7 @@ def _order_page(
         "patterns/order.html",
         status=problem.status if problem else 200,
         found=found,
-        stages=[s for s in plan.STAGES if any(step.stage == s for step in found.steps)],
+        stages=[s for s in STAGES if any(step.stage == s for step in found.steps)],
         speeds={**found.kept.speeds, **typed},
         problem=problem,
         unit=typing_unit(request),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from benchside import units
 from benchside.job import turning
 from benchside.job.work import tolerance_mm
-from benchside.lathe.plan import Step
+from benchside.lathe.steps import Step
 from benchside.pattern import Place
 from benchside.store.readings import Reading
 from benchside.web import labels

@@ -12,7 +12,7 @@ from fastapi.responses import JSONResponse
 from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import turning
 from benchside.job.keys import key_for
-from benchside.lathe.plan import STAGES, Step
+from benchside.lathe.steps import STAGES, Step
 from benchside.web import at_hand, labels
 from benchside.web.asked import Asked, OfPiece, TypedForm
 from benchside.web.faces import anchor

@@ -11,7 +11,7 @@ from benchside.errors import BenchsideError
 from benchside.job import edges, speeds
 from benchside.job.speeds import StageSpeed
 from benchside.lathe.edges import ASSUMED_RPM, TOOLS, WEAR
-from benchside.lathe.plan import Stage
+from benchside.lathe.steps import Stage
 from benchside.web import at_hand
 from benchside.web.asked import TypedForm, shop_of
 from benchside.web.render import render, see

@@ -15,7 +15,7 @@ from benchside import units
 from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError
 from benchside.job import progress, speeds, stock, turning, watching
-from benchside.lathe.plan import Step, next_step
+from benchside.lathe.steps import Step, next_step
 from benchside.store import readings
 from benchside.web import aims, at_hand, labels
 from benchside.web.asked import Asked, OfPiece, shop_of

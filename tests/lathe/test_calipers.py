@@ -13,7 +13,8 @@ from benchside.lathe.calipers import (
     times_set_anew,
     without_one,
 )
-from benchside.lathe.plan import Step, plan
+from benchside.lathe.plan import plan
+from benchside.lathe.steps import Step
 from tests.lathe.samples import BALUSTER, STRETCHER, patterns
 
 STAGE_ORDER = ("size", "tenon", "form", "thin")

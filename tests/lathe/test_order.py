@@ -6,6 +6,8 @@ from itertools import permutations
 import pytest
 
 from benchside.errors import OutOfRange
+from benchside.lathe.course import Bench
+from benchside.lathe.cuts import LEVELS, as_cuts, crossed
 from benchside.lathe.order import Costs, Cut, cost, in_order, keeps_rules, reasons
 from benchside.lathe.plan import plan, softens_mm, why_here
 from tests.lathe.samples import BACK, BALUSTER, D, S, T, pattern
@@ -54,15 +56,12 @@ def test_the_caliper_of_the_first_cut_is_taken_up_too():
 
 
 def test_the_order_of_a_small_pattern_is_the_best_of_all_its_orders():
-    from benchside.lathe.course import Bench
-    from benchside.lathe.plan import _LEVELS, _crossed, _cuts
-
     for piece in (BACK, BALUSTER):
         steps = [s for s in plan(piece) if s.stage in ("tenon", "run", "form", "thin")][:8]
         costs = []
-        for level in _LEVELS:
-            cuts = _cuts(piece, steps, Bench(), level)
-            if not _crossed(cuts):
+        for level in LEVELS:
+            cuts = as_cuts(piece, steps, Bench(), level)
+            if not crossed(cuts):
                 found = in_order(cuts)
                 rest = {cut.level: [c for c in cuts if c.level == cut.level] for cut in cuts}
                 every = [()]

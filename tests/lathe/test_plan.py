@@ -5,7 +5,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchside.lathe import parts
-from benchside.lathe.plan import STAGES, next_step, plan, stages
+from benchside.lathe.plan import plan
+from benchside.lathe.steps import STAGES, next_step, stages
 from benchside.pattern import places
 from tests.lathe.samples import BACK, BALUSTER, DOWEL, STRETCHER, D, T, pattern, patterns
 

@@ -8,8 +8,10 @@ import pytest
 from benchside.errors import OutOfRange
 from benchside.lathe import course, stiffness
 from benchside.lathe.course import Bench
-from benchside.lathe.plan import behind, next_step, plan, stock_mm
+from benchside.lathe.parts import stock_mm
+from benchside.lathe.plan import plan
 from benchside.lathe.steady import moments, stand_spans, stays, supports, with_steady
+from benchside.lathe.steps import behind, next_step
 from tests.lathe.samples import BACK, BALUSTER, STRETCHER, S, T, pattern
 
 RING = Bench(steady_n_per_mm=inf)

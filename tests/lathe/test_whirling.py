@@ -3,7 +3,8 @@ from math import pi
 import pytest
 
 from benchside.lathe.course import Bench
-from benchside.lathe.plan import plan, stock_mm
+from benchside.lathe.parts import stock_mm
+from benchside.lathe.plan import plan
 from benchside.lathe.whirling import whirl_rpm
 from tests.lathe.samples import BACK, BALUSTER, DOWEL
 

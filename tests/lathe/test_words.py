@@ -11,9 +11,10 @@ from hypothesis import given, settings
 import benchside
 from benchside.lathe.course import Bench
 from benchside.lathe.parts import Band
-from benchside.lathe.plan import Stage, plan
+from benchside.lathe.plan import plan
 from benchside.lathe.sizes import Action, Reads, Word
 from benchside.lathe.steady import with_steady
+from benchside.lathe.steps import Stage
 from benchside.pattern.places import Role
 from tests.lathe.samples import BACK, BALUSTER, DOWEL, STRETCHER, D, pattern, patterns
 
