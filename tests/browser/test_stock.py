@@ -188,7 +188,7 @@ def test_a_finger_that_scrolls_or_stops_the_scrolling_puts_no_knot(
     rests(phone)
     faces = page.locator(".faces")
     faces.evaluate(
-        "box => box.rolls = setInterval(() => box.scrollTo((Date.now() / 4) % 300, 0), 5)"
+        "box => box.rolls = setInterval(() => box.scrollTo((Date.now() / 4) % 50, 0), 5)"
     )
     at_rest = slid(page)
     phone.waits(lambda: slid(page) != at_rest)
