@@ -264,49 +264,57 @@ def review(shop: Shop, set_id: int) -> Review:
 
 def _columns(judged: Judged, error: Error, middles: Floats, unlike: Unlike) -> tuple[Column, ...]:
     """Odd readings count for the pieces that stand there, not for what the next ones will do."""
-    table, doing = judged.table, judged.doing
-    by_step = judged.letters
-    letters = {
-        step.place_id: by_step[step.id].letter
-        for step in doing.steps
-        if step.place_id and step.id in by_step
-    }
-    tenons = table.tenons
-    usual = table.off_mm.copy()
+    usual = judged.table.off_mm.copy()
     for row, i in unlike:
         usual[row, i] = np.nan
-    found = []
-    for i, (place, kind) in enumerate(table.keys):
-        limit_mm, target_mm = float(judged.limits_mm[i]), finals.target_mm(place, kind)
-        step_mm = table.steps_mm[i]
-        in_order = table.off_mm[list(table.orders[i]), i]
-        usual_in_order = usual[list(table.orders[i]), i]
-        to_the_target = bool(tenons[i])
-        error_mm, error_degrees = _error_mm(kind, step_mm, error)
-        scatter = spread(in_order + target_mm, step_mm)
-        found.append(
-            Column(
-                id=place.id if kind == "diameter" else POSITION + place.id,
-                place=place,
-                kind=kind,
-                target_mm=target_mm,
-                limit_mm=limit_mm,
-                letter=letters.get(place.id, "") if kind == "diameter" else "",
-                spread=scatter,
-                middle_mm=float(middles[i]),
-                order=table.orders[i],
-                error_mm=error_mm,
-                by_reading=_by_reading(scatter, error_mm, error_degrees),
-                these=enough.these(
-                    table.off_mm[:, i], limit_mm, error_mm, to_the_target=to_the_target
-                ),
-                coming=enough.coming(
-                    usual_in_order, limit_mm, step_mm, to_the_target=to_the_target
-                ),
-                usual_mm=_usual_mm(in_order + target_mm, step_mm),
-            )
-        )
-    return tuple(found)
+    letters = _letters(judged)
+    return tuple(
+        _column(judged, i, letters, error, float(middles[i]), usual[:, i])
+        for i in range(len(judged.table.keys))
+    )
+
+
+def _column(
+    judged: Judged,
+    i: int,
+    letters: Mapping[str, str],
+    error: Error,
+    middle_mm: float,
+    usual_off_mm: Floats,
+) -> Column:
+    table, limit_mm = judged.table, float(judged.limits_mm[i])
+    place, kind = table.keys[i]
+    step_mm, order = table.steps_mm[i], list(table.orders[i])
+    target_mm = finals.target_mm(place, kind)
+    sizes_mm = table.off_mm[order, i] + target_mm
+    met = bool(table.tenons[i])
+    error_mm, error_degrees = _error_mm(kind, step_mm, error)
+    scatter = spread(sizes_mm, step_mm)
+    return Column(
+        id=place.id if kind == "diameter" else POSITION + place.id,
+        place=place,
+        kind=kind,
+        target_mm=target_mm,
+        limit_mm=limit_mm,
+        letter=letters.get(place.id, "") if kind == "diameter" else "",
+        spread=scatter,
+        middle_mm=middle_mm,
+        order=table.orders[i],
+        error_mm=error_mm,
+        by_reading=_by_reading(scatter, error_mm, error_degrees),
+        these=enough.these(table.off_mm[:, i], limit_mm, error_mm, to_the_target=met),
+        coming=enough.coming(usual_off_mm[order], limit_mm, step_mm, to_the_target=met),
+        usual_mm=_usual_mm(sizes_mm, step_mm),
+    )
+
+
+def _letters(judged: Judged) -> Mapping[str, str]:
+    """The caliper that each place is checked with."""
+    return {
+        step.place_id: judged.letters[step.id].letter
+        for step in judged.doing.steps
+        if step.place_id and step.id in judged.letters
+    }
 
 
 def _error_mm(kind: Kind, step_mm: float, error: Error) -> tuple[float, int | None]:
