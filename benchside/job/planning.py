@@ -16,6 +16,7 @@ from benchside.lathe import course, in_use, parts, plan, speed, steady, stiffnes
 from benchside.lathe.beam import Floats
 from benchside.lathe.course import Bench
 from benchside.lathe.order import Reason
+from benchside.lathe.outfit import Misfit
 from benchside.lathe.parts import Slenderness
 from benchside.lathe.steady import Moment
 from benchside.lathe.steps import Step
@@ -98,9 +99,10 @@ class PlanView:
     tried_mm: float | None
     slender: Slenderness
     thin_share: float
+    weak_neck: bool
     would_help: tuple[float, float] | None
     shear: float
-    unfit: tuple[str, ...]
+    unfit: tuple[Misfit, ...]
     wood: Properties | None
     in_use: InUse
 
@@ -138,6 +140,7 @@ def view(
         steady.check_place(doing.pattern, moment, steady_mm)
         moment = replace(moment, steady_mm=steady_mm)
     lathe = shops.lathe(shop)
+    thin_share = in_use.thin_share(doing.pattern)
     return PlanView(
         kept=kept,
         work=doing,
@@ -149,10 +152,11 @@ def view(
         line=_line(doing.pattern, moment, bench),
         tried_mm=steady_mm,
         slender=parts.slenderness(doing.pattern),
-        thin_share=in_use.thin_share(doing.pattern),
+        thin_share=thin_share,
+        weak_neck=thin_share < in_use.THIN_SHARE,
         would_help=_would_help(doing, bench),
         shear=stiffness.shear_part(cuts[-1].moment.work),
-        unfit=_unfit(doing.pattern, lathe, doing.stock_mm),
+        unfit=shops.unfit(lathe, doing.pattern, doing.stock_mm),
         wood=wood_of.properties(shop, wood, wood.moisture) if wood else None,
         in_use=_in_use(
             doing.finished,
@@ -263,18 +267,6 @@ def _would_help(doing: Work, bench: Bench) -> tuple[float, float] | None:
     steadied = [m for m in steady.moments(doing.pattern, steps, owned) if m.steady_mm is not None]
     worst = max(steadied, key=lambda m: m.bare_mm, default=None)
     return None if worst is None else (worst.steady_mm or 0.0, worst.left_mm)
-
-
-def _unfit(pattern: Pattern, lathe: shops.Lathe, stock_mm: float) -> tuple[str, ...]:
-    """What of a piece does not go on the lathe, by key."""
-    found = []
-    if pattern.length_mm > lathe.between_centres_mm:
-        found.append("too_long")
-    if stock_mm > lathe.swing_mm:
-        found.append("too_thick")
-    if in_use.thin_share(pattern) < in_use.THIN_SHARE:
-        found.append("too_thin")
-    return tuple(found)
 
 
 def _in_use(pattern: Pattern, load_n: float, grain: float | None, wood: Properties | None) -> InUse:

@@ -11,7 +11,8 @@ from math import isfinite
 from benchside.errors import BenchsideError, OutOfRange
 from benchside.lathe import course
 from benchside.lathe.course import Bench
-from benchside.lathe.outfit import Grip, Steady, steady_n_per_mm
+from benchside.lathe.outfit import Grip, Misfit, Steady, misfits, steady_n_per_mm
+from benchside.pattern import Pattern
 from benchside.store import patterns, sets, tools
 from benchside.store.backup import LAST_BACKUP
 from benchside.store.database import Shop
@@ -100,6 +101,16 @@ def bench(shop: Shop) -> Bench:
         held_fast=found.grip == "chuck",
         steady_n_per_mm=found.steady_stiffness_n_per_mm,
         calipers=len(tools.calipers(shop)) or None,
+    )
+
+
+def unfit(on: Lathe, pattern: Pattern, stock_mm: float) -> tuple[Misfit, ...]:
+    """What of a piece of a pattern, roughed to a round of ``stock_mm``, does not go on it."""
+    return misfits(
+        pattern.length_mm,
+        stock_mm,
+        swing_mm=on.swing_mm,
+        between_centres_mm=on.between_centres_mm,
     )
 
 

@@ -5,17 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from benchside.errors import PatternBroken
 from benchside.job import shop as shops
 from benchside.job.work import Work, work_of
 from benchside.lathe import speed, whirling
+from benchside.lathe.outfit import Misfit
 from benchside.lathe.speed import Ceiling, Heed, Published
 from benchside.lathe.steps import Stage
-from benchside.pattern.rules import check_lathe
 from benchside.store import sets
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
-from benchside.units import Unit
 
 SQUARE: tuple[Stage, ...] = ("mount", "rough")
 RUNNING: tuple[Stage, ...] = ("rough", "size", "tenon", "run", "form", "thin")
@@ -47,13 +45,13 @@ class StageSpeed:
 
 @dataclass(frozen=True, slots=True)
 class Speeds:
-    """Every stage's speed, and in words what does not go on the lathe at all."""
+    """Every stage's speed, and what does not go on the lathe at all."""
 
     kept: SpindleSet
     work: Work
     lathe: shops.Lathe
     stages: Mapping[Stage, StageSpeed]
-    unfit: tuple[str, ...]
+    unfit: tuple[Misfit, ...]
 
 
 def speeds(shop: Shop, set_id: int) -> Speeds:
@@ -74,28 +72,7 @@ def of_work(shop: Shop, kept: SpindleSet, doing: Work) -> Speeds:
         text = doing.speeds.get(step.stage, text)
         remounted = kept.choices.habit == "stage"
         found[step.stage] = _stage(step.stage, text, doing, lathe, whirl_rpm[step.stage], remounted)
-    return Speeds(kept, doing, lathe, found, unfit(doing, lathe, kept.unit))
-
-
-def unfit(doing: Work, lathe: shops.Lathe, unit: Unit = "mm") -> tuple[str, ...]:
-    """What of a piece does not go on the lathe, said before it is mounted."""
-    said: list[str] = []
-    try:
-        check_lathe(
-            doing.pattern,
-            swing_mm=lathe.swing_mm,
-            between_centres_mm=lathe.between_centres_mm,
-            unit=unit,
-        )
-    except PatternBroken as broken:
-        said += [problem.message for problem in broken.problems]
-    corners_mm = speed.CORNERS * doing.stock_mm
-    if not said and corners_mm > lathe.swing_mm:
-        said.append(
-            f"A square that makes it is {corners_mm:.0f} mm across its corners, more than the"
-            f" lathe's swing, {lathe.swing_mm:g} mm. Take the corners off first."
-        )
-    return tuple(said)
+    return Speeds(kept, doing, lathe, found, shops.unfit(lathe, doing.pattern, doing.stock_mm))
 
 
 def _stage(

@@ -1,4 +1,4 @@
-"""What a lathe is fitted with: the steady behind the work, and how the ends are held."""
+"""What a lathe takes and is fitted with: the steady, and how the ends are held."""
 
 from __future__ import annotations
 
@@ -6,9 +6,11 @@ from math import inf, isfinite
 from typing import Literal, get_args
 
 from benchside.errors import OutOfRange
+from benchside.lathe.speed import CORNERS
 
 Steady = Literal["none", "ring", "rollers", "string"]
 Grip = Literal["unknown", "spur", "chuck"]
+Misfit = Literal["too_long", "too_thick", "too_square"]
 STEADIES: tuple[Steady, ...] = get_args(Steady)
 GRIPS: tuple[Grip, ...] = get_args(Grip)
 
@@ -34,3 +36,18 @@ def steady_n_per_mm(steady: Steady, measured_n_per_mm: float | None = None) -> f
             hint="The newtons that push the steady back by 1 mm: more than 0.",
         )
     return measured_n_per_mm
+
+
+def misfits(
+    length_mm: float, stock_mm: float, *, swing_mm: float, between_centres_mm: float
+) -> tuple[Misfit, ...]:
+    """What of a piece does not go on a lathe: its length, or the round it is roughed to. [mm]
+
+    ``too_square``: the round does, but not the square that makes it, across its corners.
+    """
+    found: list[Misfit] = ["too_long"] if length_mm > between_centres_mm else []
+    if stock_mm > swing_mm:
+        found.append("too_thick")
+    elif CORNERS * stock_mm > swing_mm:
+        found.append("too_square")
+    return tuple(found)

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite
 from typing import Any
 
 from benchside import units
 from benchside.job import calipers, edges, speeds, turning, watching
+from benchside.job.shop import Lathe
 from benchside.job.speeds import StageSpeed
 from benchside.job.turning import Sitting
-from benchside.job.work import work_of
+from benchside.job.work import Work, work_of
 from benchside.lathe.edges import Passed
+from benchside.lathe.outfit import Misfit
+from benchside.lathe.speed import CORNERS
 from benchside.store import sets
 from benchside.store.database import Shop
 from benchside.units import Unit
@@ -117,6 +120,20 @@ def heeded(one: StageSpeed) -> tuple[str, ...]:
     }
     figures = {name: f"{rpm(value)} rpm" for name, value in speeds_rpm.items()}
     return tuple(said[key].format(**figures) for key in one.heed)
+
+
+def unfit(found: Sequence[Misfit], work: Work, lathe: Lathe, unit: Unit) -> tuple[str, ...]:
+    """What does not go on the lathe, in words."""
+    sizes_mm = {
+        "length": work.pattern.length_mm,
+        "between": lathe.between_centres_mm,
+        "stock": work.stock_mm,
+        "corners": CORNERS * work.stock_mm,
+        "swing": lathe.swing_mm,
+    }
+    sign = units.unit_sign(unit)
+    sizes = {name: f"{labels.position(mm, unit)} {sign}" for name, mm in sizes_mm.items()}
+    return tuple(words()["unfit"][key].format(**sizes) for key in found)
 
 
 def rpm(speed_rpm: float | None) -> str:

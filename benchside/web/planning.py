@@ -16,7 +16,7 @@ from benchside.job.planning import CutView, PlanView
 from benchside.lathe import course, in_use
 from benchside.store.database import Shop
 from benchside.units import Unit
-from benchside.web import labels
+from benchside.web import at_hand, labels
 from benchside.web.asked import shop_of
 from benchside.web.render import render, see
 
@@ -121,6 +121,7 @@ def _page(
         kept=seen.kept,
         unit=unit,
         shown=shown,
+        unfit=at_hand.unfit(seen.unfit, seen.work, seen.lathe, unit),
         named=[_named(seen, c) for c in seen.cuts],
         symbols=drawing.symbols(seen.work.pattern, view),
         picture=_picture(seen, view),

@@ -60,6 +60,7 @@ def set_speeds(request: Request, set_id: int) -> Response:
         groups=_alike(found),
         kept=found.kept,
         heeded={stage: at_hand.heeded(one) for stage, one in found.stages.items()},
+        unfit=at_hand.unfit(found.unfit, found.work, found.lathe, found.kept.unit),
         own={stage: at_hand.own_speed(one) for stage, one in found.stages.items()},
         rpm=at_hand.rpm,
         thick=at_hand.thick,

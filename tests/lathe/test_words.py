@@ -10,6 +10,7 @@ from hypothesis import given, settings
 
 import benchside
 from benchside.lathe.course import Bench
+from benchside.lathe.outfit import Misfit
 from benchside.lathe.parts import Band
 from benchside.lathe.plan import plan
 from benchside.lathe.sizes import Action, Reads, Word
@@ -69,6 +70,7 @@ def fields(text):
         ("action", set(get_args(Action))),
         ("place", set(get_args(Role))),
         ("slender", set(get_args(Band))),
+        ("unfit", set(get_args(Misfit))),
         ("verdict", {*get_args(Word)} | {f"position_{word}" for word in get_args(Word)}),
     ],
 )
@@ -110,6 +112,7 @@ def test_every_group_is_told_on_some_page():
         ("why", set()),
         ("caution", set()),
         ("slender", set()),
+        ("unfit", {"length", "between", "stock", "corners", "swing"}),
     ],
 )
 def test_sentences_ask_only_for_what_they_are_given(group, allowed):

@@ -11,9 +11,8 @@ from re import findall
 import pytest
 from fastapi.testclient import TestClient
 
-from benchside.job import patterns, planning, wood
+from benchside.job import planning
 from benchside.job import shop as shops
-from benchside.lathe import whirling
 from benchside.store.database import Shop
 from tests import shopfloor
 from tests.web.pages import browsing, text_of
@@ -154,73 +153,3 @@ def test_a_dip_gives_the_force_back_that_made_it(shop: Shop, browser: TestClient
         assert reply.status_code == 422
         assert "-problem" in reply.text
     assert shops.lathe(shop).cut_force_n is None
-
-
-def test_what_does_not_go_on_the_lathe_is_said_before_it_is_mounted(
-    shop: Shop, browser: TestClient
-) -> None:
-    owning(shop, between_centres_mm=100.0)
-    page = text_of(browser.get("/sets/1/plan").text)
-    assert "your lathe takes 100 mm between the centres" in page
-    owning(shop)
-    assert "your lathe takes" not in text_of(browser.get("/sets/1/plan").text)
-
-
-def test_the_neck_in_use_is_information_and_says_so(shop: Shop, browser: TestClient) -> None:
-    owning(shop)
-    plain = planning.view(shop, 1, load_n=60.0).in_use
-    sloping = planning.view(shop, 1, load_n=60.0, grain=10.0).in_use
-    assert plain.share == plain.grain_share < sloping.grain_share
-    page = text_of(browser.get("/sets/1/plan", params={"load": "60", "grain": "10"}).text)
-    assert "It clears no chair" in page
-    assert "1 in 10" in page
-    for wrong in ({"load": "0"}, {"load": "NaN"}, {"grain": "-1"}):
-        reply = browser.get("/sets/1/plan", params=wrong)
-        assert reply.status_code == 422
-        assert f'id="{next(iter(wrong))}-problem"' in reply.text
-
-
-def test_a_speed_over_half_of_the_whirling_speed_is_warned_of(
-    shop: Shop, browser: TestClient
-) -> None:
-    owning(shop)
-    seen = planning.view(shop, 1)
-    whirl = whirling.whirl_rpm(seen.work.pattern, seen.work.steps, seen.bench)
-    stage = seen.cuts[-1].step.stage
-    assert whirl[stage] == min(c.whirl_rpm[0] for c in seen.cuts if c.step.stage == stage)
-    low, high = seen.cuts[-1].whirl_rpm
-    assert low < high < 3 * low  # fast ends raise it: for a plain rod by 2.27
-    for share, warned in ((0.45, False), (0.55, True)):
-        rpm = round(share * whirl[stage])
-        patterns.set_speeds(shop, seen.kept.pattern_id, {stage: str(rpm)})
-        assert planning.view(shop, 1).cuts[-1].kept_rpm == rpm
-        page = text_of(browser.get("/sets/1/plan").text)
-        assert ("turns a minute are over half of" in page) == warned
-    patterns.set_speeds(shop, seen.kept.pattern_id, {})
-
-
-def test_the_wood_it_is_reckoned_with_is_said_with_its_source(
-    shop: Shop, browser: TestClient
-) -> None:
-    page = text_of(browser.get("/sets/1/plan").text)
-    assert "White ash at 12 %, for want of better" in page
-    assert "in white ash at 12 %; the plan" in text_of(browser.get("/sets/1/speeds").text)
-    other = shopfloor.started(shop)
-    given = wood.Given("sugar maple", "figure", "dry", "cold_winters", moisture=20.0)
-    for species, told in (
-        # 10.7 GPa green and 12.6 at 12 % [@wood-handbook-2021, Table 5-3], by its equation 5-3.
-        (
-            "sugar maple",
-            f"Modulus {12.6 * (12.6 / 10.7) ** (-8 / 13):.3g} GPa, sugar maple at 20 %",
-        ),
-        ("European ash", "Modulus 13.4 GPa, European ash at 12 %, the only figure listed"),
-        ("pear", "Modulus 12 GPa, none is listed of pear, so as white ash at 12 %"),
-    ):
-        wood.give(shop, other.id, replace(given, species=species), at=shopfloor.moment(0))
-        page = text_of(browser.get(f"/sets/{other.id}/plan").text)
-        assert told in page
-        assert f"in {species} as it is now" in text_of(browser.get(f"/sets/{other.id}/speeds").text)
-    wood.give(shop, other.id, replace(given, moisture=40.0, route="rough"), at=shopfloor.moment(1))
-    reply = browser.get(f"/sets/{other.id}/plan")
-    assert reply.status_code == 404
-    assert "only roughed now" in text_of(reply.text)

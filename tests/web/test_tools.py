@@ -176,9 +176,21 @@ def test_a_lathe_too_short_is_said_before_the_piece_is_mounted(shop, visitor):
     kept = shopfloor.started(shop)
     shops.keep_lathe(shop, shops.Lathe(between_centres_mm=400.0, steps_rpm=(9000.0,)))
     page = visitor.get(f"/sets/{kept.id}/turn/1").text
-    assert "450 mm is longer than the 400 mm between the lathe's centres" in face(page, "mount")
+    long = "The piece is 450 mm long; your lathe takes 400 mm between the centres."
+    assert long in face(page, "mount")
     assert "Even your lathe's slowest, 9,000 rpm" in face(page, "rough")
-    assert "450 mm is longer" in text_of(visitor.get(f"/sets/{kept.id}/speeds").text)
+    for other in ("speeds", "plan"):
+        assert long in text_of(visitor.get(f"/sets/{kept.id}/{other}").text), other
+
+
+def test_a_square_too_wide_across_its_corners_is_said_in_the_sets_own_unit(shop, visitor):
+    # Roughed to 43 mm and 1/8 in, 46.2 mm; across the corners of its square 65.3 mm, 2 9/16 in.
+    kept = shopfloor.started(shop, shopfloor.landing_baluster(), unit="in/16")
+    shops.keep_lathe(shop, shops.Lathe(swing_mm=60.0))
+    square = "A square that makes it is 2 9⁄16 in across its corners"
+    for page in ("speeds", "plan"):
+        told = text_of(visitor.get(f"/sets/{kept.id}/{page}").text)
+        assert f"{square}, more than your lathe's swing of 2 3⁄8 in." in told, page
 
 
 def test_how_the_wood_wears_an_edge_is_a_choice_of_the_set(shop, visitor):
