@@ -183,8 +183,16 @@ export function showBeen(id, { answer, passed }, words) {
 /** The line of a reading in the summary of the piece. */
 export function showSummary(deck, id, answer, words) {
   const cell = deck.querySelector(`[data-of="${CSS.escape(id)}"] [data-value]`);
-  cell?.replaceChildren(answer ? span(answer.word, `${answer.text} ${answer.shape}`) : "–");
+  cell?.replaceChildren(...(answer ? ways(answer) : ["–"]));
   if (cell) showUnread(deck, words.not_read);
+}
+
+/** What was read, of two ways across both, the first way first. */
+function ways({ word, text, shape, axis, other }) {
+  const newest = span(word, `${text} ${shape}`);
+  if (!other) return [newest];
+  const both = [span("", other), newest];
+  return axis === "A" ? both.reverse() : both;
 }
 
 /** On the last step what was not read, and the way to the first of it. */

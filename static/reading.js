@@ -10,7 +10,7 @@ const BLEND_UP_TO = 2;
 const ODD_UP_TO = 4;
 const SURPRISING_MM = 3;
 const SURPRISING_SHARE = 0.25;
-const LOTS = { mark_odd: "odd", keep_spare: "spare", mend_tenon: "mend" };
+const LOTS = { mark_odd: "odd", keep_spare: "spare", mend_tenon: "mend", oval_stop: "mend", oval_low: "mend" };
 const SHAPES = { over: "▲", within: "●", under: "▼" };
 
 /** Millimetres of a plain figure, or null for what only the laptop may read. */
@@ -55,30 +55,36 @@ export function surprising(valueMm, { targetMm, reads }) {
   return beyond(off, SURPRISING_MM) || (reads === "diameter" && beyond(off, SURPRISING_SHARE * targetMm));
 }
 
-/** Over, within or under, and what one does about it: the laptop's own few rules once more. */
-export function judge(valueMm, { targetMm, finishMm, toleranceMm, kind, reads, phase }) {
+/**
+ * Over, within or under, and what one does about it: the laptop's own few rules once more.
+ * `firstMm` is what a tenon had the first way across, where this is the second.
+ */
+export function judge(valueMm, { targetMm, finishMm, toleranceMm, kind, reads, phase }, firstMm = null) {
   const off = valueMm - targetMm;
   const word = beyond(off, toleranceMm) ? "over" : beyond(-off, toleranceMm) ? "under" : "within";
   if (reads === "position") {
     return { word, off, side: Math.abs(off), left: 0, action: forPosition(word, Math.abs(off), toleranceMm, phase) };
   }
   const overFinish = valueMm - finishMm;
-  const action =
+  const alone =
     word === "over"
       ? kind === "tenon" && !beyond(off, TRY_OVER_MM) ? "try_it" : "cut_on"
       : word === "within"
         ? beyond(targetMm, finishMm) ? "stop" : "next"
         : whenUnder(overFinish, toleranceMm, kind);
-  return { word, off, side: Math.abs(off) / 2, left: Math.max(0, overFinish / 2), action };
+  const two = firstMm !== null;
+  const action = (two && kind === "tenon" && secondWay(valueMm, firstMm, targetMm, [finishMm - toleranceMm, targetMm + toleranceMm])) || alone;
+  const oval = two ? Math.abs(valueMm - firstMm) : 0;
+  return { word, off, side: Math.abs(off) / 2, left: Math.max(0, overFinish / 2), action, first: firstMm ?? 0, oval };
 }
 
 /** The verdict in words, as the laptop would say it. */
-export function provisional(valueMm, wanted, words, figure) {
-  const { word, off, side, left, action } = judge(valueMm, wanted);
-  const values = { side: figure(side), off: figure(Math.abs(off)), left: figure(left) };
+export function provisional(valueMm, wanted, words, figure, firstMm = null) {
+  const { word, off, side, left, action, first = 0, oval = 0 } = judge(valueMm, wanted, firstMm);
+  const values = { side: figure(side), off: figure(Math.abs(off)), left: figure(left), first: figure(first), oval: figure(oval) };
   const filled = (text) => text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
   const key = wanted.reads === "position" ? `position_${word}` : word;
-  return { word, shape: SHAPES[word], say: filled(words.verdict[key]), action: filled(words.action[action]), lot: LOTS[action] };
+  return { word, shape: SHAPES[word], say: filled(words.verdict[action] ?? words.verdict[key]), action: filled(words.action[action]), lot: LOTS[action] };
 }
 
 const beyond = (mm, limitMm) => mm > limitMm + EPSILON_MM;
@@ -89,6 +95,20 @@ function whenUnder(overFinish, toleranceMm, kind) {
   if (kind === "tenon") return "mend_tenon";
   if (!beyond(-overFinish, BLEND_UP_TO * toleranceMm)) return "blend";
   return beyond(-overFinish, ODD_UP_TO * toleranceMm) ? "keep_spare" : "mark_odd";
+}
+
+/** What two ways across mean that one alone does not. */
+function secondWay(valueMm, firstMm, targetMm, [leastMm, mostMm]) {
+  const [small, large] = [Math.min(valueMm, firstMm), Math.max(valueMm, firstMm)];
+  if (beyond(leastMm, small)) {
+    if (beyond(large, mostMm)) return "oval_stop";
+    if (beyond(leastMm, large)) return null;
+    if (!beyond(leastMm, (small + large) / 2)) return "oval_low";
+    return valueMm === large ? "other_again" : null;
+  }
+  if (!beyond(large, mostMm) || beyond(small, mostMm)) return null;
+  if (valueMm === small) return "other_again";
+  return beyond(leastMm, small - (large - targetMm)) ? "oval_trim" : null;
 }
 
 function forPosition(word, off, toleranceMm, phase) {

@@ -126,7 +126,10 @@ function showPiece() {
     showSummary(deck, id, null, words);
     been(id);
   }
-  for (const s of steps) if (s.matches(".read")) show(s);
+  for (const s of steps.filter((s) => s.matches(".read"))) {
+    if (!field(s).value) chooseWay(s);
+    show(s);
+  }
   showLeftOut();
 }
 
@@ -218,18 +221,31 @@ const figure = (section) => (mm) => `${format(mm, state.unit, "fine" in section.
 function show(section) {
   const id = section.dataset.step;
   const answer = answers.get(id);
-  const quarterOn = section.querySelector('[data-axis] input[value="B"]');
-  const first = [words.stopped, quarterOn ? words.first_way : "", missing ? words.not_here_yet : ""];
+  const twoWays = section.querySelector("[data-axis]");
+  const first = [words.stopped, twoWays ? words.first_way : "", missing ? words.not_here_yet : ""];
   showAnswer(section, answer, { ...words, stopped: first.filter(Boolean).join(" ") }, sayLot);
-  const turnOn = Boolean(quarterOn && answer?.axis === "A" && answer.word === "within");
+  const turnOn = isHalfRead(section, answer);
   if (correcting) say(section, fill(words.correcting, answer));
-  if (turnOn) quarterOn.checked = true;
   section.classList.toggle("half", turnOn);
+  // Two ways that do not agree take more words than one.
+  section.classList.toggle("both", Boolean(answer?.axis === "B" && answer.other && answer.say !== all.verdict.within));
   // On a small screen the keys make room for what is said, until they are wanted again.
   section.classList.toggle("taken", Boolean(answer) && !again && !turnOn && !field(section).value);
   nameButton(section);
   showSummary(deck, id, answer, words);
   been(id);
+}
+
+/** Whether of two ways across the first is right and the second comes now. */
+const isHalfRead = (section, answer) =>
+  Boolean(section.querySelector("[data-axis]")) && answer?.axis === "A" && answer.word === "within";
+
+/** Which way across is read next: the one put right, the second after the first, else the first. */
+function chooseWay(section) {
+  const answer = answers.get(section.dataset.step);
+  const axis = correcting ? answer.axis : isHalfRead(section, answer) ? "B" : "A";
+  const choice = section.querySelector(`[data-axis] input[value="${axis}"]`);
+  if (choice) choice.checked = true;
 }
 
 /** The big button says what it would do now. */
@@ -240,14 +256,22 @@ function nameButton(section) {
 }
 
 /** What this phone can say before the laptop does. */
-function provisionally(section, { key, value, axis }) {
+function provisionally(section, { key, value, axis, supersedes }) {
   const mm = parse(value, state.unit);
+  const other = otherWay(answers.get(section.dataset.step), axis, supersedes);
+  const first = axis === "B" && other ? parse(other.split(" ")[0], state.unit) : null;
   const judged =
     mm === null
       ? { word: "within", shape: "", say: words.unread, action: "" }
-      : provisional(mm, aim(section), all, figure(section));
+      : provisional(mm, aim(section), all, figure(section), first);
   const text = mm === null ? value : format(mm, state.unit, "fine" in section.dataset);
-  return { key, text, axis, ...judged, unsaved: true };
+  return { key, text, axis, other, ...judged, unsaved: true };
+}
+
+/** What stands the other way across, where one way is read now. */
+function otherWay(before, axis, supersedes) {
+  if (!before || axis === "none") return "";
+  return before.axis === axis ? before.other : supersedes ? "" : `${before.text} ${before.shape}`;
 }
 
 /** Whether a figure is so far off that it is asked about; the same figure again is meant. */
@@ -310,6 +334,7 @@ async function take(section) {
   if (!isOf(held, item.fields.key)) answers.set(section.dataset.step, provisionally(section, item.fields));
   if (section.dataset.phase === "final") tick(section.dataset.step);
   latest.unshift([name, text]);
+  chooseWay(section);
   show(section);
 }
 
@@ -332,6 +357,7 @@ function correct(section) {
   asking = null;
   correcting = answers.get(section.dataset.step).key;
   empty(section);
+  chooseWay(section);
   show(section);
   readAgain(section);
 }

@@ -59,8 +59,9 @@ def test_the_phone_gives_the_verdict_that_the_laptop_gives(
     page: Page, case: dict[str, Any]
 ) -> None:
     said = page.evaluate(
-        "([mm, wanted]) => ({...reading.judge(mm, wanted), asks: reading.surprising(mm, wanted)})",
-        [case["value_mm"], wanted(case)],
+        "([mm, wanted, first]) =>"
+        " ({...reading.judge(mm, wanted, first), asks: reading.surprising(mm, wanted)})",
+        [case["value_mm"], wanted(case), case.get("first_mm")],
     )
     expect = case["expect"]
     if "refused" in expect:
@@ -72,6 +73,7 @@ def test_the_phone_gives_the_verdict_that_the_laptop_gives(
     assert said["off"] == pytest.approx(expect["off_mm"], abs=1e-9)
     assert said["side"] == pytest.approx(expect["side_mm"], abs=1e-9)
     assert said["left"] == pytest.approx(expect["left_mm"], abs=1e-9)
+    assert said.get("oval", 0) == pytest.approx(expect.get("oval_mm", 0), abs=1e-9)
 
 
 # What a caliper, a keypad or a hurried thumb makes. The phone may leave a text to the laptop
@@ -177,4 +179,45 @@ def test_the_phone_says_what_the_laptop_says(page: Page, unit: Any) -> None:
     verdicts = [sizes.verdict(mm, target, tolerance_mm=tolerance, kind="slender") for mm in values]
     assert said == [
         [labels.verdict_word(v, unit, reads="diameter"), labels.action(v, unit)] for v in verdicts
+    ]
+
+
+@pytest.mark.parametrize("unit", UNITS)
+def test_of_two_ways_across_the_phone_says_what_the_laptop_says(page: Page, unit: Any) -> None:
+    """A tenon of 12.7, the first way and the second from 0.4 under to 0.4 over."""
+    steps = [round(12.3 + i / 50, 2) for i in range(41)]
+    pairs = list(product(steps, steps))
+    target, tolerance = 12.7, 0.1
+    said = page.evaluate(
+        """([all, unit, sign, words, wanted]) => all.map(([first, mm]) => {
+          const { say, action, lot } = reading.provisional(mm, wanted, words,
+            x => `${reading.format(x, unit, true)} ${sign}`, first);
+          return [say, action, lot ?? ""] })""",
+        [
+            pairs,
+            unit,
+            units.unit_sign(unit),
+            words(),
+            {
+                "targetMm": target,
+                "finishMm": target,
+                "toleranceMm": tolerance,
+                "kind": "tenon",
+                "reads": "diameter",
+                "phase": "final",
+            },
+        ],
+    )
+    verdicts = [
+        sizes.verdict(mm, target, tolerance_mm=tolerance, kind="tenon", first_mm=first)
+        for first, mm in pairs
+    ]
+    assert {v.action for v in verdicts} >= {"oval_trim", "oval_stop", "oval_low", "other_again"}
+    assert said == [
+        [
+            labels.verdict_word(v, unit, reads="diameter", fine=True),
+            labels.action(v, unit, fine=True),
+            labels.LOTS.get(v.action, ""),
+        ]
+        for v in verdicts
     ]

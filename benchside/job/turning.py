@@ -72,12 +72,17 @@ class Marked:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What a reading means, from the row that was kept."""
+    """What a reading means, from the row that was kept.
+
+    ``other`` is what stands the other way across, with its word.
+    """
 
     reading: Reading
     place: Place
     verdict: sizes.Verdict
-    earlier: Reading | None
+    earlier: Reading | None = None
+    other: Reading | None = None
+    other_word: sizes.Word = "within"
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,13 +204,29 @@ def take(
         before = readings.before(shop, reading)
         kept = readings.add(db, readings.head(db, reading))
         wood_of.mount(shop, db, set_id, number, doing.wood, at=reading.taken_at)
-    return replace(answered, reading=kept, earlier=before)
+    found_other = readings.other_way(shop, kept)
+    return replace(answer(found, doing, kept, found_other), earlier=before)
 
 
-def answer(spindle_set: sets.SpindleSet, doing: Work, reading: Reading) -> Answer:
-    """What a kept reading means. Raises `OutOfRange` for what is no size at all."""
+def answer(
+    spindle_set: sets.SpindleSet, doing: Work, reading: Reading, other: Reading | None = None
+) -> Answer:
+    """What a kept reading means; the second way across beside the first, what stands the ``other``
+    way. Raises `OutOfRange` for what is no size at all."""
+    first_mm = other.value_mm if other and reading.axis == "B" else None
+    verdict = _judged(spindle_set, doing, reading, first_mm)
     place = _place(doing, reading.station_id)
-    verdict = sizes.verdict(
+    if other is None:
+        return Answer(reading, place, verdict)
+    other_word = _judged(spindle_set, doing, other).word
+    return Answer(reading, place, verdict, other=other, other_word=other_word)
+
+
+def _judged(
+    spindle_set: sets.SpindleSet, doing: Work, reading: Reading, first_mm: float | None = None
+) -> sizes.Verdict:
+    place = _place(doing, reading.station_id)
+    return sizes.verdict(
         reading.value_mm,
         reading.target_mm,
         tolerance_mm=tolerance_mm(spindle_set, place, reading.kind),
@@ -213,8 +234,8 @@ def answer(spindle_set: sets.SpindleSet, doing: Work, reading: Reading) -> Answe
         kind=place.kind,
         reads=reading.kind,
         phase=reading.phase,
+        first_mm=first_mm,
     )
-    return Answer(reading, place, verdict, None)
 
 
 def _finish_mm(doing: Work, place: Place, reading: Reading) -> float:
@@ -355,13 +376,20 @@ def _shown_mm(shown: str, drawn_mm: float) -> float:
 
 def _answers(found: sets.SpindleSet, doing: Work, standing: list[Reading]) -> Mapping[str, Answer]:
     """The newest standing reading of each step."""
-    newest = {(r.station_id, r.kind, r.phase): r for r in standing}
+    newest: dict[tuple[str, str, str], dict[str, Reading]] = {}
+    for r in standing:
+        ways = newest.setdefault((r.station_id, r.kind, r.phase), {})
+        ways.pop(r.axis, None)  # so that the newest way is the last
+        ways[r.axis] = r
     answered = {}
     for step in doing.steps:
-        if step.reads is not None and step.place_id is not None:
-            reading = newest.get((step.place_id, step.reads, step.phase))
-            if reading is not None:
-                answered[step.id] = answer(found, doing, reading)
+        if step.reads is None or step.place_id is None:
+            continue
+        ways = newest.get((step.place_id, step.reads, step.phase), {})
+        if ways:
+            reading = list(ways.values())[-1]
+            other = ways.get({"A": "B", "B": "A"}.get(reading.axis, ""))
+            answered[step.id] = answer(found, doing, reading, other)
     return answered
 
 

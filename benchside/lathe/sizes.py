@@ -6,7 +6,7 @@ laptop answers; both are held to the same cases.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 from typing import Literal
 
@@ -28,6 +28,10 @@ Action = Literal[
     "mark_odd",
     "keep_spare",
     "mend_tenon",
+    "oval_trim",
+    "oval_stop",
+    "oval_low",
+    "other_again",
     "move_line",
     "measure_again",
 ]
@@ -48,7 +52,8 @@ class Verdict:
 
     ``off_mm`` is value less target. ``side_mm`` is what comes off, or is missing, on the radius;
     for a position all of it. ``left_mm`` is the radius still left to the finished size, never
-    below 0; it is 0 for a position. ``action`` is the key of what one does.
+    below 0; it is 0 for a position. ``action`` is the key of what one does. ``first_mm`` is what
+    was read the first way across and ``oval_mm`` what the two differ by, 0 where this is the first.
     """
 
     word: Word
@@ -56,6 +61,8 @@ class Verdict:
     side_mm: float
     left_mm: float
     action: Action
+    first_mm: float = 0.0
+    oval_mm: float = 0.0
 
 
 def verdict(
@@ -67,12 +74,15 @@ def verdict(
     kind: Kind = "decorative",
     reads: Reads = "diameter",
     phase: Phase = "final",
+    first_mm: float | None = None,
 ) -> Verdict:
     """What a reading means beside the size to stop at. [mm]
 
     ``target_mm`` is that size, ``finish_mm`` the finished one while sizing (None: the same).
     ``tolerance_mm`` is a half-width, and its edge is within. Half of what is over comes off each
     side (common practice, no source). For a position, over is too far from the datum end.
+    ``first_mm`` is what a tenon had the first way across, where this is the second: what comes off
+    all round comes off that way too.
 
     Raises `OutOfRange` for what is no size: not a number, endless, negative, a diameter of 0.
     """
@@ -97,7 +107,15 @@ def verdict(
         if word == "within"
         else _when_under(over_finish_mm, tolerance_mm, kind)
     )
-    return Verdict(word, off_mm, abs(off_mm) / 2, max(0.0, over_finish_mm / 2), action)
+    found = Verdict(word, off_mm, abs(off_mm) / 2, max(0.0, over_finish_mm / 2), action)
+    if first_mm is None:
+        return found
+    _check_size(first_mm, reads, "first_mm")
+    if kind == "tenon":
+        limits_mm = (finish_mm - tolerance_mm, target_mm + tolerance_mm)
+        action = _second_way(value_mm, first_mm, target_mm, limits_mm) or action
+    oval_mm = abs(difference_mm(value_mm, first_mm))
+    return replace(found, action=action, first_mm=first_mm, oval_mm=oval_mm)
 
 
 def surprising(value_mm: float, target_mm: float, *, reads: Reads = "diameter") -> bool:
@@ -141,6 +159,32 @@ def _when_under(over_finish_mm: float, tolerance_mm: float, kind: Kind) -> Actio
     if missing_mm <= BLEND_UP_TO * tolerance_mm + NOTHING_MM:
         return "blend"
     return "mark_odd" if missing_mm <= ODD_UP_TO * tolerance_mm + NOTHING_MM else "keep_spare"
+
+
+def _second_way(
+    value_mm: float, first_mm: float, target_mm: float, limits_mm: tuple[float, float]
+) -> Action | None:
+    """What two ways across mean that one alone does not; None: do as the second alone says.
+
+    With both over, cutting on makes it round (common practice, no source); with one right, only
+    the high sides may come off. A tenon that is narrow one way still holds by the wide one, set
+    along the grain of the mortised part (common practice, no source).
+    """
+    small_mm, large_mm = sorted((value_mm, first_mm))
+    least_mm, most_mm = limits_mm[0] - NOTHING_MM, limits_mm[1] + NOTHING_MM
+    if small_mm < least_mm:
+        if large_mm > most_mm:
+            return "oval_stop"
+        if large_mm < least_mm:
+            return None
+        if (small_mm + large_mm) / 2 >= least_mm:
+            return "oval_low"
+        return "other_again" if value_mm == large_mm else None
+    if large_mm <= most_mm or small_mm > most_mm:
+        return None
+    if value_mm == small_mm:
+        return "other_again"
+    return "oval_trim" if small_mm - (large_mm - target_mm) < least_mm else None
 
 
 def _for_position(word: Word, off_mm: float, tolerance_mm: float, phase: Phase) -> Action:

@@ -136,6 +136,13 @@ def before(shop: Shop, reading: Reading) -> Reading | None:
     return None if row is None else Reading(**row)
 
 
+def other_way(shop: Shop, reading: Reading) -> Reading | None:
+    """What stands a quarter turn from a reading of two ways across, if it was read."""
+    if reading.axis == "none":
+        return None
+    return before(shop, replace(reading, axis="A" if reading.axis == "B" else "B"))
+
+
 def head(db: Database, reading: Reading) -> Reading:
     """The reading as it has to be kept: a correction of one that was corrected already supersedes
     the last correction, so that of two sent for the same reading only the later counts.

@@ -21,7 +21,13 @@ from benchside.web.words import words
 from benchside.wood.shrinkage import SizeNow
 
 _FRACTION = re.compile("([0-9]+)⁄([0-9]+)")
-LOTS = {"mark_odd": "odd", "keep_spare": "spare", "mend_tenon": "mend"}
+LOTS = {
+    "mark_odd": "odd",
+    "keep_spare": "spare",
+    "mend_tenon": "mend",
+    "oval_stop": "mend",
+    "oval_low": "mend",
+}
 SHAPES = {"over": "▲", "within": "●", "under": "▼"}
 
 
@@ -100,9 +106,11 @@ def fine_for(place: Place, kind: str) -> bool:
 
 
 def verdict_word(verdict: Verdict, unit: Unit, *, reads: str, fine: bool = False) -> str:
-    """The verdict in a few words, said of the radius while something is still to come off."""
+    """The verdict in a few words, said of the radius while something is still to come off; of two
+    ways across that do not agree, how oval it is."""
+    says = words()["verdict"]
     key = verdict.word if reads == "diameter" else f"position_{verdict.word}"
-    return _filled(words()["verdict"][key], verdict, unit, fine)
+    return _filled(says.get(verdict.action, says[key]), verdict, unit, fine)
 
 
 def action(verdict: Verdict, unit: Unit, *, fine: bool = False) -> str:
@@ -111,8 +119,12 @@ def action(verdict: Verdict, unit: Unit, *, fine: bool = False) -> str:
 
 
 def said(answer: Answer) -> dict[str, str]:
-    """An answer as the phone shows it."""
+    """An answer as the phone shows it; with what stands the other way across, where it does."""
     reading, fine = answer.reading, fine_for(answer.place, answer.reading.kind)
+    other = ""
+    if answer.other is not None:
+        size = length(answer.other.value_mm, answer.other.unit, fine=fine)
+        other = f"{size} {SHAPES[answer.other_word]}"
     return {
         "key": reading.key,
         "text": length(reading.value_mm, reading.unit, fine=fine),
@@ -122,6 +134,7 @@ def said(answer: Answer) -> dict[str, str]:
         "action": action(answer.verdict, reading.unit, fine=fine),
         "axis": reading.axis,
         "lot": LOTS.get(answer.verdict.action, ""),
+        "other": other,
     }
 
 
@@ -177,7 +190,13 @@ def aims(found: Iterable[Aim], unit: Unit) -> list[Aimed]:
 
 def _filled(text: str, verdict: Verdict, unit: Unit, fine: bool) -> str:
     sign = units.unit_sign(unit)
-    sizes = {"side": verdict.side_mm, "off": abs(verdict.off_mm), "left": verdict.left_mm}
+    sizes = {
+        "side": verdict.side_mm,
+        "off": abs(verdict.off_mm),
+        "left": verdict.left_mm,
+        "oval": verdict.oval_mm,
+        "first": verdict.first_mm,
+    }
     return text.format(
         **{
             name: f"{length(round(mm, 9), unit, fine=fine)} {sign}"

@@ -225,6 +225,48 @@ def test_a_tenon_is_read_twice_a_quarter_turn_apart(bench: Bench, phone: Phone) 
     ]
 
 
+def test_the_second_way_across_knows_the_first_and_the_last_step_shows_both(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(calipers=3)
+    phone.turns(kept, 1, "final:s1/read")
+    phone.takes("16.02")
+    phone.takes("16.20")
+    oval = "▲16.20 (a quarter turn on): Oval by 0.18 mm: cut all round, the other way goes under."
+    expect(phone.verdict).to_contain_text(oval)
+    expect(phone.verdict).to_contain_text("high sides only, to 16.02 mm")
+    phone.waits(lambda: len(bench.typed(kept)) == 2)
+    expect(phone.verdict).not_to_contain_text(SAYS["unsaved"])
+    expect(phone.verdict).to_contain_text(oval)  # so says the laptop
+    phone.goes_to("done")
+    cell = phone.page.locator('[data-of="final:s1"] [data-value] span')
+    expect(cell).to_have_text(["16.02 ●", "16.20 ▲"])
+    phone.page.reload()
+    expect(cell).to_have_text(["16.02 ●", "16.20 ▲"])
+    phone.goes_to("final:s1/read")
+    expect(phone.verdict).to_contain_text(oval)
+    phone.step.get_by_role("button", name="Read again").tap()
+    expect(phone.step.get_by_label("at the dot")).to_be_checked()  # both ways anew
+    phone.takes("16.01")
+    phone.takes("16.03")
+    expect(phone.verdict).to_contain_text("16.03 (a quarter turn on): Right.")
+    phone.goes_to("done")
+    expect(cell).to_have_text(["16.01 ●", "16.03 ●"])
+
+
+def test_the_next_piece_is_read_at_the_dot_first_again(bench: Bench, phone: Phone) -> None:
+    kept = bench.started()
+    phone.turns(kept, 1, "final:s1/read")
+    phone.takes("16.02")
+    phone.takes("16.03")
+    phone.goes_to("done")
+    phone.goes_on()
+    assert phone.piece == "Piece 2 of 3"
+    phone.goes_to("final:s1/read")
+    expect(phone.step.get_by_label("at the dot")).to_be_checked()
+    phone.waits(lambda: ("done", "done") in bench.marks(kept, 1))
+
+
 def test_stopped_tonight_it_is_taken_up_tomorrow_on_another_phone(
     bench: Bench, new_phone: NewPhone
 ) -> None:

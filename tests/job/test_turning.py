@@ -130,3 +130,29 @@ def test_sixteenths_too_coarse_for_a_size_are_shown_as_sixty_fourths(shop: Shop)
     assert shown == "27/32"
     read_mm = units.parse_length(shown, sitting.unit)
     assert abs(read_mm - place.diameter_mm) < turning.tolerance_mm(kept, place, "diameter") / 2
+
+
+def test_the_second_way_across_is_judged_beside_the_first(shop: Shop) -> None:
+    """12.72 at the dot is right; 12.90 a quarter turn on is 0.10 a side over, which taken off all
+    round would leave 12.52 at the dot, under 12.60."""
+    kept = shopfloor.started(shop)
+    rng = random.Random(5)
+
+    def takes(typed: str, axis: str, corrects: str = "") -> turning.Answer:
+        key = shopfloor.key(rng)
+        taken = turning.Taken(key, "st1", typed, "mm", axis=axis, supersedes=corrects)
+        return turning.take(shop, kept.id, 1, taken, device_id=None, received_at=AT)
+
+    first = takes("12.72", "A")
+    assert (first.verdict.action, first.other) == ("next", None)
+    second = takes("12.90", "B")
+    assert (second.verdict.word, second.verdict.action) == ("over", "oval_trim")
+    assert round(second.verdict.oval_mm, 9) == 0.18
+    assert second.other == first.reading
+    shown = turning.sitting(shop, kept.id, 1).answers["final:st1"]
+    assert (shown.verdict, shown.other) == (second.verdict, first.reading)
+    # Put right it is judged by the same first way; the first way anew is judged alone.
+    assert takes("12.71", "B", second.reading.key).verdict.action == "next"
+    anew = takes("12.95", "A")
+    assert (anew.verdict.action, anew.other.typed if anew.other else "") == ("try_it", "12.71")
+    assert anew.other_word == "within"

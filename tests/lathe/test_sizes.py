@@ -26,6 +26,7 @@ def asked(case):
         kind=case["kind"],
         reads=case["reads"],
         phase=case["phase"],
+        first_mm=case.get("first_mm"),
     )
 
 
@@ -35,6 +36,7 @@ def test_a_reading_means_what_was_worked_out_by_hand(case):
     assert (found.word, found.action) == (expect["word"], expect["action"])
     for name in ("off_mm", "side_mm", "left_mm"):
         assert getattr(found, name) == pytest.approx(expect[name], abs=1e-9), name
+    assert found.oval_mm == pytest.approx(expect.get("oval_mm", 0), abs=1e-9)
 
 
 @pytest.mark.parametrize("case", TAKEN, ids=lambda case: case["name"])

@@ -71,7 +71,12 @@ def fields(text):
         ("place", set(get_args(Role))),
         ("slender", set(get_args(Band))),
         ("unfit", set(get_args(Misfit))),
-        ("verdict", {*get_args(Word)} | {f"position_{word}" for word in get_args(Word)}),
+        (
+            "verdict",
+            {*get_args(Word)}
+            | {f"position_{word}" for word in get_args(Word)}
+            | {action for action in get_args(Action) if action.startswith("oval_")},
+        ),
     ],
 )
 def test_every_key_has_its_words_and_no_word_is_left_over(group, keys):
@@ -105,8 +110,8 @@ def test_every_group_is_told_on_some_page():
 @pytest.mark.parametrize(
     ("group", "allowed"),
     [
-        ("verdict", {"side", "off", "left"}),
-        ("action", {"side", "off", "left"}),
+        ("verdict", {"side", "off", "left", "oval"}),
+        ("action", {"side", "off", "left", "first"}),
         ("place", {"name", "to_name", "share"}),
         ("say", set()),
         ("why", set()),
