@@ -15,6 +15,7 @@ import platformdirs
 
 from benchside import __version__
 from benchside.errors import BenchsideError, NotFound
+from benchside.moments import as_text
 
 if TYPE_CHECKING:
     from benchside.job.taking_in import Fault
@@ -516,4 +517,4 @@ def _count(n: int, what: str) -> str:
 
 
 def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    return as_text(datetime.now(UTC))

@@ -11,10 +11,11 @@ from benchside.job import as_made, patterns, sets, stock, turning
 from benchside.job.board_table import BoardTold, KnotRow
 from benchside.job.work import Work
 from benchside.lathe.steps import Stage, Step
+from benchside.moments import as_text
 from benchside.pattern import Place
 from benchside.store.judging import AsMade
 from benchside.store.sets import Choices, SpindleSet
-from seed_demo.hands import SCATTER_MM, Hands, iso
+from seed_demo.hands import SCATTER_MM, Hands
 
 BACK_SPINDLE = """\
 # pattern: Hall bench back spindle
@@ -112,7 +113,7 @@ def start(hands: Hands) -> SpindleSet:
 def saw(hands: Hands, kept: SpindleSet) -> None:
     """The board is described, sawn, and its blanks numbered as the pieces."""
     told = replace(BOARD, set_id=str(kept.id))
-    at = iso(hands.clock - timedelta(days=1))
+    at = as_text(hands.clock - timedelta(days=1))
     stock.keep_board(hands.shop, None, told, key="5" * 32, at=at)
     stock.number_pieces(hands.shop, kept.id, at=at)
     for number, ring_deg in enumerate(RINGS_DEG, 1):
@@ -280,4 +281,5 @@ class Turning:
 
     def _heard(self) -> str:
         """When the laptop has it: a third of a second after the tap."""
-        return iso(self.hands.clock + timedelta(milliseconds=self.hands.chance.randint(180, 420)))
+        late = timedelta(milliseconds=self.hands.chance.randint(180, 420))
+        return as_text(self.hands.clock + late)

@@ -6,6 +6,7 @@ import random
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from benchside.moments import as_text
 from benchside.store.database import Shop
 
 SCATTER_MM = {"tenon": 0.035, "slender": 0.12, "decorative": 0.12}  # of what hands turn
@@ -20,7 +21,7 @@ class Hands:
     clock: datetime
 
     def now(self) -> str:
-        return iso(self.clock)
+        return as_text(self.clock)
 
     def later(self, minutes: float) -> str:
         """The moment so many minutes on, where the clock stands from then."""
@@ -30,8 +31,3 @@ class Hands:
     def key(self) -> str:
         """A key as a phone makes one."""
         return f"{self.chance.getrandbits(128):032x}"
-
-
-def iso(moment: datetime) -> str:
-    """A moment as times are kept."""
-    return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")

@@ -6,11 +6,12 @@ from datetime import UTC, datetime, timedelta
 
 from benchside.job import dried, drying, fit_forms, patterns, sets, turning, wood, wood_of
 from benchside.job.work import work_of
+from benchside.moments import as_text
 from benchside.pattern import Place
 from benchside.store.fitting import Axis
 from benchside.store.sets import Choices, SpindleSet
 from benchside.wood.shrinkage import section_mm
-from seed_demo.hands import SCATTER_MM, Hands, iso
+from seed_demo.hands import SCATTER_MM, Hands
 
 RUNG = """\
 # pattern: Stick chair rung
@@ -38,7 +39,7 @@ BALANCE_MC = 6.1  # of that air
 
 def turn_green(hands: Hands) -> SpindleSet:
     """Rungs turned green ten days ago: every size the one to turn then, dried on the scales."""
-    at = iso(TURNED - timedelta(hours=1))
+    at = as_text(TURNED - timedelta(hours=1))
     pattern_id = patterns.read_table(hands.shop, RUNG, at=at)
     patterns.rename(hands.shop, pattern_id, "Stick chair rung", RUNG_NOTE)
     choices = Choices(
@@ -103,16 +104,16 @@ def _turn(hands: Hands, kept: SpindleSet, number: int) -> None:
 def _weigh(hands: Hands, kept: SpindleSet) -> None:
     """An offcut through the oven, some rungs on the scales each morning, two of them dry."""
     wet, dry = SLICE_G
-    drying.weigh_slice(hands.shop, kept.id, wet, dry, "g", key="8" * 32, at=iso(_morning(1)))
+    drying.weigh_slice(hands.shop, kept.id, wet, dry, "g", key="8" * 32, at=as_text(_morning(1)))
     for day in range(WEIGHED_DAYS):
         for number, (dry_g, left) in SCALES.items():
             moisture = BALANCE_MC + (GREEN_MC - BALANCE_MC) * left**day
             grams = dry_g * (1 + moisture / 100) + hands.chance.gauss(0, 0.03)
-            at = iso(_morning(day) + timedelta(minutes=number))
+            at = as_text(_morning(day) + timedelta(minutes=number))
             typed = f"{grams:.1f}"
             drying.weigh(hands.shop, kept.id, number, typed, "g", key=hands.key(), at=at)
     for number in DRY:
-        at = iso(_morning(WEIGHED_DAYS - 1) + timedelta(minutes=20))
+        at = as_text(_morning(WEIGHED_DAYS - 1) + timedelta(minutes=20))
         drying.note(hands.shop, kept.id, number, "dried", key=hands.key(), at=at)
 
 
@@ -120,7 +121,7 @@ def _measure_dry(hands: Hands, kept: SpindleSet) -> None:
     """Those that are dry, both tenons two ways; how dry, their weight says."""
     known = wood_of.known(hands.shop, kept.id)
     assert known is not None
-    now = iso(_morning(WEIGHED_DAYS - 1) + timedelta(minutes=40))
+    now = as_text(_morning(WEIGHED_DAYS - 1) + timedelta(minutes=40))
     for number in DRY:
         moisture, _ = dried.moisture_of(hands.shop, kept.id, number, now=now)
         cells: dict[tuple[str, str], str] = {}

@@ -13,6 +13,7 @@ from tempfile import TemporaryDirectory
 
 from benchside.job import sets as job_sets
 from benchside.job.work import tolerance_mm, work_on
+from benchside.moments import as_text
 from benchside.pattern import Pattern, Section, Station, places
 from benchside.store import patterns, readings, sets
 from benchside.store.database import Shop
@@ -156,7 +157,7 @@ def started(shop: Shop, pattern: Pattern | None = None, **changed: object) -> Sp
 def moment(minutes: float) -> str:
     """So many minutes into the day, as times are kept."""
     at = MORNING + timedelta(minutes=minutes)
-    return at.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    return as_text(at)
 
 
 def turn(

@@ -18,6 +18,7 @@ FLOORS = {
     "benchside": 0,
     "benchside.errors": 0,
     "benchside.units": 0,
+    "benchside.moments": 0,
     "benchside.sources": 0,
     "benchside.resources": 0,
     "benchside.wood": 1,
@@ -36,8 +37,9 @@ FLOORS = {
 }
 BESIDE = {("benchside.units", "benchside.errors"), ("benchside.paper", "benchside.draw")}
 CORE = [
-    *("benchside.errors", "benchside.units", "benchside.wood", "benchside.stock"),
-    *("benchside.consistency", "benchside.pattern", "benchside.joint", "benchside.lathe"),
+    *("benchside.errors", "benchside.units", "benchside.moments"),
+    *("benchside.wood", "benchside.stock", "benchside.consistency"),
+    *("benchside.pattern", "benchside.joint", "benchside.lathe"),
     *("benchside.draw", "benchside.paper"),
 ]
 # What the core has no business with: files, clocks, networks, the web, the database.

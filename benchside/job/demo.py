@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TypeVar
 
 from benchside.errors import NotFound
 from benchside.job.exchange import Document, Imported, from_json, import_into
+from benchside.moments import as_text
 from benchside.store import exchange as store
 from benchside.store.database import Shop
 from benchside.store.exchange import KeptOriginal, KeptPattern, KeptSet, KeptTest
@@ -45,8 +46,7 @@ def _shift(documents: Sequence[Document], now: str) -> Shift:
     by = _moment(now) - SINCE_THE_LAST_TAP - last
 
     def shift(at: str) -> str:
-        moved = (_moment(at) + by).astimezone(UTC)
-        return moved.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        return as_text(_moment(at) + by)
 
     return shift
 

@@ -13,10 +13,11 @@ import secrets
 import threading
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Literal
 
 from benchside.errors import BenchsideError, DatabaseTrouble, NotUnderstood, OutOfRange, Refused
+from benchside.moments import as_text
 from benchside.store import devices
 from benchside.store.database import Shop
 from benchside.store.devices import Device
@@ -266,7 +267,7 @@ def _where_to_look() -> str:
 
 
 def _note_seen(shop: Shop, device: Device, now: str) -> None:
-    since = _text(_moment(now) - SEEN_EVERY)
+    since = as_text(_moment(now) - SEEN_EVERY)
     if device.last_seen_at <= since:
         # A full disk must not keep the maker from reading: only this note is lost.
         with suppress(DatabaseTrouble):
@@ -279,7 +280,3 @@ def _digest(secret: str) -> str:
 
 def _moment(text: str) -> datetime:
     return datetime.fromisoformat(text)
-
-
-def _text(moment: datetime) -> str:
-    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

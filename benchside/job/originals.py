@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -24,7 +23,7 @@ from benchside.errors import (
     Refused,
 )
 from benchside.job import drafts, judged, measuring
-from benchside.job.keys import keyed
+from benchside.job.keys import cell_key, keyed
 from benchside.job.measuring import Error
 from benchside.job.original_table import Row, Told, read, with_unit
 from benchside.job.shop import lathe
@@ -261,7 +260,7 @@ def take(
             continue
         new.append(
             OriginalReading(
-                key=_key(key, piece, place_id, axis),
+                key=cell_key(key, piece, place_id, axis),
                 piece=piece,
                 place_id=place_id,
                 axis="B" if axis == "B" else "A",
@@ -449,8 +448,3 @@ def _ask(text: str, value_mm: float, others: list[float]) -> None:
             f"{text.strip()[:20]} is far from what was read here before.",
             hint="Measure again, or say below that it is meant.",
         )
-
-
-def _key(page_key: str, piece: int, place_id: str, axis: str) -> str:
-    whole = f"{page_key} {piece} {place_id} {axis}"
-    return hashlib.sha256(whole.encode()).hexdigest()[:32]

@@ -15,6 +15,7 @@ from benchside.job.keys import key_for, keyed
 from benchside.job.work import Work, letters_of, told_finely, tolerance_mm, work_of
 from benchside.lathe import calipers, now, sizes
 from benchside.lathe.steps import Stage, Step
+from benchside.moments import as_text
 from benchside.pattern import Place
 from benchside.store import readings, sets
 from benchside.store.database import Shop
@@ -430,7 +431,7 @@ def _put_right(taken_at: str, sent_at: str, received_at: str) -> str:
     if received is None or taken is None:
         return received_at
     offset = received - sent if sent is not None else timedelta()
-    return _iso(min(taken + offset, received))
+    return as_text(min(taken + offset, received))
 
 
 def _moment(text: str) -> datetime | None:
@@ -439,10 +440,6 @@ def _moment(text: str) -> datetime | None:
     except ValueError:
         return None
     return found if found.tzinfo else found.replace(tzinfo=UTC)
-
-
-def _iso(moment: datetime) -> str:
-    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
 def _one_of(value: str, allowed: tuple[Choice, ...], field: str) -> Choice:

@@ -17,6 +17,7 @@ from markupsafe import Markup
 from benchside import units
 from benchside.errors import BenchsideError
 from benchside.job import drafts
+from benchside.moments import as_text
 from benchside.resources import static_dir
 from benchside.web import labels, text_size
 from benchside.web.asked import shop_of
@@ -133,5 +134,5 @@ def problem_json(problem: BenchsideError) -> Response:
 
 
 def now() -> str:
-    """This moment, UTC, to the millisecond, so that moments sort as text."""
-    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    """This moment, as moments are kept."""
+    return as_text(datetime.now(UTC))

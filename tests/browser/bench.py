@@ -18,6 +18,7 @@ from benchside.job import devices
 from benchside.job import sets as job_sets
 from benchside.job.devices import PairingCodes
 from benchside.job.work import Work, work_on
+from benchside.moments import as_text
 from benchside.pattern import Pattern, Section, Station
 from benchside.store import patterns, sets
 from benchside.store.database import Shop
@@ -189,7 +190,7 @@ def inch_peg() -> Pattern:
 
 
 def now() -> str:
-    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    return as_text(datetime.now(UTC))
 
 
 def wait_until(true: Callable[[], bool], seconds: float = 15) -> None:

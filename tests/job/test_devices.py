@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from benchside.errors import BenchsideError, DatabaseTrouble, NotFound, NotUnderstood, OutOfRange
 from benchside.job import devices
 from benchside.job.devices import ALPHABET, CodeRefused, PairingCodes, TooManyTries
+from benchside.moments import as_text
 from benchside.store import devices as store
 from benchside.store.database import Shop
 
@@ -19,7 +20,7 @@ START = datetime(2026, 3, 1, 9, 0, tzinfo=UTC)
 
 def at(minutes: float = 0) -> str:
     moment = START + timedelta(minutes=minutes)
-    return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    return as_text(moment)
 
 
 @pytest.fixture

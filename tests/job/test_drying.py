@@ -11,6 +11,7 @@ import pytest
 from benchside.errors import BenchsideError, NotUnderstood, OutOfRange
 from benchside.job import drying, exchange, wood
 from benchside.job.turning import Surprising
+from benchside.moments import as_text
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from tests import shopfloor
@@ -20,7 +21,7 @@ AIR = (20.0, 30.0)  # comes to 6.2 %
 
 
 def at(day: float) -> str:
-    return (START + timedelta(days=day)).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    return as_text(START + timedelta(days=day))
 
 
 def key(i: int) -> str:

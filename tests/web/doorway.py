@@ -12,6 +12,7 @@ from fastapi.responses import HTMLResponse, JSONResponse
 from starlette.testclient import TestClient
 
 from benchside.errors import BenchsideError
+from benchside.moments import as_text
 from benchside.web import devices
 from benchside.web.door import Door, Guard
 
@@ -27,7 +28,7 @@ class Clock:
         self.moment = datetime(2026, 3, 1, 9, 0, tzinfo=UTC)
 
     def __call__(self) -> str:
-        return self.moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        return as_text(self.moment)
 
     def wait(self, **how_long: float) -> None:
         self.moment += timedelta(**how_long)
