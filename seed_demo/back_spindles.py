@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
-from benchside.job import as_made, patterns, sets, stock, turning
+from benchside.job import as_made, boards, logs, origin, patterns, sets, stock, turning
 from benchside.job.board_table import BoardTold, KnotRow
 from benchside.job.work import Work
 from benchside.lathe.steps import Stage, Step
@@ -114,12 +114,12 @@ def saw(hands: Hands, kept: SpindleSet) -> None:
     """The board is described, sawn, and its blanks numbered as the pieces."""
     told = replace(BOARD, set_id=str(kept.id))
     at = as_text(hands.clock - timedelta(days=1))
-    stock.keep_board(hands.shop, None, told, key="5" * 32, at=at)
+    boards.keep_board(hands.shop, None, told, key="5" * 32, at=at)
     stock.number_pieces(hands.shop, kept.id, at=at)
     for number, ring_deg in enumerate(RINGS_DEG, 1):
-        stock.keep_ring(hands.shop, kept.id, number, ring_deg)
+        origin.keep_ring(hands.shop, kept.id, number, ring_deg)
     log = replace(
-        stock.bare_log("7" * 32, at),
+        logs.bare_log("7" * 32, at),
         name="Ash butt",
         note="Felled in February, ends sealed the same day.",
         length_mm=1320.0,
@@ -130,7 +130,7 @@ def saw(hands: Hands, kept: SpindleSet) -> None:
         blank_length_mm=612.0,
         blank_side_mm=32.0,
     )
-    stock.keep_log(hands.shop, log)
+    logs.keep_log(hands.shop, log)
 
 
 @dataclass

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from benchside import units
-from benchside.job import originals, sets, stock
+from benchside.job import boards, originals, sets
 from benchside.job.board_table import BoardTold, KnotRow
 from benchside.job.original_table import Row, Told
 from benchside.pattern import Pattern, table
@@ -72,7 +72,7 @@ def start(hands: Hands) -> None:
     kept = sets.start(hands.shop, pattern_id, choices, at=hands.later(5))
     sets.practice_piece(hands.shop, kept.id)
     plank = replace(PLANK, set_id=str(kept.id))
-    stock.keep_board(hands.shop, None, plank, key="6" * 32, at=hands.now())
+    boards.keep_board(hands.shop, None, plank, key="6" * 32, at=hands.now())
 
 
 def _measure(hands: Hands) -> int:

@@ -109,11 +109,6 @@ function turnTo(number) {
   const line = fill(number > state.of ? words.spare_piece : words.piece_of, { number, of: state.of });
   for (const place of deck.querySelectorAll("[data-piece-line]")) place.textContent = line;
   for (const place of deck.querySelectorAll("[data-piece-number]")) place.textContent = number;
-  for (const place of deck.querySelectorAll("[data-blank]")) {
-    const blank = state.blanks[number];
-    place.textContent = blank ? fill(words.from_blank, { blank }) : "";
-    place.hidden = !blank;
-  }
   for (const s of steps) if (s.matches(".read")) field(s).value = sessionStorage.getItem(draft(s)) ?? "";
   showPiece();
   learn(number);
@@ -130,6 +125,7 @@ function showPiece() {
     if (!field(s).value) chooseWay(s);
     show(s);
   }
+  showBlank();
   showLeftOut();
 }
 
@@ -176,7 +172,16 @@ function remember(number, kept) {
   for (const id of kept.ticked) ticked.get(number).add(id);
   here.latest = kept.latest;
   here.leftOut ||= kept.left_out;
+  if (kept.blank) state.blanks[number] = kept.blank;
   if (number === piece) missing = false;
+}
+
+function showBlank() {
+  const line = deck.querySelector("[data-blank]");
+  const blank = state.blanks[piece];
+  if (!line) return;
+  line.hidden = !blank;
+  line.textContent = blank ? fill(words.from_blank, { blank }) : "";
 }
 
 function showLeftOut() {

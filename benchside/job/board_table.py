@@ -6,18 +6,19 @@ import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, fields, replace
 from math import isfinite, radians, tan
-from typing import get_args
+from typing import TypeVar, get_args
 
 from benchside import units
 from benchside.errors import BenchsideError, NotUnderstood, OutOfRange, PatternBroken, Problem
 from benchside.job import drafts
 from benchside.stock import shapes
 from benchside.stock.board import Board, Defect
-from benchside.store.stock import BoardPin, KeptBoard, Knot
+from benchside.store.stock import BoardPin, KeptBoard, Knot, KnotKind
 from benchside.units import Unit
 
 KERF_MM = 3.2  # common practice, no source: the saw cut of a table saw, 1/8 in
 LONGEST_NOTE = 2000
+KINDS: tuple[KnotKind, ...] = get_args(KnotKind)
 MOST_ROWS = shapes.MOST_DEFECTS
 DOUBTS = {
     "small": (
@@ -33,6 +34,8 @@ DOUBTS = {
 _SLOPE = re.compile(r"(?:1\s*(?:in|:|/|zu)\s*)?(?P<n>[0-9]+(?:[.,][0-9]+)?)")
 _DEGREES = re.compile(r"(?P<n>[0-9]+(?:[.,][0-9]+)?)\s*(?:°|deg(?:rees)?)")
 _COLUMNS = ("at", "across", "length", "width", "face", "depth", "kind")
+
+Choice = TypeVar("Choice", bound=str)
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,9 +265,7 @@ class _Reader:
 
     def __init__(self, unit: str) -> None:
         self.problems: list[Problem] = []
-        self.unit: Unit = "mm"
-        if unit in get_args(Unit):
-            self.unit = unit  # type: ignore[assignment]
+        self.unit: Unit = unit if unit in units.UNITS else "mm"
 
     def tell(self, row: int, field: str, message: str, hint: str = "") -> None:
         self.problems.append(Problem(row, field, message, hint))
@@ -283,18 +284,20 @@ class _Reader:
             return 1.0 if empty is None else empty
         return self.asked(field, lambda: units.parse_length(text, self.unit, field=field), row)
 
+    def one_of(self, said: str, field: str, among: tuple[Choice, ...], row: int) -> Choice:
+        found = next((one for one in among if one == said), None)
+        if found is None:
+            self.tell(row, field, f"It can be {' or '.join(among)}.")
+        return found or among[0]
+
     def knots(self, rows: Iterable[KnotRow]) -> list[Knot]:
         found = []
         for number, row in enumerate((row for row in rows if not row.empty), 1):
-            for field, among in (("kind", ("knot", "check")), ("face", shapes.FACES)):
-                if getattr(row, field) not in among:
-                    self.tell(number, field, f"It can be {' or '.join(among)}.")
-                    row = replace(row, **{field: among[0]})
             depth = self.length(row.depth, "depth", -1.0, number)
             found.append(
                 Knot(
-                    kind=row.kind,  # type: ignore[arg-type]
-                    face=row.face,  # type: ignore[arg-type]
+                    kind=self.one_of(row.kind, "kind", KINDS, number),
+                    face=self.one_of(row.face, "face", shapes.FACES, number),
                     at_mm=self.length(row.at, "at", None, number),
                     across_mm=self.length(row.across, "across", None, number),
                     length_mm=self.length(row.length, "length", 0.0, number),

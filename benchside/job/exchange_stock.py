@@ -19,9 +19,10 @@ from benchside.store.stock import (
     KeptLog,
     KeptNeed,
     Knot,
+    KnotKind,
     SetStock,
 )
-from benchside.units import Unit
+from benchside.units import UNITS
 
 STOCK = ("stock", "needs", "boards", "logs", "blanks")
 
@@ -70,8 +71,7 @@ def stock_in(
 
 def board_out(kept: KeptBoard) -> dict[str, Any]:
     """A board with its knots and pins."""
-    found = asdict(kept)
-    del found["id"], found["set_id"]
+    found = _alone(asdict(kept))
     return {**found, "knots": list(found["knots"]), "pins": list(found["pins"])}
 
 
@@ -79,26 +79,15 @@ def board_in(part: Part, keys: set[str]) -> KeptBoard:
     """A board with its knots and pins; no key may stand twice."""
     p = part.named(*_BOARD)
     return KeptBoard(
-        id=0,
-        key=new_key(p["key"], keys),
-        set_id=None,
-        name=p["name"].text(),
-        note=p["note"].text(empty=True),
-        unit=p["unit"].one_of(get_args(Unit)),
-        length_mm=size(p["length_mm"]),
+        **_alike_in(p, keys),
         width_mm=size(p["width_mm"]),
         thickness_mm=size(p["thickness_mm"]),
-        kerf_mm=p["kerf_mm"].number(0, 99),
         trim_left_mm=_length(p["trim_left_mm"]),
         trim_right_mm=_length(p["trim_right_mm"]),
         near_mm=_length(p["near_mm"]),
         far_mm=_length(p["far_mm"]),
         grain_slope=p["grain_slope"].number(-STEEPEST, STEEPEST),
         resawn=p["resawn"].flag(),
-        blank_length_mm=maybe(p["blank_length_mm"], size),
-        blank_side_mm=maybe(p["blank_side_mm"], size),
-        made_at=p["made_at"].moment(),
-        archived_at=maybe(p["archived_at"], Part.moment),
         knots=tuple(_knot_in(row) for row in p["knots"].each()),
         pins=tuple(_pin_in(row) for row in p["pins"].each()),
     )
@@ -106,22 +95,14 @@ def board_in(part: Part, keys: set[str]) -> KeptBoard:
 
 def log_out(kept: KeptLog) -> dict[str, Any]:
     """A log."""
-    found = asdict(kept)
-    del found["id"], found["set_id"]
-    return found
+    return _alone(asdict(kept))
 
 
 def log_in(part: Part, keys: set[str]) -> KeptLog:
     """A log; no key may stand twice."""
     p = part.named(*_LOG)
     return KeptLog(
-        id=0,
-        key=new_key(p["key"], keys),
-        set_id=None,
-        name=p["name"].text(),
-        note=p["note"].text(empty=True),
-        unit=p["unit"].one_of(get_args(Unit)),
-        length_mm=size(p["length_mm"]),
+        **_alike_in(p, keys),
         large_mm=size(p["large_mm"]),
         small_mm=size(p["small_mm"]),
         bark_mm=_length(p["bark_mm"]),
@@ -129,14 +110,32 @@ def log_in(part: Part, keys: set[str]) -> KeptLog:
         keep_sapwood=p["keep_sapwood"].flag(),
         pith_mm=_length(p["pith_mm"]),
         end_mm=_length(p["end_mm"]),
-        kerf_mm=p["kerf_mm"].number(0, 99),
         over_mm=p["over_mm"].number(0, 999),
         way=p["way"].one_of(WAYS),
-        blank_length_mm=maybe(p["blank_length_mm"], size),
-        blank_side_mm=maybe(p["blank_side_mm"], size),
-        made_at=p["made_at"].moment(),
-        archived_at=maybe(p["archived_at"], Part.moment),
     )
+
+
+def _alone(found: dict[str, Any]) -> dict[str, Any]:
+    """Without what only means something in this database."""
+    return {name: value for name, value in found.items() if name not in ("id", "set_id")}
+
+
+def _alike_in(p: dict[str, Part], keys: set[str]) -> dict[str, Any]:
+    """What boards and logs both have; no key may stand twice."""
+    return {
+        "id": 0,
+        "key": new_key(p["key"], keys),
+        "set_id": None,
+        "name": p["name"].text(),
+        "note": p["note"].text(empty=True),
+        "unit": p["unit"].one_of(UNITS),
+        "length_mm": size(p["length_mm"]),
+        "kerf_mm": p["kerf_mm"].number(0, 99),
+        "blank_length_mm": maybe(p["blank_length_mm"], size),
+        "blank_side_mm": maybe(p["blank_side_mm"], size),
+        "made_at": p["made_at"].moment(),
+        "archived_at": maybe(p["archived_at"], Part.moment),
+    }
 
 
 def _choices_in(part: Part) -> SetStock:
@@ -163,7 +162,7 @@ def _need_in(part: Part) -> KeptNeed:
 def _knot_in(part: Part) -> Knot:
     p = part.named(*names(Knot))
     return Knot(
-        kind=p["kind"].one_of(("knot", "check")),
+        kind=p["kind"].one_of(get_args(KnotKind)),
         face=p["face"].one_of(FACES),
         at_mm=_place(p["at_mm"]),
         across_mm=_place(p["across_mm"]),

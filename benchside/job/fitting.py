@@ -8,10 +8,10 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from benchside.errors import NotFound
-from benchside.job import holes, sets, stock, wood_of
+from benchside.job import holes, origin, sets, wood_of
 from benchside.job.holes import Hole
+from benchside.job.origin import Rings
 from benchside.job.sets import Standing
-from benchside.job.stock import Rings
 from benchside.job.wood_of import Known
 from benchside.job.work import work_on
 from benchside.joint import fit
@@ -182,7 +182,7 @@ def fitting(shop: Shop, set_id: int, *, now: str) -> Fit:
         measured = store.mortises(shop, set_id)
         every_hole = holes.listed(shop)
         told = store.holes_of(shop, set_id)
-        rings = stock.rings(shop, set_id)
+        rings = origin.rings(shop, set_id)
         rows = store.parts(shop, set_id)
     candidates = tuple(p.number for p in standing.pieces if not p.practice and p.lot != "spoiled")
     pairs = {hole: spindle for spindle, hole in told.items()} or _by_number(standing)

@@ -10,8 +10,8 @@ from typing import Literal, get_args
 
 from benchside.draw.finished import datum_at_left
 from benchside.errors import NotFound, OutOfRange
+from benchside.job import origin, sets
 from benchside.job import piece as pieces
-from benchside.job import sets, stock
 from benchside.lathe.calipers import SAME_MM
 from benchside.lathe.steps import Step
 from benchside.paper import gauges, labels, page, shape, stick
@@ -151,7 +151,7 @@ def of_set(shop: Shop, set_id: int, words: Language) -> Subject:
     with shop.snapshot():
         sheet = pieces.sheet(shop, set_id)
         numbers = sets.standing(shop, set_id).pieces
-        blanks = stock.blank_names(shop, set_id)
+        origins = origin.origins(shop, set_id)
     kept, record = sheet.kept, sheet.record
     wood = sheet.work.wood
     finished = sheet.work.finished_places
@@ -184,7 +184,7 @@ def of_set(shop: Shop, set_id: int, words: Language) -> Subject:
         ),
         state=wood.state if wood else "",
         numbers=tuple((p.number, p.practice) for p in numbers if p.lot != "spoiled"),
-        blanks=blanks,
+        blanks={number: found.called for number, found in origins.items()},
         set_id=set_id,
         steadies_mm=steadies_mm(sheet.work.steps),
     )

@@ -249,15 +249,6 @@ def blanks(shop: Shop, set_id: int) -> list[KeptBlank]:
     return [KeptBlank(**row) for row in rows]
 
 
-def blank_of(shop: Shop, set_id: int, number: int) -> KeptBlank | None:
-    """The blank that a piece was turned from, if that is known."""
-    row = shop.row(
-        f"SELECT {', '.join(_BLANK)} FROM blank WHERE set_id = :id AND spindle = :number",
-        {"id": set_id, "number": number},
-    )
-    return None if row is None else KeptBlank(**row)
-
-
 def keep_blanks(db: Database, set_id: int, kept: Iterable[KeptBlank]) -> None:
     """The blanks of a set from now on. Call inside a transaction."""
     db.execute("DELETE FROM blank WHERE set_id = ?", [set_id])

@@ -12,9 +12,9 @@ from benchside.draw.mouth import Believed, believed
 from benchside.draw.oval import oval
 from benchside.errors import BenchsideError
 from benchside.job import dried as job
-from benchside.job import stock
+from benchside.job import origin
 from benchside.job.forms import by_field
-from benchside.job.stock import Rings
+from benchside.job.origin import Rings
 from benchside.store.database import Shop
 from benchside.units import Unit
 from benchside.web.labels import length
@@ -137,7 +137,7 @@ def _piece(
         typed=typed,
         problem=problem,
         problems=by_field(problem),
-        rings=(rings := stock.rings(_shop(request), set_id).get(number)),
+        rings=(rings := origin.rings(_shop(request), set_id).get(number)),
         picture=_oval(this, rings, found.standing.kept.unit) if rings and this.lines else "",
         key=fresh_key(),
         cell=CELL,

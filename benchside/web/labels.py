@@ -10,6 +10,7 @@ from math import floor, log10
 from markupsafe import Markup, escape
 
 from benchside import units
+from benchside.job.origin import Origin
 from benchside.job.turning import Answer
 from benchside.job.watching import Aim, Watch
 from benchside.job.wood_of import Said
@@ -28,6 +29,7 @@ LOTS = {
     "oval_stop": "mend",
     "oval_low": "mend",
 }
+QUARTER_INCH_MM = 6.35
 SHAPES = {"over": "▲", "within": "●", "under": "▼"}
 
 
@@ -64,6 +66,16 @@ def place_label(place: Place) -> str:
     share = f"{place.share:.0%}"
     found: str = words()["place"][place.role]
     return found.format(name=place.name or "Station", to_name=place.to_name or "next", share=share)
+
+
+def from_where(origin: Origin, unit: Unit) -> str:
+    """What a piece's blank is called, and where in its board or log it was."""
+    said: str = words()["blank"]["board" if origin.blank.board_id else "log"]
+    sign = units.unit_sign(unit)
+    step_mm = 1.0 if sign == "mm" else QUARTER_INCH_MM  # finer than that nobody looks for it
+    at_mm = step_mm * round(origin.blank.at_mm / step_mm)
+    at = f"{position(at_mm, unit)} {sign}"
+    return said.format(blank=origin.called, at=at)
 
 
 def state_word(said: Said | None) -> str:

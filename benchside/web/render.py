@@ -26,10 +26,15 @@ from benchside.web.words import words, words_module
 TEMPLATES = Path(__file__).parent / "templates"
 LOOK_COOKIE = "benchside_look"
 
+_BEFORE_BLOCK = re.compile(
+    r"\s+(?=</?(?:section|header|div|form|fieldset|details|h[12]|p|ul|ol|li|template|script)\b)"
+)
+
 
 def _unindented(page: str) -> Markup:
-    """A page's own markup without the white space its lines begin with, which weighs on the way."""
-    return Markup(re.sub(r"\n\s+", "\n", page))
+    """A page's own markup without the white space its lines begin with, and without any where
+    a block begins or closes: it shows nothing and weighs on the way."""
+    return Markup(re.sub(r"\n\s+", "\n", _BEFORE_BLOCK.sub("", page)))
 
 
 @cache
@@ -76,6 +81,7 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    env.policies["json.dumps_kwargs"] = {"sort_keys": True, "separators": (",", ":")}
     env.globals.update(static=static, words=words(), unit_sign=units.unit_sign)
     env.filters.update(when=when, day=day, signed=signed)
     env.filters["length"] = lambda mm, unit, fine=False: labels.length(mm, unit, fine=fine)
@@ -83,6 +89,7 @@ def environment() -> Environment:
     env.filters["position"] = labels.position
     env.filters["unindented"] = _unindented
     env.filters["set_fractions"] = labels.set_fractions
+    env.filters["from_where"] = labels.from_where
     env.filters["place_label"] = labels.place_label
     env.filters["room"] = labels.room
     env.filters["step_label"] = labels.step_label

@@ -5,18 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from benchside.job.boards import BoardView
 from benchside.job.fitting import Row
+from benchside.job.logs import LogView
 from benchside.job.set_sheet import SetSheet
-from benchside.job.stock import BoardView, LogView
 from benchside.job.wood import OWN_FIGURE as FIGURE
 from benchside.paper import saw_plan
 from benchside.paper.report import Facts, Part, Picture, Table, Text
 from benchside.stock import sawing
 from benchside.units import Unit, unit_sign
 from benchside.web import drying
-from benchside.web import stock as rack
 from benchside.web.labels import length, position
 from benchside.web.render import day, signed
+from benchside.web.stock_pictures import ends_of, plan_of
 from benchside.web.words import words
 
 
@@ -109,7 +110,7 @@ def blanks(found: SetSheet, width_mm: float) -> Iterator[Part]:
 
 
 def _board(view: BoardView, first: int, unit: Unit, width_mm: float) -> Iterator[Picture]:
-    say, kept, plan = sentences(), view.kept, rack.plan_of(view, first)
+    say, kept, plan = sentences(), view.kept, plan_of(view, first)
     sizes = (kept.length_mm, kept.width_mm, kept.thickness_mm)
     name = say["board_drawn"].format(
         name=kept.name,
@@ -124,7 +125,7 @@ def _board(view: BoardView, first: int, unit: Unit, width_mm: float) -> Iterator
 
 
 def _log(view: LogView, first: int, unit: Unit, width_mm: float) -> Iterator[Picture]:
-    say, ends = sentences(), rack.ends_of(view, view.plan, first) if view.plan else []
+    say, ends = sentences(), ends_of(view, view.plan, first) if view.plan else []
     if not ends:
         return
     told = say["log_drawn"].format(

@@ -12,7 +12,7 @@ from fastapi import APIRouter, Depends, Form, Query, Request, Response
 from benchside import units
 from benchside.draw.whole import whole
 from benchside.errors import BenchsideError, NotUnderstood
-from benchside.job import calipers, drafts, sets, stock
+from benchside.job import calipers, drafts, origin, sets
 from benchside.job import piece as pieces
 from benchside.pattern import Pattern
 from benchside.store import patterns
@@ -208,7 +208,7 @@ def piece_page(
         typed=typed,
         about=about,
         fresh_key=fresh_key,
-        origin=stock.origin(at.shop, at.set_id, at.number),
+        origin=origin.origins(at.shop, at.set_id).get(at.number),
     )
 
 

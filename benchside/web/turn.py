@@ -14,9 +14,10 @@ from fastapi.responses import JSONResponse
 from benchside import units
 from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError
-from benchside.job import progress, speeds, stock, turning, watching
+from benchside.job import origin, progress, speeds, turning, watching
 from benchside.lathe.steps import Step, next_step
 from benchside.store import readings
+from benchside.store.database import Shop
 from benchside.web import aims, at_hand, labels
 from benchside.web.asked import Asked, OfPiece, shop_of
 from benchside.web.faces import anchor, faces, sized
@@ -25,6 +26,9 @@ from benchside.web.render import render, see, wants_json
 from benchside.web.words import words
 
 router = APIRouter()
+
+MANY_STEPS = 60  # a page of more has no room left but for a few blanks
+NAMED_AHEAD = 2  # blanks it tells; the rest come when the page turns to them
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +61,7 @@ def turn_page(at: OfPiece, stage: str = "") -> Response:
     of one piece only."""
     if wants_json(at.request):
         sitting = turning.sitting(at.shop, at.set_id, at.number, stage or None)
-        return JSONResponse(_kept_of(sitting))
+        return JSONResponse(_kept_of(sitting, _blanks(at.shop, sitting)))
     return sitting_page(at, stage)
 
 
@@ -84,7 +88,7 @@ def sitting_page(at: Asked, stage: str, troubles: Sequence[Trouble] = ()) -> Res
     waiting = next_step(sitting.steps, passed) or sitting.steps[-1]
     watch, told = watching.told(shop, at.set_id)
     drift = aims.drift(watch, told, sitting.work, sitting.unit)
-    blanks = stock.blank_names(shop, at.set_id)
+    blanks = _blanks(shop, sitting)
     speed = speeds.of_work(shop, sitting.spindle_set, sitting.work)
     return render(
         at.request,
@@ -117,6 +121,12 @@ def sitting_page(at: Asked, stage: str, troubles: Sequence[Trouble] = ()) -> Res
     )
 
 
+def _blanks(shop: Shop, sitting: turning.Sitting) -> dict[int, str]:
+    """What each piece's blank is called and where it lay, as far as that is known."""
+    found = origin.origins(shop, sitting.spindle_set.id)
+    return {number: labels.from_where(of, sitting.unit) for number, of in found.items()}
+
+
 def _stage_of(row: Row) -> str:
     return row.step.stage
 
@@ -143,12 +153,22 @@ def _state(
         "of": sitting.spindle_set.choices.wanted,
         "order": [] if tuple(usual) == steps else [step.id for step in steps],
         "pieces": [[p.number, p.to_turn, p.practice, *_passed_or_left(p, steps)] for p in pieces],
-        "blanks": {p.number: blanks[p.number] for p in pieces if p.number in blanks},
+        "blanks": _named(pieces, sitting, blanks),
         "wood": sitting.work.wood.nth if sitting.work.wood else 0,
         "drift": drift,
         "left_out": sitting.pieces[sitting.number].rest_skipped,
         "entry": {reads: entry[reads].format(sign=units.unit_sign(unit)) for reads in entry},
     }
+
+
+def _named(
+    pieces: Sequence[progress.Piece], sitting: turning.Sitting, blanks: Mapping[int, str]
+) -> dict[int, str]:
+    """The blanks of the piece in hand and of those that come next, as far as the page has room."""
+    order = sorted((p.number for p in pieces), key=lambda n: (n < sitting.number, n))
+    if len(sitting.steps) > MANY_STEPS:
+        order = order[:NAMED_AHEAD]
+    return {number: blanks[number] for number in order if number in blanks}
 
 
 def _passed_or_left(piece: progress.Piece, steps: Sequence[Step]) -> list[str]:
@@ -158,7 +178,7 @@ def _passed_or_left(piece: progress.Piece, steps: Sequence[Step]) -> list[str]:
     return ["-", *left] if len(left) < len(passed) else sorted(passed)
 
 
-def _kept_of(sitting: turning.Sitting) -> dict[str, Any]:
+def _kept_of(sitting: turning.Sitting, blanks: Mapping[int, str]) -> dict[str, Any]:
     """What is kept of the piece in hand, for a page that turns to it without being loaded."""
     here = sitting.pieces[sitting.number]
     return {
@@ -166,4 +186,5 @@ def _kept_of(sitting: turning.Sitting) -> dict[str, Any]:
         "ticked": sorted(progress.passed(here, sitting.steps)),
         "latest": latest(sitting),
         "left_out": here.rest_skipped,
+        "blank": blanks.get(sitting.number, ""),
     }

@@ -9,16 +9,24 @@ import pytest
 from playwright.sync_api import expect
 
 from benchside.job.board_table import BoardTold
-from benchside.job.stock import keep_board
+from benchside.job.boards import keep_board
 from benchside.pattern import Pattern
 from benchside.store import stock
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from tests.browser.bench import Bench, inch_peg, peg, stretcher
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import SAYS, Phone
+from tests.browser.hand import SAYS, Phone, offline
 
 AT = "2026-02-01T08:00:00.000Z"
+TELLS_NO_BLANKS = """
+const parsed = JSON.parse;
+JSON.parse = (text) => {
+  const found = parsed(text);
+  if (found?.blanks) found.blanks = { [found.piece]: found.blanks[found.piece] };
+  return found;
+};
+"""
 
 
 def figures(bench: Bench, kept: SpindleSet, off_mm: float = 0.1) -> dict[str, str]:
@@ -439,8 +447,9 @@ def test_the_rest_of_the_readings_is_skipped_in_two_taps_and_taken_up_again(
     expect(phone.step.get_by_text(SAYS["rest"]["left_out"])).to_be_hidden()
 
 
+@pytest.mark.parametrize("known", ["by the page", "by the laptop"])
 def test_each_piece_is_named_with_its_blank_also_when_the_page_turns_to_it(
-    bench: Bench, phone: Phone
+    bench: Bench, phone: Phone, known: str
 ) -> None:
     kept = bench.started(peg())
     board = BoardTold(name="Oak", length="1500", width="150", thickness="34", kerf="3.2")
@@ -448,16 +457,20 @@ def test_each_piece_is_named_with_its_blank_also_when_the_page_turns_to_it(
         board_id = keep_board(shop, None, board, key="b" * 32, at=AT)
         with shop.transaction() as db:
             stock.keep_blanks(db, kept.id, [blank(number, board_id) for number in (1, 2)])
+    if known == "by the laptop":
+        phone.page.add_init_script(TELLS_NO_BLANKS)
     phone.turns(kept, 1, "mount")
     named = phone.step.locator("[data-blank]")
-    expect(named).to_have_text("From blank 1, Oak.")
+    expect(named).to_have_text("From blank 1, Oak, 1 mm from the left end.")
+    if known == "by the page":
+        offline(phone)
     phone.opens_more()
     phone.step.get_by_text("It is spoiled").tap()
     phone.step.locator("#why-spoiled").select_option("A catch")
     phone.step.get_by_role("button", name="Spoiled: leave it, next piece").tap()
     phone.shows("mount")
     assert phone.piece == "Piece 2 of 3"
-    expect(named).to_have_text("From blank 2, Oak.")
+    expect(named).to_have_text("From blank 2, Oak, 2 mm from the left end.")
 
 
 def blank(number: int, board_id: int) -> stock.KeptBlank:
@@ -466,7 +479,7 @@ def blank(number: int, board_id: int) -> stock.KeptBlank:
         spindle=number,
         board_id=board_id,
         log_id=None,
-        at_mm=0.0,
+        at_mm=float(number),
         across_mm=0.0,
         deep_mm=0.0,
         length_mm=300.0,

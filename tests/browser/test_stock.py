@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 from playwright.sync_api import CDPSession, Locator, Page, expect
 
-from benchside.job import stock
+from benchside.job import boards, logs, stock
 from benchside.job.board_table import BoardTold, KnotRow, as_told
 from benchside.store import stock as store
 from benchside.store.database import Shop
@@ -29,7 +29,7 @@ def described(bench: Bench, name: str, key: str) -> tuple[int, int]:
         name=name, set_id=str(kept.id), length="1500", width="150", thickness="34", kerf="3.2"
     )
     with closing(Shop(bench.db)) as shop:
-        return kept.id, stock.keep_board(shop, None, told, key=key * 32, at=AT)
+        return kept.id, boards.keep_board(shop, None, told, key=key * 32, at=AT)
 
 
 def finger(
@@ -279,7 +279,7 @@ def test_the_printed_saw_plan_is_to_scale_and_lies_on_the_sheet(phone: Phone, be
         knots=(KnotRow("knot", "two", "700", "60", "40", "30"),),
     )
     with closing(Shop(bench.db)) as shop:
-        stock.keep_board(shop, board_id, told, key="3" * 32, at=AT)
+        boards.keep_board(shop, board_id, told, key="3" * 32, at=AT)
     phone.open(f"/sets/{set_id}/stock/sheet")
     phone.page.emulate_media(media="print")
     phone.page.set_viewport_size({"width": round(273 * PX_PER_MM), "height": 700})
@@ -305,10 +305,10 @@ def test_no_page_of_stock_has_a_barrier_or_scrolls_sideways(
     )
     with closing(Shop(bench.db)) as shop:
         told = as_told(store.board(shop, board_id))
-        stock.keep_board(shop, board_id, replace(told, knots=knots), key="4" * 32, at=AT)
-        log = replace(stock.bare_log("5" * 32, AT), length_mm=1400.0, large_mm=300.0)
+        boards.keep_board(shop, board_id, replace(told, knots=knots), key="4" * 32, at=AT)
+        log = replace(logs.bare_log("5" * 32, AT), length_mm=1400.0, large_mm=300.0)
         log = replace(log, small_mm=280.0, blank_length_mm=500.0, blank_side_mm=26.0)
-        log_id = stock.keep_log(shop, log)
+        log_id = logs.keep_log(shop, log)
     phone = new_phone(bypass_csp=True)
     found = []
     for path in (

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from benchside.job import fit_forms, fitting, holes, stock
+from benchside.job import fit_forms, fitting, holes, logs
 from benchside.job.fit_forms import Told
 from benchside.store import sets, wood
 from benchside.store import stock as stocked
@@ -80,8 +80,8 @@ def a_seat(shop: Shop, set_id: int, told: Told = SEAT, n: int = 800) -> fitting.
 
 def billets(shop: Shop, set_id: int, ring_deg: dict[int, float | None]) -> None:
     """Pieces that are billets of one log, the rings of each lying so."""
-    told = replace(stock.bare_log(key(700), AT), set_id=set_id, name="Lane ash", unit="mm")
-    log_id = stock.keep_log(shop, replace(told, length_mm=900.0, large_mm=400.0, small_mm=380.0))
+    told = replace(logs.bare_log(key(700), AT), set_id=set_id, name="Lane ash", unit="mm")
+    log_id = logs.keep_log(shop, replace(told, length_mm=900.0, large_mm=400.0, small_mm=380.0))
     bare = KeptBlank(0, None, None, log_id, 0.0, 0.0, 0.0, 500.0, 30.0, 0.0, None, AT)
     blanks = [
         replace(bare, label=label, spindle=number, ring_deg=deg)

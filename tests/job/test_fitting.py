@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchside.errors import NotFound, NotUnderstood, Refused
-from benchside.job import dried, fit_forms, fitting, stock
+from benchside.job import dried, fit_forms, fitting, origin
 from benchside.job import wood as wood_verbs
 from benchside.job.exchange import export_all, from_json, import_into, to_json
 from benchside.job.forms import Wrong
@@ -307,11 +307,11 @@ def test_the_place_in_the_log_tells_where_the_dot_comes_to_lie(shop: Shop) -> No
     assert {row.rings for row in seat_of(shop).rows} == {None}
     billets(shop, set_id, {1: 35.0, 2: None})
     first, second, *_ = seat_of(shop).rows
-    assert first.rings == stock.Rings(35.0, 1, "Lane ash")
+    assert first.rings == origin.Rings(35.0, 1, "Lane ash")
     # Rays across the part's grain, and the dot 35 degrees back from the rays.
     assert first.dot_deg == pytest.approx(55.0)
     assert (second.rings, second.dot_deg) == (None, None)
-    stock.keep_ring(shop, set_id, 2, 90.0)
+    origin.keep_ring(shop, set_id, 2, 90.0)
     assert seat_of(shop).rows[1].dot_deg == pytest.approx(0.0)
 
 

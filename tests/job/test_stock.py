@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from benchside.errors import NotFound, OutOfRange, PatternBroken, Refused
-from benchside.job import exchange, sets, stock, wood
+from benchside.job import boards, exchange, logs, origin, rack, set_blank, sets, stock, wood
 from benchside.job.board_table import BoardTold, KnotRow, PinRow, as_told, slope
 from benchside.store import readings
 from benchside.store import stock as store
@@ -29,7 +29,7 @@ TOLD = BoardTold(
 
 
 def keep(shop: Shop, told: BoardTold = TOLD, key: str = "a" * 32) -> int:
-    return stock.keep_board(shop, None, told, key=key, at=AT)
+    return boards.keep_board(shop, None, told, key=key, at=AT)
 
 
 def wrong(shop: Shop, **changes: object) -> list[tuple[int, str]]:
@@ -43,7 +43,7 @@ def wrong(shop: Shop, **changes: object) -> list[tuple[int, str]]:
 
 def test_a_board_is_kept_as_typed_and_shown_as_typed(shop):
     told = replace(TOLD, slope="1 in 20", slope_to="near", pins=(PinRow("70.5", "100"),))
-    view = stock.board(shop, keep(shop, told))
+    view = boards.board(shop, keep(shop, told))
     again = as_told(view.kept)
     assert again == replace(
         told,
@@ -65,20 +65,20 @@ def test_inches_come_back_as_inches(shop):
     told = replace(
         TOLD, unit="in/64", length="96", width="7 1/8", thickness="1 1/4", kerf="1/8", knots=(knot,)
     )
-    view = stock.board(shop, keep(shop, told))
+    view = boards.board(shop, keep(shop, told))
     assert view.kept.width_mm == pytest.approx(7.125 * 25.4)
     assert as_told(view.kept).knots == (knot,)
 
 
 def test_a_table_is_read_with_or_without_its_heading(shop):
     text = "across;at;width;length;face;kind\n60;500;25;40;1;\n110;980;4;140,5;both;check\n"
-    view = stock.board(shop, keep(shop, replace(TOLD, knots=(), pasted=text)))
+    view = boards.board(shop, keep(shop, replace(TOLD, knots=(), pasted=text)))
     assert [(k.at_mm, k.across_mm, k.length_mm, k.face, k.kind) for k in view.kept.knots] == [
         (500.0, 60.0, 40.0, "one", "knot"),
         (980.0, 110.0, 140.5, "both", "check"),
     ]
     plain = replace(TOLD, pasted="980, 110, 140, 4, both, 2.5, check")
-    assert len(stock.board(shop, keep(shop, plain, "b" * 32)).kept.knots) == 2
+    assert len(boards.board(shop, keep(shop, plain, "b" * 32)).kept.knots) == 2
 
 
 @pytest.mark.parametrize(
@@ -105,7 +105,7 @@ def test_everything_that_is_wrong_is_told_where_it_stands(shop, changes, where):
 
 def test_an_absurd_board_is_taken_when_the_maker_is_sure(shop):
     told = replace(TOLD, length="96", width="8", thickness="1", knots=(), sure="yes")
-    assert stock.board(shop, keep(shop, told)).kept.length_mm == 96
+    assert boards.board(shop, keep(shop, told)).kept.length_mm == 96
 
 
 def test_slope_of_grain_is_said_in_several_ways():
@@ -118,12 +118,12 @@ def test_slope_of_grain_is_said_in_several_ways():
 
 
 def test_the_blank_of_a_set_is_proposed_from_its_pattern(shop, kept):
-    found = stock.set_blank(shop, kept.id)
+    found = set_blank.set_blank(shop, kept.id)
     # 450 long, 22 through its swell and its bead: 450 + 9.5 + 6, up; 22 + 3.2, up.
     assert (found.blank.length_mm, found.blank.side_mm) == (466.0, 25.5)
     assert found.wanted == 12
-    stock.keep_set_blank(shop, kept.id, SetStock("split", None, 26.0, 50.0), ())
-    found = stock.set_blank(shop, kept.id)
+    set_blank.keep_set_blank(shop, kept.id, SetStock("split", None, 26.0, 50.0), ())
+    found = set_blank.set_blank(shop, kept.id)
     assert (found.blank.length_mm, found.blank.side_mm) == (542.0, 26.0)
     assert found.wanted == 14
 
@@ -139,12 +139,12 @@ def test_the_blank_of_a_set_is_proposed_from_its_pattern(shop, kept):
 )
 def test_a_blank_that_cannot_be_is_refused(shop, kept, choices, field):
     with pytest.raises(OutOfRange) as caught:
-        stock.keep_set_blank(shop, kept.id, choices, ())
+        set_blank.keep_set_blank(shop, kept.id, choices, ())
     assert caught.value.field == field
 
 
 def test_a_board_for_a_set_gives_the_sets_blanks(shop, kept):
-    view = stock.board(shop, keep(shop, replace(TOLD, set_id=str(kept.id))))
+    view = boards.board(shop, keep(shop, replace(TOLD, set_id=str(kept.id))))
     assert view.layout
     assert view.count >= view.plain > 0
     assert {(p.length_mm, p.side_mm) for p in view.layout.blanks} == {(466.0, 25.5)}
@@ -152,13 +152,13 @@ def test_a_board_for_a_set_gives_the_sets_blanks(shop, kept):
 
 def test_a_knot_can_be_tried_without(shop, kept):
     told = replace(TOLD, set_id=str(kept.id))
-    there = stock.board(shop, keep(shop, told)).count
+    there = boards.board(shop, keep(shop, told)).count
     tried = replace(told, knots=(replace(told.knots[0], tried="yes"),))
-    assert stock.drafted(shop, None, tried).count > there
+    assert boards.drafted(shop, None, tried).count > there
 
 
 def test_a_thin_board_says_so_and_stays(shop, kept):
-    view = stock.board(shop, keep(shop, replace(TOLD, thickness="20", set_id=str(kept.id))))
+    view = boards.board(shop, keep(shop, replace(TOLD, thickness="20", set_id=str(kept.id))))
     assert view.layout is None
     assert view.problem
     assert view.problem.field == "thickness_mm"
@@ -169,7 +169,7 @@ def test_mixed_needs_are_planned_over_all_the_boards(shop, kept):
     for key in "ab":
         keep(shop, told, key * 32)
     legs = KeptNeed("Legs", 420.0, 29.0, 3, 2)
-    stock.keep_set_blank(shop, kept.id, SetStock(), (legs,))
+    set_blank.keep_set_blank(shop, kept.id, SetStock(), (legs,))
     view = stock.of_set(shop, kept.id)
     assert view.got == (12, 3)
     assert view.within == 0
@@ -183,23 +183,23 @@ def test_the_fewest_boards_that_are_enough_are_named(shop, kept):
 
 
 def test_the_blank_follows_the_size_to_turn_now(shop, kept):
-    dry = stock.set_blank(shop, kept.id)
+    dry = set_blank.set_blank(shop, kept.id)
     assert (dry.grown, dry.proposal.largest_mm, dry.blank.side_mm) == (None, 22.0, 25.5)
     green = wood.Given("white ash", "green", "green", "figure", lives_mc=8.0)
     wood.give(shop, kept.id, green, at=AT)
-    found = stock.set_blank(shop, kept.id)
+    found = set_blank.set_blank(shop, kept.id)
     # White ash shrinks 7.8 % along the rings, green to 0 % [@wood-handbook-2010, Table 4-3].
     now_mm = 22.0 / (1 - 0.078 * (30 - 8) / 30)
     assert found.proposal.largest_mm == found.grown.turn_mm == pytest.approx(now_mm)
     assert found.blank.side_mm == 27.0 >= now_mm + 3.2
-    stock.keep_set_blank(shop, kept.id, SetStock("split_rough"), ())
+    set_blank.keep_set_blank(shop, kept.id, SetStock("split_rough"), ())
     wood.give(shop, kept.id, replace(green, route="rough", rough_mm=3.0), at=AT)
-    rough = stock.set_blank(shop, kept.id).proposal
+    rough = set_blank.set_blank(shop, kept.id).proposal
     # What is left for turning it again is in the quarter inch that this route adds by habit.
     assert rough.largest_mm == pytest.approx(now_mm * 25 / 22)
     assert rough.over_mm == pytest.approx(6.4 - 3.0)
     wood.give(shop, kept.id, replace(green, route="rough", rough_mm=6.0), at=AT)
-    assert stock.set_blank(shop, kept.id).proposal.over_mm == 3.2
+    assert set_blank.set_blank(shop, kept.id).proposal.over_mm == 3.2
 
 
 # ------------------------------------------------------------------ sawn into pieces
@@ -222,23 +222,22 @@ def test_blanks_become_the_pieces_in_the_order_of_the_plan(shop, kept):
     for blank, placed in zip(view.blanks, layout.blanks, strict=True):
         assert (blank.at_mm, blank.across_mm) == (placed.at_mm, placed.across_mm)
         assert blank.board_id == board_id
-    origin = stock.origin(shop, kept.id, 1)
-    assert origin
-    assert (origin.name, origin.blank.label) == ("White ash", 1)
-    assert stock.origin(shop, kept.id, 99) is None
+    found = origin.origins(shop, kept.id)
+    assert found[1].called == "1, White ash"
+    assert 99 not in found
     with pytest.raises(Refused):
         stock.number_pieces(shop, kept.id, at=AT)
 
 
 def test_a_board_that_was_sawn_stays_as_it_was_until_the_numbers_are_let_go(shop, kept):
     board_id = sawn(shop, kept)
-    told = as_told(stock.board(shop, board_id).kept)
+    told = as_told(boards.board(shop, board_id).kept)
     with pytest.raises(Refused):
-        stock.keep_board(shop, board_id, replace(told, knots=()), key="a" * 32, at=AT)
-    stock.keep_board(shop, board_id, replace(told, note="By the door"), key="a" * 32, at=AT)
+        boards.keep_board(shop, board_id, replace(told, knots=()), key="a" * 32, at=AT)
+    boards.keep_board(shop, board_id, replace(told, note="By the door"), key="a" * 32, at=AT)
     stock.let_go(shop, kept.id)
-    stock.keep_board(shop, board_id, replace(told, knots=()), key="a" * 32, at=AT)
-    assert stock.board(shop, board_id).kept.knots == ()
+    boards.keep_board(shop, board_id, replace(told, knots=()), key="a" * 32, at=AT)
+    assert boards.board(shop, board_id).kept.knots == ()
 
 
 def test_a_spoiled_piece_asks_for_the_next_spare_and_says_what_is_left(shop, kept):
@@ -274,19 +273,18 @@ def spoil(shop: Shop, kept: SpindleSet, number: int) -> None:
 
 def test_a_ring_angle_is_kept_with_its_piece(shop, kept):
     sawn(shop, kept)
-    stock.keep_ring(shop, kept.id, 3, 42.0)
-    blank = store.blank_of(shop, kept.id, 3)
-    assert blank
+    origin.keep_ring(shop, kept.id, 3, 42.0)
+    blank = origin.origins(shop, kept.id)[3].blank
     assert blank.ring_deg == 42
     with pytest.raises(OutOfRange):
-        stock.keep_ring(shop, kept.id, 3, 190.0)
+        origin.keep_ring(shop, kept.id, 3, 190.0)
     with pytest.raises(NotFound):
-        stock.keep_ring(shop, kept.id, 99, 0.0)
+        origin.keep_ring(shop, kept.id, 99, 0.0)
 
 
 def log(kept: SpindleSet | None = None):
     return replace(
-        stock.bare_log("c" * 32, AT),
+        logs.bare_log("c" * 32, AT),
         name="Butt",
         set_id=kept and kept.id,
         length_mm=1200.0,
@@ -297,33 +295,32 @@ def log(kept: SpindleSet | None = None):
 
 
 def test_a_log_gives_the_sets_billets_with_their_rings(shop, kept):
-    log_id = stock.keep_log(shop, log(kept))
-    view = stock.log(shop, log_id)
+    log_id = logs.keep_log(shop, log(kept))
+    view = logs.log(shop, log_id)
     assert view.plan
     assert view.plan.side_mm == pytest.approx(25.5 + 3.2)
-    stock.keep_set_blank(shop, kept.id, SetStock("split"), ())
-    view = stock.log(shop, log_id)
+    set_blank.keep_set_blank(shop, kept.id, SetStock("split"), ())
+    view = logs.log(shop, log_id)
     assert view.plan
     assert view.plan.side_mm == 27.0  # the route has what a split billet needs in it already
     stock.number_pieces(shop, kept.id, at=AT)
-    blank = store.blank_of(shop, kept.id, 1)
-    assert blank
+    blank = origin.origins(shop, kept.id)[1].blank
     assert (blank.log_id, blank.ring_deg) == (log_id, 0.0)
     with pytest.raises(Refused):
-        stock.keep_log(shop, replace(stock.log(shop, log_id).kept, pith_mm=60.0))
+        logs.keep_log(shop, replace(logs.log(shop, log_id).kept, pith_mm=60.0))
 
 
 def test_a_log_that_cannot_be_is_refused(shop):
     with pytest.raises(OutOfRange) as caught:
-        stock.keep_log(shop, replace(log(), small_mm=400.0))
+        logs.keep_log(shop, replace(log(), small_mm=400.0))
     assert caught.value.field == "small_mm"
 
 
 def test_what_is_used_up_leaves_the_rack(shop):
     board_id = keep(shop)
-    stock.put_away(shop, "board", board_id, AT)
-    assert stock.rack(shop).boards == ()
-    assert len(stock.rack(shop, archived=True).boards) == 1
+    rack.put_away(shop, "board", board_id, AT)
+    assert rack.rack(shop).boards == ()
+    assert len(rack.rack(shop, archived=True).boards) == 1
 
 
 # ------------------------------------------------------------------ from one bench to another
@@ -333,12 +330,12 @@ def test_all_of_it_goes_round_exactly(shop, kept, tmp_path):
     pins = (PinRow("1500", "100"),)
     sawn(shop, kept, slope="1 in 30")
     keep(shop, replace(TOLD, pins=pins, blank_length="500", blank_side="25"), "b" * 32)
-    stock.keep_log(shop, log())
-    stock.keep_log(shop, replace(log(kept), key="d" * 32))
-    stock.keep_set_blank(
+    logs.keep_log(shop, log())
+    logs.keep_log(shop, replace(log(kept), key="d" * 32))
+    set_blank.keep_set_blank(
         shop, kept.id, SetStock("split", 560.0), (KeptNeed("Legs", 420.0, 30.0, 4, 2),)
     )
-    stock.keep_ring(shop, kept.id, 2, 17.5)
+    origin.keep_ring(shop, kept.id, 2, 17.5)
     out = exchange.export_all(shop, now=AT)
     assert len(out["sets"][0]["blanks"]) > 10
     other = shopfloor.open_shop(tmp_path, "other.db")

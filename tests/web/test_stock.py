@@ -164,7 +164,7 @@ def test_the_stock_of_a_set_from_its_blank_to_its_spares(visitor, shop, kept):
     assert re.search(r"\d+ blanks of 12 wanted, best possible", text_of(page.text))
     page = visitor.post(f"{base}/number")
     assert "The stock still covers the set." in text_of(page.text)
-    assert store.blank_of(shop, kept.id, 1) is not None
+    assert store.blanks(shop, kept.id)[0].spindle == 1
     page = visitor.post(f"{base}/rings", data={"piece": "2", "ring": "41"})
     assert "41°" in page.text
     for nonsense in ("", "two", "²", "9" * 40, "777"):

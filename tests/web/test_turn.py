@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from starlette.testclient import TestClient
 
-from benchside.job import stock
+from benchside.job import boards, origin
+from benchside.job.board_table import BoardTold
 from benchside.job.demo import load_demo
 from benchside.resources import seed_dir
-from benchside.store import readings
+from benchside.store import readings, stock
 from benchside.store.database import Shop
+from benchside.store.sets import SpindleSet
+from benchside.web.turn import NAMED_AHEAD
 from tests import shopfloor
 from tests.web.pages import browsing
 
+AT = "2026-01-05T08:00:00.000Z"
 MOST_BYTES = 14 * 1024  # a later page, headers included
 HEADERS_BYTES = 500  # about what a reply's headers weigh
 MOST_READ_BYTES = MOST_BYTES + HEADERS_BYTES  # a piece opened again with every reading taken
@@ -49,10 +54,38 @@ def test_the_demos_pieces_leave_room_on_the_page(browser: TestClient, path: str)
 
 def test_the_piece_on_the_lathe_is_named_with_its_blank(shop: Shop, browser: TestClient) -> None:
     said = re.findall(r"<p[^>]* data-blank( hidden)?>(.*?)</p>", browser.get("/sets/1/turn/7").text)
-    assert said == [("", "From blank 7, White ash board.")]
-    found = stock.origin(shop, 1, 7)
+    assert said == [("", "From blank 7, White ash board, 1500 mm from the left end.")]
+    found = origin.origins(shop, 1).get(7)
     assert found is not None
     assert found.blank.label == 7
+
+
+def blanked(shop: Shop, kept: SpindleSet) -> None:
+    """Every piece of a set from a blank, all over two boards."""
+    clear = BoardTold(length="2500", width="200", thickness="40", kerf="3.2")
+    ids = [
+        boards.keep_board(shop, None, replace(clear, name=name), key=key, at=AT)
+        for name, key in (("White oak", "1" * 32), ("Second oak", "2" * 32))
+    ]
+    sawn = [
+        stock.KeptBlank(
+            label=number,
+            spindle=number,
+            board_id=ids[number % 2],
+            log_id=None,
+            at_mm=53.7 * number,
+            across_mm=0.0,
+            deep_mm=0.0,
+            length_mm=900.0,
+            side_mm=45.0,
+            turned_deg=0.0,
+            ring_deg=None,
+            sawn_at=AT,
+        )
+        for number in range(1, 41)
+    ]
+    with shop.transaction() as db:
+        stock.keep_blanks(db, kept.id, sawn)
 
 
 @pytest.mark.parametrize("unit", ["mm", "in/64"])
@@ -62,6 +95,7 @@ def test_a_piece_of_twenty_five_stations_in_a_set_of_forty_is_light(
     pattern = shopfloor.landing_baluster()
     assert len(pattern.stations) == 25
     kept = shopfloor.started(shop, pattern, name=f"In {unit}", wanted=38, spares=2, unit=unit)
+    blanked(shop, kept)
     shopfloor.turn(shop, kept, [1, 2])
     page = browser.get(f"/sets/{kept.id}/turn/3").text
     assert page.count('<section class="step') > 30, "too light to be true"
@@ -69,6 +103,9 @@ def test_a_piece_of_twenty_five_stations_in_a_set_of_forty_is_light(
     assert read.count('class="verdict"') >= 60, "too light to be true"
     assert weight(browser, f"/sets/{kept.id}/turn/3") < MOST_BYTES
     assert weight(browser, f"/sets/{kept.id}/turn/2") < MOST_READ_BYTES
+    assert page.count("from the left end") == 1 + NAMED_AHEAD
+    later = browser.get(f"/sets/{kept.id}/turn/39", headers={"Accept": "application/json"}).json()
+    assert later["blank"].startswith("39, Second oak, ")
 
 
 def keys_of(page: str) -> set[str]:

@@ -1,0 +1,129 @@
+"""Boards: describing them, keeping them, what each gives."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from benchside.errors import BenchsideError
+from benchside.job.board_table import KERF_MM, BoardTold, as_told, of_core, read
+from benchside.job.origin import stays_as_sawn
+from benchside.job.set_blank import Wanted, wanted_of
+from benchside.stock import grain, mixed
+from benchside.stock.board import Layout, Pin, lay_out
+from benchside.stock.grain import Left
+from benchside.store import sets as kept_sets
+from benchside.store import stock as store
+from benchside.store.database import Shop
+from benchside.store.stock import KeptBoard
+
+RESOLUTION_MM = 0.5
+QUICK_S = 1.5  # judgement: while a finger waits for the drawing
+
+
+@dataclass(frozen=True, slots=True)
+class BoardView:
+    """A board and what it gives: a layout, or the problem that stands in its way.
+
+    ``straight_left`` is the strength left if the blanks were laid along the edge instead of along
+    its sloping grain. ``sawn`` are the sets whose pieces are numbered from it.
+    """
+
+    kept: KeptBoard
+    wanted: tuple[Wanted, ...]
+    layout: Layout | None
+    plain: int
+    problem: BenchsideError | None
+    straight_left: Left | None
+    sawn: tuple[int, ...] = ()
+
+    @property
+    def count(self) -> int:
+        return self.layout.count if self.layout else 0
+
+
+def new_board(shop: Shop, set_id: int | None) -> BoardTold:
+    """A board to fill in, with the last board's saw cut and unit."""
+    last = next(iter(store.boards(shop)), None)
+    number = len(store.boards(shop)) + len(store.boards(shop, archived=True)) + 1
+    told = BoardTold(name=f"Board {number}", kerf="" if last else "3.2 mm")
+    if last is not None:
+        told = replace(told, unit=last.unit, kerf=as_told(last).kerf)
+    return replace(told, set_id="" if set_id is None else str(set_id))
+
+
+def drafted(shop: Shop, board_id: int | None, told: BoardTold) -> BoardView:
+    """What a board gives as it is typed, nothing kept. Raises `PatternBroken`."""
+    kept = read(told, store.board(shop, board_id) if board_id else _bare_board("0" * 32, ""))
+    return view_board(shop, kept)
+
+
+def keep_board(shop: Shop, board_id: int | None, told: BoardTold, *, key: str, at: str) -> int:
+    """Keep a board as typed; the same key twice is one board.
+
+    Raises `PatternBroken` with everything that is wrong, `Refused` when pieces are numbered from
+    it.
+    """
+    with shop.transaction() as db:
+        if board_id is None:
+            twin = next((b for b in store.boards(shop) if b.key == key), None)
+            board_id = twin.id if twin else None
+        before = store.board(shop, board_id) if board_id else _bare_board(key, at)
+        kept = read(told, before)
+        if kept.set_id is not None:
+            kept_sets.found(shop, kept.set_id)
+        if before.id and store.sets_sawn_from(shop, "board", before.id):
+            same = replace(kept, name=before.name, note=before.note)
+            if replace(same, pins=before.pins) != before or kept.pins != before.pins:
+                raise stays_as_sawn()
+        return store.keep_board(db, kept)
+
+
+def view_board(shop: Shop, kept: KeptBoard) -> BoardView:
+    """A board and what it gives of what its set wants, or of the size typed with it."""
+    wanted = wanted_of(shop, kept.set_id, kept.blank_length_mm, kept.blank_side_mm)
+    return view_of(
+        kept, wanted, tuple(store.sets_sawn_from(shop, "board", kept.id)) if kept.id else ()
+    )
+
+
+def view_alone(shop: Shop, kept: KeptBoard) -> BoardView:
+    """A board and what it gives of its first size alone, as the rack shows it."""
+    wanted = wanted_of(shop, kept.set_id, kept.blank_length_mm, kept.blank_side_mm)
+    return view_of(kept, wanted[:1], tuple(store.sets_sawn_from(shop, "board", kept.id)))
+
+
+def board(shop: Shop, board_id: int) -> BoardView:
+    """One board and what it gives. Raises `NotFound`."""
+    return view_board(shop, store.board(shop, board_id))
+
+
+def view_of(kept: KeptBoard, wanted: tuple[Wanted, ...], sawn: tuple[int, ...]) -> BoardView:
+    """A board laid out for what is wanted; what stands in the way is the view's problem."""
+    core = of_core(kept)
+    layout, plain, problem = None, 0, None
+    pins = [Pin(pin.at_mm, pin.across_mm, pin.need) for pin in kept.pins]
+    try:
+        if len(wanted) == 1:
+            layout = lay_out(core, wanted[0].need.blank, kept.kerf_mm, RESOLUTION_MM, pins=pins)
+            plain = layout.plain_count
+        elif wanted:
+            plan = mixed.plan(
+                [core],
+                [w.need for w in wanted],
+                [kept.kerf_mm],
+                RESOLUTION_MM,
+                pins=[pins],
+                time_s=QUICK_S,
+            )
+            (layout,), plain = plan.layouts, sum(plan.plain)
+    except BenchsideError as caught:
+        problem = caught
+    left = grain.strength_left(kept.grain_slope) if kept.grain_slope else None
+    return BoardView(kept, wanted, layout, plain, problem, left, sawn)
+
+
+def _bare_board(key: str, at: str) -> KeptBoard:
+    return KeptBoard(
+        *(0, key, None, "Board", "", "mm", 1.0, 1.0, 1.0, KERF_MM, 0.0, 0.0, 0.0, 0.0, 0.0),
+        *(True, None, None, at, None),
+    )

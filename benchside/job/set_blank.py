@@ -1,0 +1,157 @@
+"""The blank of a set: what is proposed, what was decided, what else is wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import ceil
+
+from benchside.errors import OutOfRange
+from benchside.job import wood_of
+from benchside.lathe import now
+from benchside.pattern import Pattern, places
+from benchside.stock import blank as proposing
+from benchside.stock import mixed
+from benchside.stock.blank import Proposal
+from benchside.stock.board import Blank
+from benchside.stock.mixed import Need
+from benchside.store import patterns
+from benchside.store import sets as kept_sets
+from benchside.store import stock as store
+from benchside.store.database import Shop
+from benchside.store.sets import SpindleSet
+from benchside.store.stock import KeptNeed, SetStock
+from benchside.wood.shrinkage import SizeNow
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """One size that is wanted and its name; the first is the set's own spindles."""
+
+    name: str
+    need: Need
+
+
+@dataclass(frozen=True, slots=True)
+class SetBlank:
+    """The blank of a set: what is proposed, what was decided, and how many are wanted.
+
+    ``grown`` is the largest size to turn now and its reasons, None while the wood is not said.
+    """
+
+    kept: SpindleSet
+    choices: SetStock
+    proposal: Proposal
+    grown: SizeNow | None
+    blank: Blank
+    pieces: int
+    wanted: int
+    others: tuple[KeptNeed, ...]
+
+    @property
+    def all_wanted(self) -> tuple[Wanted, ...]:
+        own = Wanted("", Need(self.blank, self.wanted, 1))
+        return (
+            own,
+            *(
+                Wanted(n.name, Need(Blank(n.length_mm, n.side_mm), n.wanted, n.priority))
+                for n in self.others
+            ),
+        )
+
+
+def set_blank(shop: Shop, set_id: int) -> SetBlank:
+    """The blank a set needs. Raises `NotFound`."""
+    kept = kept_sets.found(shop, set_id)
+    choices = store.set_stock(shop, set_id)
+    pattern = patterns.found(shop, kept.pattern_id, kept.revision).pattern
+    grown = _grown(shop, kept)
+    proposal = proposing.propose(
+        pattern.length_mm,
+        grown.turn_mm if grown else _thickest_mm(pattern),
+        choices.route,
+        left_mm=grown.allowance_mm if grown else 0.0,
+    )
+    blank = Blank(
+        choices.length_mm or proposal.blank.length_mm, choices.side_mm or proposal.blank.side_mm
+    )
+    return SetBlank(
+        kept=kept,
+        choices=choices,
+        proposal=proposal,
+        grown=grown,
+        blank=blank,
+        pieces=kept.choices.wanted,
+        wanted=proposing.wanted(kept.choices.wanted, kept.choices.spares, choices.more_percent),
+        others=tuple(store.needs(shop, set_id)),
+    )
+
+
+def _grown(shop: Shop, kept: SpindleSet) -> SizeNow | None:
+    """The largest size to turn now, with its reasons; None while nobody said the set's wood."""
+    said = wood_of.said(shop, kept.id)
+    if said is None:
+        return None
+    pattern = patterns.found(shop, kept.pattern_id, kept.revision).pattern
+    return max(now.sizes(pattern, said.turning).values(), key=lambda size: size.turn_mm)
+
+
+def _thickest_mm(pattern: Pattern) -> float:
+    return max(place.diameter_mm for place in places(pattern))
+
+
+def wanted_of(
+    shop: Shop, set_id: int | None, length_mm: float | None, side_mm: float | None
+) -> tuple[Wanted, ...]:
+    """What a board or log is for: all its set wants, or the one size typed with it."""
+    if set_id is not None:
+        return set_blank(shop, set_id).all_wanted
+    if length_mm and side_mm:
+        return (Wanted("", Need(Blank(length_mm, side_mm), 10_000, 1)),)
+    return ()
+
+
+def keep_set_blank(shop: Shop, set_id: int, choices: SetStock, others: Sequence[KeptNeed]) -> None:
+    """Keep what was decided of a set's blank. Raises `OutOfRange`."""
+    kept = kept_sets.found(shop, set_id)
+    if choices.route not in proposing.ROUTES:
+        raise OutOfRange("Choose one of the routes.", field="route")
+    proposing.wanted(kept.choices.wanted, kept.choices.spares, choices.more_percent)
+    for field, least, most in (("length_mm", 20.0, 5000.0), ("side_mm", 5.0, 500.0)):
+        value = getattr(choices, field)
+        if value is not None and not least <= value <= most:
+            raise OutOfRange(f"A blank of {value:g} mm cannot be.", field=field)
+    if choices.length_mm is not None and choices.length_mm < _length_mm(shop, kept):
+        raise OutOfRange(
+            f"The piece alone is {_length_mm(shop, kept):.0f} mm long.",
+            field="length_mm",
+            hint="The blank needs waste at both centres besides.",
+        )
+    if len(others) > mixed.MOST_NEEDS - 1:
+        raise OutOfRange(f"Up to {mixed.MOST_NEEDS - 1} other sizes.", field="needs")
+    with shop.transaction() as db:
+        store.keep_set_stock(db, set_id, choices)
+        store.keep_needs(db, set_id, others)
+
+
+def _length_mm(shop: Shop, kept: SpindleSet) -> float:
+    return ceil(patterns.found(shop, kept.pattern_id, kept.revision).pattern.length_mm)
+
+
+def unchanged_as_proposed(before: SetBlank, choices: SetStock) -> SetStock:
+    """What was typed as it stood before and came from a proposal stays a proposal."""
+    same_route = before.choices.route == choices.route
+    length, side = choices.length_mm, choices.side_mm
+    if before.choices.length_mm is None and _shown_as(length, before.blank.length_mm):
+        length = None
+    if before.choices.side_mm is None and _shown_as(side, before.blank.side_mm):
+        side = None
+    if not same_route:
+        length = None if _shown_as(length, before.blank.length_mm) else length
+        side = None if _shown_as(side, before.blank.side_mm) else side
+    return replace(choices, length_mm=length, side_mm=side)
+
+
+def _shown_as(mm: float | None, shown_mm: float) -> bool:
+    """Whether a figure is the one that was shown, to the 64th of an inch it may be shown in."""
+    return mm is None or abs(mm - shown_mm) < 0.21

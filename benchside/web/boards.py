@@ -1,0 +1,191 @@
+"""Describing a board: its knots, its pins, what it gives."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from functools import partial
+from typing import Any
+
+from fastapi import APIRouter, Request, Response
+from fastapi.responses import JSONResponse
+from starlette.datastructures import FormData
+
+from benchside.draw import board as drawing
+from benchside.errors import BenchsideError, PatternBroken
+from benchside.job import board_table, boards
+from benchside.job.board_table import PIN_FIELDS, ROW_FIELDS, BoardTold, KnotRow, PinRow
+from benchside.job.boards import BoardView
+from benchside.stock import sawing
+from benchside.stock.grain import steep
+from benchside.store import sets
+from benchside.store.database import Shop
+from benchside.web.asked import shop_of
+from benchside.web.pattern_parts import Posted
+from benchside.web.render import environment, now, render, see
+from benchside.web.sets import fresh_key
+from benchside.web.stock_pictures import FACES, face_of, plan_of, sheet
+
+router = APIRouter()
+page = partial(render, here="shop")
+
+BLANK_ROWS = 3
+
+
+@router.get("/stock/boards/new")
+def new_board(request: Request, set: int | None = None) -> Response:  # noqa: A002
+    return _board_page(request, None, boards.new_board(shop_of(request), set), None)
+
+
+@router.post("/stock/boards/new")
+def add_board(request: Request, form: Posted) -> Response:
+    return _keep_board(request, None, form)
+
+
+@router.post("/stock/boards/draw")
+def draw_board(request: Request, form: Posted) -> Response:
+    """The drawings, the answer and what is wrong, as JSON for the page that is being drawn on."""
+    shop, told = shop_of(request), _told(form)
+    board_id = int(text) if (text := str(form.get("board_id", ""))).isdecimal() else None
+    try:
+        view = boards.drafted(shop, board_id, told)
+    except PatternBroken as broken:
+        return JSONResponse({"problems": [asdict(problem) for problem in broken.problems]})
+    answer = environment().get_template("stock/_answer.html").render(**_answer(shop, view))
+    return JSONResponse(
+        {
+            **{side: face_of(view, side) for side, _ in FACES},
+            "answer": answer,
+            "blanks": [
+                {**asdict(placed), "corners": blank.figure} for placed, blank in _outlines(view)
+            ],
+            "problems": _pin_problem(view),
+        }
+    )
+
+
+@router.get("/stock/boards/{board_id}")
+def show_board(request: Request, board_id: int) -> Response:
+    view = boards.board(shop_of(request), board_id)
+    return _board_page(request, board_id, board_table.as_told(view.kept), view)
+
+
+@router.post("/stock/boards/{board_id}")
+def change_board(request: Request, board_id: int, form: Posted) -> Response:
+    return _keep_board(request, board_id, form)
+
+
+@router.get("/stock/boards/{board_id}/sheet")
+def board_sheet(request: Request, board_id: int) -> Response:
+    view = boards.board(shop_of(request), board_id)
+    return page(
+        request,
+        "stock/sheet.html",
+        title=view.kept.name,
+        back=f"/stock/boards/{board_id}",
+        sheets=[sheet(view, 1)],
+        unit=view.kept.unit,
+        wanted=view.wanted,
+    )
+
+
+def _keep_board(request: Request, board_id: int | None, form: FormData) -> Response:
+    shop, told = shop_of(request), _told(form)
+    if form.get("do") == "more":
+        return _board_page(request, board_id, told, None, more=True)
+    try:
+        kept = boards.keep_board(shop, board_id, told, key=str(form.get("key", "")), at=now())
+    except PatternBroken as broken:
+        return _board_page(request, board_id, told, None, broken)
+    except BenchsideError as problem:
+        if problem.status == 404:
+            raise
+        return _board_page(request, board_id, told, None, problem)
+    return see(f"/stock/boards/{kept}")
+
+
+def _board_page(
+    request: Request,
+    board_id: int | None,
+    told: BoardTold,
+    view: BoardView | None,
+    problem: BenchsideError | None = None,
+    *,
+    more: bool = False,
+) -> Response:
+    shop = shop_of(request)
+    if view is None:
+        try:
+            view = boards.drafted(shop, board_id, told)
+        except PatternBroken:
+            view = None
+    listed = problem.problems if isinstance(problem, PatternBroken) else ()
+    return page(
+        request,
+        "stock/board.html",
+        status=problem.status if problem else 200,
+        board_id=board_id,
+        told=told,
+        view=view,
+        faces=[(side, name, face_of(view, side) if view else "") for side, name in FACES],
+        answer=_answer(shop, view) if view else None,
+        rows=(*told.knots, *(KnotRow() for _ in range(BLANK_ROWS * (2 if more else 1)))),
+        filled=len(told.knots),
+        pins=(*told.pins, PinRow()),
+        problem=problem,
+        listed=listed,
+        problems={(p.row, p.field): p for p in reversed(listed)},
+        sets=sets.listed(shop),
+        archived=bool(view and view.kept.archived_at),
+        key=fresh_key(),
+        fields=ROW_FIELDS,
+    )
+
+
+def _told(form: FormData) -> BoardTold:
+    def rows(kind: type[Any], prefix: str, names: tuple[str, ...]) -> tuple[Any, ...]:
+        columns = [[str(cell) for cell in form.getlist(prefix + name)] for name in names]
+        found = (kind(*(cell[:60] for cell in row)) for row in zip(*columns, strict=False))
+        return tuple(row for row in found if not row.empty)
+
+    plain = {
+        name: str(form.get(name, ""))
+        for name in asdict(BoardTold())
+        if name not in ("knots", "pins")
+    }
+    return BoardTold(
+        **plain, knots=rows(KnotRow, "knot_", ROW_FIELDS), pins=rows(PinRow, "pin_", PIN_FIELDS)
+    )
+
+
+def _outlines(view: BoardView) -> list[tuple[Any, drawing.NumberedBlank]]:
+    placed = view.layout.blanks if view.layout else ()
+    return [(placed[blank.number - 1], blank) for blank in plan_of(view).blanks]
+
+
+def _pin_problem(view: BoardView) -> list[dict[str, Any]]:
+    if view.problem is None:
+        return []
+    field, said = view.problem.field, view.problem
+    return [{"row": 0, "field": field, "message": said.message, "hint": said.hint}]
+
+
+def _answer(shop: Shop, view: BoardView, first: int = 1) -> dict[str, Any]:
+    """What the answer to a board is made of."""
+    rips = view.layout.rips if view.layout else ()
+    kept_set = sets.found(shop, view.kept.set_id) if view.kept.set_id else None
+    own = view.wanted[0].need if view.wanted else None
+    return {
+        "view": view,
+        "layout": view.layout,
+        "unit": view.kept.unit,
+        "settings": sawing.settings(rips),
+        "first": first,
+        "kept_set": kept_set,
+        "own": own,
+        "by_need": [
+            (wanted, sum(p.need == i for p in (view.layout.blanks if view.layout else ())))
+            for i, wanted in enumerate(view.wanted)
+        ],
+        "steep": steep(view.kept.grain_slope),
+        "board_id": view.kept.id or None,
+    }

@@ -1,0 +1,88 @@
+"""Pictures of boards and logs, and what a printed saw plan of a board is made of."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from benchside.draw import board as drawing
+from benchside.draw import log as end_drawing
+from benchside.job import board_table
+from benchside.job.boards import BoardView
+from benchside.job.logs import LogView, of_log
+from benchside.paper import saw_plan
+from benchside.paper.svg import inline_svg
+from benchside.stock import sawing
+from benchside.stock.board import Defect
+from benchside.stock.log import Bolt, SplitPlan
+
+WHOLE_PX = 700.0
+LOG_PX = 420.0
+SHEET_MM = 250.0  # across a landscape sheet, inside any printer's margins
+FACES: tuple[tuple[drawing.Side, str], ...] = (("one", "Face one"), ("two", "Face two"))
+
+
+def face_of(view: BoardView, side: drawing.Side) -> str:
+    """One face of a board, large enough for a finger."""
+    plan = plan_of(view)
+    wanted = [w.need.blank.side_mm for w in view.wanted]
+    scale = drawing.px_per_mm(plan.width_mm, min(wanted) if wanted else None)
+    name = dict(FACES)[side]
+    return drawing.face(plan, side, scale, f"{name} of {view.kept.name}")
+
+
+def whole(view: BoardView, first: int = 1) -> str:
+    """The whole board in one strip, its blanks numbered from ``first``."""
+    label = f"{view.kept.name}, {view.count} {'blank' if view.count == 1 else 'blanks'}"
+    return drawing.whole(plan_of(view, first), WHOLE_PX, label)
+
+
+def plan_of(view: BoardView, first: int = 1) -> drawing.SawPlan:
+    """What a board's drawings show, its blanks numbered from ``first``."""
+    tried = tuple(
+        Defect(k.at_mm, k.across_mm, k.length_mm, k.width_mm, k.face, k.depth_mm)
+        for k in view.kept.knots
+        if k.tried
+    )
+    return drawing.saw_plan(board_table.of_core(view.kept), view.layout, first=first, tried=tried)
+
+
+def ends_of(view: LogView, plan: SplitPlan, first: int = 1) -> list[tuple[Bolt, end_drawing.End]]:
+    """Each bolt of a plan and its smaller end, the billets numbered from ``first``."""
+    found, log = [], of_log(view.kept)
+    for bolt in plan.bolts:
+        found.append((bolt, end_drawing.end_of(log, bolt, plan.way, first)))
+        first += len(bolt.billets)
+    return found
+
+
+def ends_drawn(view: LogView, plan: SplitPlan) -> list[tuple[Bolt, int, str]]:
+    """Each bolt of a plan, the number of its first billet, and its end grain."""
+    found = []
+    for number, (bolt, end) in enumerate(ends_of(view, plan), 1):
+        label = f"Bolt {number}, its smaller end: {len(bolt.billets)} billets"
+        first = end.billets[0].number if end.billets else 0
+        found.append((bolt, first, end_drawing.end_grain(end, width=LOG_PX, label=label)))
+    return found
+
+
+def end_drawn(view: LogView) -> str:
+    """The end of a log's first bolt, split the way that is chosen; "" while there is none."""
+    return ends_drawn(view, view.plan)[0][2] if view.plan and view.plan.bolts else ""
+
+
+def sheet(view: BoardView, first: int) -> dict[str, Any]:
+    """One board on a printed saw plan."""
+    plan = plan_of(view, first)
+    stretches = [
+        (each, inline_svg(each.drawing, f"{view.kept.name}, from {each.from_mm:.0f} mm"))
+        for each in saw_plan.stretches(plan, SHEET_MM)
+    ]
+    layout = view.layout
+    return {
+        "view": view,
+        "scale": saw_plan.scale_of(plan),
+        "stretches": stretches,
+        "settings": sawing.settings(layout.rips if layout else ()),
+        "first": first,
+        "blanks": [(first + i, placed) for i, placed in enumerate(layout.blanks if layout else ())],
+    }
