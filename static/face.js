@@ -67,6 +67,7 @@ function faceOf(row, mould, entry) {
   const kind = tenon === undefined ? "" : "tenon";
   const label = row.querySelector("span").textContent;
   Object.assign(face.dataset, { step, reads, phase, label, station: at, target: to, finish, tolerance: off, kind });
+  if (tenon === "wet") face.dataset.wet = "";
   face.id = `${step}/read`;
   face.querySelector("h1").textContent = label;
   face.querySelector(".aim b").replaceChildren(...row.querySelector("b").cloneNode(true).childNodes);

@@ -59,7 +59,7 @@ export function surprising(valueMm, { targetMm, reads }) {
  * Over, within or under, and what one does about it: the laptop's own few rules once more.
  * `firstMm` is what a tenon had the first way across, where this is the second.
  */
-export function judge(valueMm, { targetMm, finishMm, toleranceMm, kind, reads, phase }, firstMm = null) {
+export function judge(valueMm, { targetMm, finishMm, toleranceMm, kind, reads, phase, tried = true }, firstMm = null) {
   const off = valueMm - targetMm;
   const word = beyond(off, toleranceMm) ? "over" : beyond(-off, toleranceMm) ? "under" : "within";
   if (reads === "position") {
@@ -68,7 +68,7 @@ export function judge(valueMm, { targetMm, finishMm, toleranceMm, kind, reads, p
   const overFinish = valueMm - finishMm;
   const alone =
     word === "over"
-      ? kind === "tenon" && !beyond(off, TRY_OVER_MM) ? "try_it" : "cut_on"
+      ? kind === "tenon" && tried && !beyond(off, TRY_OVER_MM) ? "try_it" : "cut_on"
       : word === "within"
         ? beyond(targetMm, finishMm) ? "stop" : "next"
         : whenUnder(overFinish, toleranceMm, kind);

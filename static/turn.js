@@ -218,7 +218,7 @@ function leave(held) {
 
 function aim({ dataset: d }) {
   const [targetMm, finishMm, toleranceMm] = [d.target, d.finish, d.tolerance].map(Number);
-  return { targetMm, finishMm, toleranceMm, kind: d.kind, reads: d.reads, phase: d.phase };
+  return { targetMm, finishMm, toleranceMm, kind: d.kind, reads: d.reads, phase: d.phase, tried: !("wet" in d) };
 }
 
 const figure = (section) => (mm) => `${format(mm, state.unit, "fine" in section.dataset)} ${unitSign}`;

@@ -51,6 +51,7 @@ def wanted(case: dict[str, Any]) -> dict[str, Any]:
         "kind": case["kind"],
         "reads": case["reads"],
         "phase": case["phase"],
+        "tried": case.get("tried", True),
     }
 
 

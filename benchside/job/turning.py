@@ -236,6 +236,7 @@ def _judged(
         reads=reading.kind,
         phase=reading.phase,
         first_mm=first_mm,
+        tried=doing.wood is None or doing.wood.turning.tries,
     )
 
 

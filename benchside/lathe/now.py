@@ -15,10 +15,11 @@ from math import ceil, floor
 from benchside.lathe.steps import Step
 from benchside.pattern import Kind, Pattern, Place, Section, Station, places
 from benchside.pattern.profile import greatest_rise_mm
-from benchside.wood.shrinkage import SizeNow, section_mm, size_now
+from benchside.wood.shrinkage import SizeNow, dimension_ratio, section_mm, size_now
 from benchside.wood.species import FIBER_SATURATION
 
 PLACES = 2  # of a millimetre: as fine as a caliper reads
+DRY_TO_TRY = 0.99  # judgement: a tenon that still loses more than a hundredth tells of no hole
 ROUGHING = ("mount", "rough", "size", "done")  # the stages of a piece that is turned again dry
 
 
@@ -37,6 +38,13 @@ class Turning:
     rough_mm: float
     roughing: bool
     fiber_saturation: float = FIBER_SATURATION
+
+    @property
+    def tries(self) -> bool:
+        """Whether a tenon turned now can be tried in its hole, or has to dry first."""
+        worst = max(self.radial_percent, self.tangential_percent)
+        ratio = dimension_ratio(worst, self.from_mc, self.to_mc, self.fiber_saturation)
+        return ratio > DRY_TO_TRY
 
 
 def size(final_mm: float, kind: Kind, wood: Turning) -> SizeNow:
@@ -85,9 +93,12 @@ def steps_now(steps: tuple[Step, ...], wood: Turning) -> tuple[Step, ...]:
     """The steps to take now: a piece turned again dry is only mounted, roughed and sized.
 
     Roughed, its high places and its tenons are cut to their size at once, since no finer cut
-    follows today. The sizes to stop at are rounded as those of the pattern are.
+    follows today. A tenon that has still to dry is not tried in its hole. The sizes to stop at are
+    rounded as those of the pattern are.
     """
     here = _only_roughed(steps, wood) if wood.roughing else steps
+    if not wood.tries:
+        here = [_untried(step) for step in here]
     return tuple(
         replace(step, stop_mm=_fine(step.stop_mm), finish_mm=_fine(step.finish_mm)) for step in here
     )
@@ -145,6 +156,14 @@ def _size_of(place: Place, through: Sequence[float | None], wood: Turning) -> Si
     ways = (wood.radial_percent, wood.tangential_percent)
     dried = section_mm(room_mm, *ways, wood.from_mc, wood.to_mc, wood.fiber_saturation)
     return replace(wanted, turn_mm=room_mm, dried=dried)
+
+
+def _untried(step: Step) -> Step:
+    """A tenon cut to its size without its hole; every other step as it was."""
+    if step.stage != "tenon":
+        return step
+    caution = "stop_to_measure"
+    return replace(step, try_mm=None, say="tenon_wet", why="half", caution=caution)
 
 
 def _fine(mm: float | None) -> float | None:

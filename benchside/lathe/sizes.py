@@ -75,14 +75,16 @@ def verdict(
     reads: Reads = "diameter",
     phase: Phase = "final",
     first_mm: float | None = None,
+    tried: bool = True,
 ) -> Verdict:
     """What a reading means beside the size to stop at. [mm]
 
     ``target_mm`` is that size, ``finish_mm`` the finished one while sizing (None: the same).
     ``tolerance_mm`` is a half-width, and its edge is within. Half of what is over comes off each
-    side (common practice, no source). For a position, over is too far from the datum end.
-    ``first_mm`` is what a tenon had the first way across, where this is the second: what comes off
-    all round comes off that way too.
+    side (common practice, no source). A tenon near its size is ``tried`` in its hole, unless it
+    has still to dry. For a position, over is too far from the datum end. ``first_mm`` is what a
+    tenon had the first way across, where this is the second: what comes off all round comes off
+    that way too.
 
     Raises `OutOfRange` for what is no size: not a number, endless, negative, a diameter of 0.
     """
@@ -101,7 +103,7 @@ def verdict(
     _check_size(finish_mm, reads, "finish_mm")
     over_finish_mm = difference_mm(value_mm, finish_mm)
     action = (
-        _while_over(off_mm, kind)
+        _while_over(off_mm, tried=tried and kind == "tenon")
         if word == "over"
         else _at_size(target_mm > finish_mm + NOTHING_MM)
         if word == "within"
@@ -138,9 +140,8 @@ def _word(off_mm: float, tolerance_mm: float) -> Word:
     return "under" if off_mm < -tolerance_mm - NOTHING_MM else "within"
 
 
-def _while_over(off_mm: float, kind: Kind) -> Action:
-    near = kind == "tenon" and off_mm <= TRY_OVER_MM + NOTHING_MM
-    return "try_it" if near else "cut_on"
+def _while_over(off_mm: float, *, tried: bool) -> Action:
+    return "try_it" if tried and off_mm <= TRY_OVER_MM + NOTHING_MM else "cut_on"
 
 
 def _at_size(more_to_come: bool) -> Action:

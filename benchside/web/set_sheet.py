@@ -184,7 +184,7 @@ def _now_from(found: SetSheet, said: Said, unit: Unit) -> str:
 def _because(found: SetSheet, ln: Line, unit: Unit) -> str:
     """Why it stops there, and what is left on it for when it is dry."""
     said = found.wood.said
-    told = _why_here(ln, unit)
+    told = _why_here(ln, unit, tries=said is None or said.turning.tries)
     if said is None or said.turning.roughing or ln.place.kind != "tenon":
         return told
     left = length(said.turning.sizing_mm, unit, fine=True)
@@ -192,7 +192,7 @@ def _because(found: SetSheet, ln: Line, unit: Unit) -> str:
     return f"{more}; {told}" if said.turning.sizing_mm else told
 
 
-def _why_here(ln: Line, unit: Unit) -> str:
+def _why_here(ln: Line, unit: Unit, *, tries: bool) -> str:
     because = sentences()["because"]
     if ln.stop_mm is None:
         return str(because["between"])
@@ -200,7 +200,7 @@ def _why_here(ln: Line, unit: Unit) -> str:
     if over_mm > CUT_MM:
         over = f"{length(over_mm, unit)} {unit_sign(unit)}"
         return str(because["over"].format(over=over))
-    return str(because["tenon" if ln.place.kind == "tenon" else "cut"])
+    return str(because["tenon" if ln.place.kind == "tenon" and tries else "cut"])
 
 
 def _calipers(found: SetSheet) -> Iterator[Part]:

@@ -103,6 +103,23 @@ def test_what_a_phone_showed_counts_though_the_wood_was_said_anew_meanwhile(shop
         take(shop, kept, 2, "13.8", 2, wood=7)
 
 
+def test_a_tenon_that_has_still_to_dry_is_not_tried_in_its_hole(shop, kept):
+    def tenons() -> list[tuple[float | None, str]]:
+        steps = work_of(shop, kept).steps
+        return [(step.try_mm, step.say) for step in steps if step.stage == "tenon"]
+
+    assert (13.2, "tenon") in tenons()
+    wood.give(shop, kept.id, ASH, at=AT)
+    assert set(tenons()) == {(None, "tenon_wet")}
+    target = work_of(shop, kept).places["st1"].diameter_mm
+    assert take(shop, kept, 1, f"{target + 0.3:.2f}", 1).verdict.action == "cut_on"
+    # 0.2 % of it is lost from 8 to 7.3 %: less than calipers show.
+    wood.give(shop, kept.id, replace(ASH, state="kiln-dry"), at=LATER)
+    assert tenons()[0][1] == "tenon"
+    target = work_of(shop, kept).places["st1"].diameter_mm
+    assert take(shop, kept, 2, f"{target + 0.3:.2f}", 2).verdict.action == "try_it"
+
+
 ROUGH = replace(ASH, route="rough")
 
 

@@ -27,6 +27,7 @@ def asked(case):
         reads=case["reads"],
         phase=case["phase"],
         first_mm=case.get("first_mm"),
+        tried=case.get("tried", True),
     )
 
 

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 
 import benchside
 from benchside.lathe.course import Bench
+from benchside.lathe.now import Turning, steps_now
 from benchside.lathe.outfit import Misfit
 from benchside.lathe.parts import Band
 from benchside.lathe.plan import plan
@@ -47,10 +48,14 @@ LONG = pattern(
 )
 
 
+GREEN = Turning(4.9, 7.8, 45.0, 8.0, sizing_mm=0.3, rough_mm=3.0, roughing=False)
+
+
 def carried(field):
     steps = [step for p in (BACK, BALUSTER, DOWEL, STRETCHER, STOUT) for step in plan(p)]
     ring = Bench(steady_n_per_mm=float("inf"))
     steps += [step for p in (BACK, LONG) for step in with_steady(p, plan(p), ring)]
+    steps += steps_now(plan(BACK), GREEN)
     return {getattr(step, field) for step in steps} - {None}
 
 

@@ -59,6 +59,9 @@ def test_wood_is_said_in_one_form_and_the_sizes_stand_with_their_reasons(
     assert "13.82" in turn
     assert "Now green: why" in turn
     assert "as white ash dries from 45 to 7" in turn
+    assert "Its hole is tried when it is dry" in turn
+    assert "Stop and try at" not in turn
+    assert 'data-tenon="wet"' in turn
 
 
 def test_a_bead_with_no_room_is_told_the_same_size_on_the_wood_page_and_at_the_lathe(
