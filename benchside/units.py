@@ -45,7 +45,11 @@ _SIGN = re.compile(
     r"|(?P<m>m|met(?:er|re)s?)|(?P<in>inch(?:es)?|in|\"))\.?$"
 )
 _RPM = re.compile(r"\b(?:rpm|r/min|r\.p\.m\.|min-1)")
-_MASS = re.compile(r"(?P<number>[0-9]{1,9}(?:[.,][0-9]{0,6})?|[.,][0-9]{1,6}) ?(?P<sign>g|oz|kg)?")
+_MASS = re.compile(
+    r"(?:(?P<number>[0-9]{1,9}(?:[.,][0-9]{0,6})?|[.,][0-9]{1,6})"
+    r"|(?:(?P<whole>[0-9]{1,4})[ -])?(?P<top>[0-9]{1,3}) ?/ ?(?P<bottom>[0-9]{1,2})"
+    r") ?(?P<sign>g|oz|kg)?"
+)
 _DECIMAL = re.compile(r"[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+")
 _FRACTION = re.compile(r"(?:(?P<whole>[0-9]+)[ -])?(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)")
 _THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
@@ -224,24 +228,18 @@ def in_other_unit(mm: float, unit: Unit, *, fine: bool = False) -> str:
 def parse_mass(text: str, unit: Literal["g", "oz"], *, field: str = "mass") -> float:
     """The weight that a person typed. [g]
 
-    Takes 153, 153,4 g, 5.41 oz, 0.2 kg; ``unit`` is used where none is written. An ounce is
-    exactly 28.349523125 g [@yard-pound-1959].
+    Takes 153, 153,4 g, 5.41 oz, 8 1/2 oz, 0.2 kg; ``unit`` is used where none is written. An
+    ounce is exactly 28.349523125 g [@yard-pound-1959].
 
     Raises `NotUnderstood` and `OutOfRange`, both naming ``field``.
 
     >>> parse_mass("153,4", "g"), round(parse_mass("5.41", "oz"), 2)
     (153.4, 153.37)
+    >>> round(parse_mass("8 1/2", "oz"), 2)
+    240.97
     """
-    found = _MASS.fullmatch(text.strip().casefold())
-    if found is None:
-        raise NotUnderstood(
-            f"{_shown(text)} is no weight." if text.strip() else "No weight is given.",
-            field=field,
-            hint="Type 153.4, say." if unit == "g" else "Type 5.41, say.",
-        )
-    sign = found["sign"] or unit
     try:
-        grams = float(_decimal(found["number"]) * GRAMS[sign])
+        grams = _mass_g(text, unit)[0]
     except BenchsideError as error:
         error.field = field
         raise
@@ -252,6 +250,17 @@ def parse_mass(text: str, unit: Literal["g", "oz"], *, field: str = "mass") -> f
             hint="In grams or ounces, as the scales say.",
         )
     return grams
+
+
+def mass_step_g(text: str, unit: Literal["g", "oz"]) -> float:
+    """What the scales round to, by the figures of a weight as it was typed. [g]
+
+    Raises as `parse_mass`.
+
+    >>> mass_step_g("153.40", "g"), round(mass_step_g("8 1/2", "oz"), 2)
+    (0.01, 14.17)
+    """
+    return _mass_g(text, unit)[1]
 
 
 def difference_mm(a_mm: float, b_mm: float) -> float:
@@ -374,6 +383,39 @@ def _inches(parts: re.Match[str], text: str, unit: Unit, written: str | None) ->
         question = f"Is {inches} inches?" if written is None else f"{written} has no fractions."
         raise NotUnderstood(question, hint=f"Type {inches} in ({mm} mm).")
     return value
+
+
+def _mass_g(text: str, unit: Literal["g", "oz"]) -> tuple[float, float]:
+    """A weight as typed, and the step of its last figure. [g]"""
+    found = _MASS.fullmatch(_plain(text))
+    if found is None:
+        raise NotUnderstood(
+            f"{_shown(text)} is no weight." if text.strip() else "No weight is given.",
+            hint="Type 153.4, say." if unit == "g" else "Type 5.41 or 8 1/2, say.",
+        )
+    sign = found["sign"] or unit
+    if found["bottom"] is None:
+        places = len(found["number"].replace(",", ".").partition(".")[2])
+        count, step = _decimal(found["number"]), Fraction(1, 10**places)
+    else:
+        count, step = _ounces(found, text, sign), Fraction(1, int(found["bottom"]))
+    return float(count * GRAMS[sign]), float(step * GRAMS[sign])
+
+
+def _ounces(parts: re.Match[str], text: str, sign: str) -> Fraction:
+    """The value of 1/2 or 8 1/2, which are ounces or nothing."""
+    whole, top, bottom = (int(part or 0) for part in parts.group("whole", "top", "bottom"))
+    if bottom not in DENOMINATORS or top >= bottom:
+        raise NotUnderstood(
+            f"{_shown(text)} is no weight as scales show it.",
+            hint="Type 8 1/2 with a space between, or a decimal.",
+        )
+    if sign != "oz":
+        raise NotUnderstood(
+            f"{_shown(text)} looks like ounces.",
+            hint="Write oz behind it, or choose oz; grams take a decimal.",
+        )
+    return whole + Fraction(top, bottom)
 
 
 def _ways(whole: int, top: int, bottom: int) -> str:

@@ -12,8 +12,10 @@ from benchside.units import (
     format_length,
     fraction_parts,
     in_other_unit,
+    mass_step_g,
     parse_figure,
     parse_length,
+    parse_mass,
     parse_speeds,
     step_mm,
     unit_sign,
@@ -281,3 +283,26 @@ def test_a_figure_less_than_nothing_is_said_so_but_where_it_can_be(text):
     assert refused.value.field == "moisture"
     assert "less than nothing" in refused.value.message
     assert parse_figure(text, signed=True) == -3.0
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "ounces", "step"),
+    [
+        ("8 1/2", "oz", 8.5, 1 / 2),
+        ("8½ oz", "g", 8.5, 1 / 2),
+        ("8-1/2", "oz", 8.5, 1 / 2),
+        ("3/4", "oz", 0.75, 1 / 4),
+        ("5.41", "oz", 5.41, 0.01),
+    ],
+)
+def test_ounces_are_taken_as_scales_show_them(typed, unit, ounces, step):
+    ounce_g = 28.349523125  # exactly: a pound is 453.59237 g [@yard-pound-1959]
+    assert parse_mass(typed, unit) == pytest.approx(ounces * ounce_g)
+    assert mass_step_g(typed, unit) == pytest.approx(step * ounce_g)
+
+
+@pytest.mark.parametrize("typed", ["81/2", "8 1/3", "8 1/2 g", "8 1/2", "1/0", "8 1"])
+def test_a_fraction_that_is_no_plain_weight_is_refused_at_its_field(typed):
+    with pytest.raises(BenchsideError) as refused:
+        parse_mass(typed, "g")
+    assert refused.value.field == "mass"

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import pairwise
 from math import inf, isinf
 from typing import Literal
 
 from benchside import units
 from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange
 from benchside.job import sets, wood_of
-from benchside.job.keys import keyed
+from benchside.job.keys import cell_key, keyed
+from benchside.job.progress import Piece
 from benchside.job.sets import Standing
 from benchside.job.turning import Surprising
 from benchside.job.wood_of import Said
@@ -52,9 +54,12 @@ class Dries:
 
 @dataclass(frozen=True, slots=True)
 class Lies:
-    """What has come out dry and is not fitted yet, ``days`` ago; ``stale`` after two days."""
+    """What has come out dry and is not fitted yet, ``days`` ago; ``stale`` after two days.
 
-    number: int | None
+    ``numbers`` are its pieces; None among them stands for the whole set.
+    """
+
+    numbers: tuple[int | None, ...]
     dried_at: str
     sized_at: str | None
     days: float
@@ -88,6 +93,7 @@ class View:
     ready: frozenset[int]
     ready_mc: float
     struck: tuple[Weighing, ...]
+    now: str
 
 
 def view(shop: Shop, set_id: int, *, now: str) -> View:
@@ -126,6 +132,7 @@ def view(shop: Shop, set_id: int, *, now: str) -> View:
         ready=ready,
         ready_mc=_ready_mc(ready, pieces, target),
         struck=tuple(w for w in every if w.struck_at is not None),
+        now=now,
     )
 
 
@@ -200,29 +207,62 @@ def weigh(
     at: str,
     sure: bool = False,
 ) -> Weighing:
-    """Keep the weight of a piece.
+    """Keep the weight of a piece as it was at a moment.
 
-    Raises `NotFound`, `NotUnderstood`, `OutOfRange`, and `Surprising` for a weight over the last
-    one that was not said to be meant.
+    Raises `NotFound`, `NotUnderstood`, `OutOfRange`, and, unless it is meant, `Surprising` for a
+    weight over an earlier one or under a later one, and for the first of a piece still to be
+    turned.
     """
-    sets.standing(shop, set_id).piece(number)
+    piece = sets.standing(shop, set_id).piece(number)
     keyed(key)
     found = Weighing(key, number, typed.strip(), unit, _mass(typed, unit, "mass"), at, None)
-    before = [
+    others = [
         w
         for w in kept_wood.weighings(shop, set_id)
         if w.spindle == number and w.struck_at is None and w.key != key
     ]
-    if before and not sure and found.mass_g > before[-1].mass_g * RISE_ASKED:
-        raise Surprising(
-            f"Piece {number} weighed {before[-1].typed} {before[-1].unit} last time and"
-            f" {found.typed} {unit} now: it would have gained.",
-            field="mass",
-            hint="Is it the same piece, and the pan empty? It may have lain in damper air.",
+    if any(w.taken_at == at for w in others):
+        raise OutOfRange(
+            f"Piece {number} has a weight of that day already.",
+            field="day",
+            hint="Strike that out first, or give another day.",
         )
+    if not sure:
+        if not others:
+            _ask_if_not_turned(piece)
+        _ask_if_it_gained(found, others)
     with shop.transaction() as db:
         kept_wood.add_weighing(db, set_id, found)
     return found
+
+
+def _ask_if_not_turned(piece: Piece) -> None:
+    if piece.to_turn and not piece.begun:
+        raise Surprising(
+            f"Piece {piece.number} is still to be turned: its shavings would pass for water.",
+            field="number",
+            hint="Weigh it from the day it is off the lathe.",
+        )
+
+
+def _ask_if_it_gained(found: Weighing, others: Sequence[Weighing]) -> None:
+    """Asks where a weight is over the one before it, or under the one after it."""
+    ordered = sorted([*others, found], key=lambda w: w.taken_at)
+    here = ordered.index(found)
+    for before, after in pairwise(ordered[max(0, here - 1) : here + 2]):
+        if after.mass_g > before.mass_g * RISE_ASKED:
+            raise Surprising(
+                f"Piece {found.spindle} weighed {shown(before)} and then {shown(after)}:"
+                " it would have gained.",
+                field="mass",
+                hint="Is it the same piece, and the pan empty? It may have lain in damper air.",
+            )
+
+
+def shown(weighing: Weighing) -> str:
+    """A weight as it was typed, with its unit."""
+    typed = weighing.typed
+    return typed if typed[-1:].isalpha() else f"{typed} {weighing.unit}"
 
 
 def strike(shop: Shop, set_id: int, key: str, *, at: str) -> None:
@@ -232,15 +272,41 @@ def strike(shop: Shop, set_id: int, key: str, *, at: str) -> None:
 
 
 def note(shop: Shop, set_id: int, number: int | None, what: Moment, *, key: str, at: str) -> None:
-    """Note that a piece (None: all) came out dry, was sized, or was fitted."""
+    """Note that a piece came out dry, was sized, or was fitted; with None all it can be true of.
+
+    Those are the turned ones that come out dry, and of these the ones that are sized or fitted.
+    Raises `NotFound`, `NotUnderstood`, and `OutOfRange` where it is true of none.
+    """
     standing = sets.standing(shop, set_id)
-    if number is not None:
-        standing.piece(number)
     keyed(key)
     if what not in kept_wood.MOMENTS:
         raise NotUnderstood("Dried, sized or fitted?", field="what")
+    if number is not None:
+        meant = {standing.piece(number).number}
+    elif what == "dried":
+        meant = {p.number for p in standing.pieces if not p.to_turn and p.lot != "spoiled"}
+    else:
+        meant = _lying(shop, set_id, standing, at)
+    if not meant:
+        raise OutOfRange(
+            "No piece is off the lathe yet."
+            if what == "dried"
+            else "Nothing was noted as come out dry yet.",
+            field="number",
+            hint="Choose the piece.",
+        )
     with shop.transaction() as db:
-        kept_wood.add_drying_mark(db, set_id, DryingMark(key, number, what, at))
+        for each in sorted(meant):
+            mark = DryingMark(cell_key(key, each), each, what, at)
+            kept_wood.add_drying_mark(db, set_id, mark)
+
+
+def _lying(shop: Shop, set_id: int, standing: Standing, now: str) -> set[int]:
+    """The pieces that lie dry: of a set that was noted as a whole, all."""
+    lying = {n for found in _lies(kept_wood.drying_marks(shop, set_id), now) for n in found.numbers}
+    if None in lying:
+        return {piece.number for piece in standing.pieces}
+    return {number for number in lying if number is not None}
 
 
 def _start(slices: Sequence[Slice], said: Said | None) -> tuple[float, float]:
@@ -328,7 +394,7 @@ def _estimate(
 
 
 def _ready(standing: Standing, pieces: Sequence[Dries], lies: Sequence[Lies]) -> frozenset[int]:
-    out = {found.number for found in lies}
+    out = {number for found in lies for number in found.numbers}
     weighed = {piece.number for piece in pieces if piece.verdict == "dry"}
     return frozenset(n for n in standing.roughed if n in out | weighed or None in out)
 
@@ -340,25 +406,27 @@ def _ready_mc(ready: frozenset[int], pieces: Sequence[Dries], target: float) -> 
 
 
 def _lies(marks: Sequence[DryingMark], now: str) -> list[Lies]:
-    found = []
+    lying: dict[tuple[str, str | None], list[int | None]] = {}
     for number in sorted({m.spindle for m in marks}, key=lambda n: n or 0):
         own = [m for m in marks if m.spindle == number]
         dried = [m for m in own if m.what == "dried"]
         if not dried or any(m.what == "fitted" and m.at >= dried[-1].at for m in own):
             continue
         sized = [m.at for m in own if m.what == "sized" and m.at >= dried[-1].at]
-        days = (_seconds(now) - _seconds(dried[-1].at)) / DAY_S
-        found.append(
-            Lies(number, dried[-1].at, sized[-1] if sized else None, days, days > LIES_WELL_DAYS)
-        )
+        lying.setdefault((dried[-1].at, sized[-1] if sized else None), []).append(number)
+    found = []
+    for (dried_at, sized_at), numbers in lying.items():
+        days = (_seconds(now) - _seconds(dried_at)) / DAY_S
+        found.append(Lies(tuple(numbers), dried_at, sized_at, days, days > LIES_WELL_DAYS))
     return found
 
 
 def _step_g(weighing: Weighing) -> float:
-    """What the scales round to, by the figures that were typed. [g]"""
-    figures = weighing.typed.replace(",", ".").split()[0].rstrip("goz")
-    places = len(figures.partition(".")[2])
-    return float(units.GRAMS[weighing.unit]) * 10.0**-places
+    """What the scales round to; of a text brought in that is no weight, a tenth of its unit. [g]"""
+    try:
+        return units.mass_step_g(weighing.typed, weighing.unit)
+    except BenchsideError:
+        return float(units.GRAMS[weighing.unit]) / 10
 
 
 def _mass(text: str, unit: MassUnit, field: str) -> float:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from datetime import date, datetime, time, timedelta
 from typing import TypeVar
 
 from benchside.errors import BenchsideError, NotUnderstood, OutOfRange
+from benchside.moments import as_text
 
 LONGEST = 200
+LONGEST_AGO = timedelta(days=3653)  # judgement: further back is a slip of the year
 Found = TypeVar("Found")
 _NO_CHARACTER = re.compile("[\ud800-\udfff\0]")
 
@@ -63,6 +66,30 @@ def named(text: str, ask: str, hint: str) -> str:
     if not said:
         raise NotUnderstood(ask, hint=hint)
     return said
+
+
+def moment(day: str, *, now: str) -> str:
+    """The moment that a day stands for, as typed from paper: noon there, but now for today.
+
+    Nothing is today. Raises `NotUnderstood` and `OutOfRange`, naming the field ``day``, for what is
+    no day, one to come or one long gone.
+    """
+    if not day.strip():
+        return now
+    try:
+        found = date.fromisoformat(day.strip())
+    except ValueError:
+        raise NotUnderstood(
+            f"{day[:20]} is no day.", field="day", hint="Such as 2026-03-31."
+        ) from None
+    today = datetime.fromisoformat(now).astimezone().date()
+    if found == today:
+        return now
+    if found > today:
+        raise OutOfRange("That day is still to come.", field="day", hint="Today, or a day before.")
+    if found < today - LONGEST_AGO:
+        raise OutOfRange("That day is over ten years ago.", field="day", hint="Look at the year.")
+    return as_text(datetime.combine(found, time(12)).astimezone())
 
 
 def by_field(problem: BenchsideError | None) -> Mapping[str, BenchsideError]:

@@ -12,7 +12,7 @@ from fastapi import APIRouter, Request, Response
 from benchside import units
 from benchside.draw.falling import falling
 from benchside.errors import BenchsideError
-from benchside.job import drying, wood
+from benchside.job import drying, forms, wood
 from benchside.job.drying import Dries, View
 from benchside.job.turning import Surprising
 from benchside.store.wood import MASS_UNITS, MOMENTS, MassUnit, Moment, Room
@@ -36,6 +36,8 @@ def the_drying(request: Request, set_id: int) -> Response:
 def keep(request: Request, set_id: int, form: str, typed: TypedForm) -> Response:
     """One of the page's forms."""
     shop, key, at = shop_of(request), typed.get("key", ""), now()
+    # A page that was left open still names the day it was opened on: that means today.
+    day = typed.get("day", "") if typed.get("day") != typed.get("opened") else ""
     unit = cast(MassUnit, typed["unit"] if typed.get("unit") in MASS_UNITS else "g")
     try:
         if form == "weigh":
@@ -47,7 +49,7 @@ def keep(request: Request, set_id: int, form: str, typed: TypedForm) -> Response
                 typed.get("mass", ""),
                 unit,
                 key=key,
-                at=at,
+                at=forms.moment(day, now=at),
                 sure=bool(typed.get("sure")),
             )
         elif form == "slice":
@@ -59,7 +61,8 @@ def keep(request: Request, set_id: int, form: str, typed: TypedForm) -> Response
         elif form == "note":
             which = typed.get("number", "")
             piece = int(which) if which.isascii() and which.isdecimal() else None
-            drying.note(shop, set_id, piece, cast(Moment, typed.get("what")), key=key, at=at)
+            when = forms.moment(day, now=at)
+            drying.note(shop, set_id, piece, cast(Moment, typed.get("what")), key=key, at=when)
         elif form == "turn_dry":
             return _turn_dry(shop, set_id, typed)
         elif form == "strike":
@@ -116,10 +119,12 @@ def _page(
         mass_unit=typed.get("unit") or (newest.unit if newest else "g"),
         key=typed.get("key") if problem else secrets.token_hex(16),
         fresh=lambda: secrets.token_hex(16),
+        today=f"{datetime.fromisoformat(at).astimezone():%Y-%m-%d}",
+        shown=drying.shown,
         moments=MOMENTS,
         told=told(view),
         pictures={piece.number: _picture(view, piece) for piece in view.pieces},
-        days={piece.number: _day_words(piece) for piece in view.pieces},
+        days={piece.number: _day_words(piece, at) for piece in view.pieces},
         grams=units.GRAMS,
         pace=PACE,
         room=view.room or Room(*drying.SAFE_ROOM, None),
@@ -137,10 +142,10 @@ def told(view: View) -> dict[str, str]:
         target=f"{view.said.wood.dry_mc:.1f}",
         air=f"{view.air_mc:.1f}",
     )
-    return {"verdict": said[slowest.verdict], "says": says, "day": _day_words(slowest)}
+    return {"verdict": said[slowest.verdict], "says": says, "day": _day_words(slowest, view.now)}
 
 
-def _day_words(piece: Dries) -> str:
+def _day_words(piece: Dries, now: str) -> str:
     """When it will be dry, or how many weighings that still takes."""
     said = words()["drying"]
     told = piece.forecast
@@ -149,22 +154,26 @@ def _day_words(piece: Dries) -> str:
     if told is None:
         short: str = said["two_more"].get(str(len(piece.weighings)), "")
         return short
-    day, low = (_date(piece, d) for d in (told.day, told.day_low))
     if isinf(told.day):
         return ""
-    if isinf(told.day_high):
-        open_: str = said["day_open"].format(day=day, low=low)
-        return open_
-    text: str = said["day"].format(day=day, low=low, high=_date(piece, told.day_high))
-    return text
+    text: str = said["day_open" if isinf(told.day_high) else "day"]
+    if _moment(piece, told.day) < datetime.fromisoformat(now):
+        text = f"{text} {said['day_past']}"
+    day, low, high = (_date(piece, d) for d in (told.day, told.day_low, told.day_high))
+    return text.format(day=day, low=low, high=high)
 
 
 def _date(piece: Dries, day: float) -> str:
     if isinf(day):
         return ""
-    begun = datetime.fromisoformat(piece.weighings[0].taken_at).astimezone()
-    on = begun + timedelta(days=day)
+    on = _moment(piece, day)
     return f"{on:%a} {on.day} {on:%b}"
+
+
+def _moment(piece: Dries, day: float) -> datetime:
+    """The moment a day lies at, counted from the first weighing."""
+    begun = datetime.fromisoformat(piece.weighings[0].taken_at).astimezone()
+    return begun + timedelta(days=day)
 
 
 def _picture(view: View, piece: Dries) -> str:
@@ -172,21 +181,24 @@ def _picture(view: View, piece: Dries) -> str:
     told: Forecast | None = piece.forecast
     band = told if told is not None and told.verdict == "not yet" else None
     low = band.day_low if band is not None and not isinf(band.day_low) else None
-    target = view.said.wood.dry_mc
+    target, said = view.said.wood.dry_mc, words()["drying"]["chart"]
     return falling(
         piece.days,
         piece.moistures,
         target=target,
-        target_words=f"dry at {target:.1f} %",
+        target_words=said["target"].format(target=f"{target:.1f}"),
         curve=told.moisture_on if told is not None else None,
         curve_from=told.since_day if told is not None else 0.0,
         low_day=low,
         high_day=band.day_high if band is not None and low is not None else None,
         air=view.air_mc,
-        air_words=f"this air: {view.air_mc:.1f} %",
-        axis_words="days since its first weighing; moisture in percent",
+        air_words=said["air"].format(air=f"{view.air_mc:.1f}"),
+        axis_words=said["axis"],
         width=WIDTH_PX,
         height=HEIGHT_PX,
-        label=f"Moisture of piece {piece.number}: {piece.moistures[0]:.0f} percent at first,"
-        f" {piece.moistures[-1]:.0f} now",
+        label=said["title"].format(
+            number=piece.number,
+            first=f"{piece.moistures[0]:.0f}",
+            now=f"{piece.moistures[-1]:.0f}",
+        ),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from itertools import groupby
 from math import floor, log10
 
 from markupsafe import Markup, escape
@@ -82,6 +83,25 @@ def state_word(said: Said | None) -> str:
     """The state that sizes are of, where the wood was said."""
     found: str = words()["wood"]["short_state"][said.state] if said else ""
     return found
+
+
+def pieces(numbers: Iterable[int | None]) -> str:
+    """Which pieces are meant, those that follow one another as from and to; None: the set."""
+    said, found = words()["pieces"], list(numbers)
+    counted = sorted(n for n in found if n is not None)
+    if None in found or not counted:
+        return str(said["set"])
+    runs = [
+        [n for _, n in run] for _, run in groupby(enumerate(counted), key=lambda at: at[1] - at[0])
+    ]
+    told = [
+        text
+        for run in runs
+        for text in ([said["run"].format(*run[:: len(run) - 1])] if len(run) > 2 else map(str, run))
+    ]
+    *most, last = told
+    listed = f"{', '.join(most)} {said['and']} {last}" if most else last
+    return f"{said['one' if len(counted) == 1 else 'many']} {listed}"
 
 
 def room(place: Place, why: SizeNow, unit: Unit) -> str:

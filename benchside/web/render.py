@@ -91,6 +91,7 @@ def environment() -> Environment:
     env.filters["set_fractions"] = labels.set_fractions
     env.filters["from_where"] = labels.from_where
     env.filters["place_label"] = labels.place_label
+    env.filters["pieces"] = labels.pieces
     env.filters["room"] = labels.room
     env.filters["step_label"] = labels.step_label
     env.filters["lower_first"] = lambda text: text[:1].lower() + text[1:]

@@ -18,6 +18,7 @@ from benchside.store.wood import ROUTES, STATES, Route, State
 from benchside.web import labels
 from benchside.web.asked import TypedForm, shop_of
 from benchside.web.render import now, render, see
+from benchside.web.words import words
 from benchside.wood.climate import climates
 from benchside.wood.species import all_species, without
 
@@ -142,8 +143,7 @@ def _oval(view: View) -> str:
         across=across,
         along=along,
         width=OVAL_PX,
-        label=f"Turned round at {turned} {sign}, dried to {along} along the rays"
-        f" and {across} along the rings",
+        label=words()["wood"]["oval"].format(turned=turned, sign=sign, along=along, across=across),
     )
 
 

@@ -9,14 +9,15 @@ from pathlib import Path
 import pytest
 
 from benchside.errors import BenchsideError, NotUnderstood, OutOfRange
-from benchside.job import drying, exchange, wood
-from benchside.job.turning import Surprising
+from benchside.job import drying, exchange, forms, turning, wood
+from benchside.job.turning import Marked, Surprising
 from benchside.moments import as_text
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from tests import shopfloor
 
 START = datetime(2026, 2, 1, 8, 0, tzinfo=UTC)
+TURNED = (1, 2, 3)
 AIR = (20.0, 30.0)  # comes to 6.2 %
 
 
@@ -33,6 +34,9 @@ def kept(shop: Shop) -> SpindleSet:
     made = shopfloor.started(shop)
     given = wood.Given("white ash", "green", "green", "figure", lives_mc=8.0)
     wood.give(shop, made.id, given, at=at(-1))
+    for number in TURNED:
+        done = Marked(key(9000 + number), "done", "done")
+        turning.mark(shop, made.id, number, done, device_id=None, received_at=at(-0.5))
     drying.keep_room(shop, made.id, *AIR)
     return made
 
@@ -163,7 +167,7 @@ def test_air_that_cannot_be_is_refused(shop, kept, air, field):
 def test_dry_tenons_that_lie_are_pointed_out_after_two_days(shop, kept):
     drying.note(shop, kept.id, 2, "dried", key=key(1), at=at(10))
     fresh = drying.view(shop, kept.id, now=at(11)).lies[0]
-    assert (fresh.number, fresh.stale, fresh.sized_at) == (2, False, None)
+    assert (fresh.numbers, fresh.stale, fresh.sized_at) == ((2,), False, None)
     drying.note(shop, kept.id, 2, "sized", key=key(2), at=at(11))
     stale = drying.view(shop, kept.id, now=at(13)).lies[0]
     assert (stale.stale, stale.sized_at) == (True, at(11))
@@ -194,3 +198,66 @@ def test_an_offcut_that_would_weigh_more_out_of_the_oven_is_asked_about(shop, ke
     assert refused.value.field == "dry"
     assert "weigh more than wet" in refused.value.message
     assert drying.view(shop, kept.id, now=at(1)).slices == ()
+
+
+def test_weights_typed_later_from_paper_stand_by_their_day(shop, kept):
+    # 150 g of dry wood that began at 45 % and goes toward 6.2 % by 0.45 a day.
+    for day in (3, 0, 2, 1):
+        grams = 150 * (1 + (6.2 + 38.8 * exp(-0.45 * day)) / 100)
+        drying.weigh(shop, kept.id, 1, f"{grams:.1f}", "g", key=key(day), at=at(day))
+    piece = drying.view(shop, kept.id, now=at(4)).pieces[0]
+    assert piece.days == (0.0, 1.0, 2.0, 3.0)
+    assert piece.verdict == "not yet"
+    assert piece.moistures[0] == pytest.approx(45.0)
+    with pytest.raises(Surprising) as asked:  # over what it weighed a day before
+        drying.weigh(shop, kept.id, 1, "200", "g", key=key(9), at=at(1.5))
+    assert "then 200 g: it would have gained" in asked.value.message
+    with pytest.raises(Surprising):  # under what it weighed a day later
+        drying.weigh(shop, kept.id, 1, "160", "g", key=key(9), at=at(1.5))
+    with pytest.raises(OutOfRange) as twice:
+        drying.weigh(shop, kept.id, 1, "170", "g", key=key(9), at=at(2))
+    assert twice.value.field == "day"
+
+
+def test_a_day_from_paper_is_its_noon_and_never_to_come():
+    now = "2026-02-10T09:30:00.000Z"
+    assert forms.moment("", now=now) == forms.moment("2026-02-10", now=now) == now
+    noon = datetime.fromisoformat(forms.moment("2026-02-08", now=now)).astimezone()
+    assert (noon.day, noon.hour) == (8, 12)
+    for typed in ("2026-02-11", "2006-02-08", "0026-02-08", "8 Feb"):
+        with pytest.raises((NotUnderstood, OutOfRange)):
+            forms.moment(typed, now=now)
+
+
+def test_scales_in_fractions_of_an_ounce_count_their_own_step(shop, kept):
+    for day, typed in enumerate(("7 5/8", "7 1/4", "7 oz")):
+        drying.weigh(shop, kept.id, 1, typed, "oz", key=key(day), at=at(day))
+    piece = drying.view(shop, kept.id, now=at(3)).pieces[0]
+    assert piece.weighings[0].mass_g == pytest.approx(7.625 * 28.349523125)
+    assert [drying.shown(w) for w in piece.weighings] == ["7 5/8 oz", "7 1/4 oz", "7 oz"]
+
+
+def test_the_first_weight_of_a_piece_still_to_be_turned_is_asked_about(shop, kept):
+    with pytest.raises(Surprising) as asked:
+        drying.weigh(shop, kept.id, 7, "217", "g", key=key(1), at=at(0))
+    assert asked.value.field == "number"
+    drying.weigh(shop, kept.id, 7, "217", "g", key=key(1), at=at(0), sure=True)
+    drying.weigh(shop, kept.id, 7, "200", "g", key=key(2), at=at(1))
+
+
+def test_all_that_came_out_dry_are_those_that_are_turned(shop, kept):
+    with pytest.raises(OutOfRange):
+        drying.note(shop, kept.id, None, "sized", key=key(1), at=at(3))
+    drying.note(shop, kept.id, None, "dried", key=key(2), at=at(3))
+    (lies,) = drying.view(shop, kept.id, now=at(3)).lies
+    assert lies.numbers == TURNED
+    drying.note(shop, kept.id, 2, "fitted", key=key(3), at=at(4))
+    drying.note(shop, kept.id, None, "sized", key=key(4), at=at(4))
+    (lies,) = drying.view(shop, kept.id, now=at(4)).lies
+    assert (lies.numbers, lies.sized_at) == ((1, 3), at(4))
+
+
+def test_of_a_set_with_nothing_turned_nothing_came_out_dry(shop):
+    made = shopfloor.started(shop)
+    with pytest.raises(OutOfRange):
+        drying.note(shop, made.id, None, "dried", key=key(1), at=at(3))

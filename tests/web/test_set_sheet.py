@@ -178,12 +178,13 @@ def test_the_weighings_and_the_day_it_will_be_dry_stand_in_page_and_pdf(
     # 38.8 % over the air have to come down to 1.8: log2(38.8 / 1.8) = 4.43 days after 2 February,
     # half past one in the night.
     days = re.fullmatch(
-        r".*Most likely dry on (.*), between \w+ (\d+) Feb and \w+ (\d+) Feb\.", line
+        r".*Most likely dry on (.*), between \w+ (\d+) Feb and \w+ (\d+) Feb\. (.*)", line
     )
     assert days is not None
     assert days[1] == "Fri 6 Feb"
     # On the 5th it was weighed and still held 11 %; nothing may promise the 6th as the latest.
     assert 5 <= int(days[2]) <= 6 < int(days[3])
+    assert days[4] == "That day is past: weigh it again."
     # The slowest piece speaks for the set: one that was weighed twice promises no day.
     weigh(shop, set_id, 2, "145.0", "125.6")
     line = drying_line(browser, set_id)

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
-from benchside.job import wood
+from benchside.job import drying, wood
 from benchside.job.work import work_of
 from benchside.store.database import Shop
+from benchside.web.drying import told
+from benchside.web.render import now
 from tests import shopfloor
 from tests.web.pages import text_of
 
@@ -107,7 +110,9 @@ def test_weighing_from_the_first_day_to_a_forecast(visitor: TestClient) -> None:
     page = visitor.get("/sets/1/drying").text
     assert "Nothing weighed yet" in page
     sent = {"key": key_of(page, "weigh"), "number": "3", "mass": "217,5", "unit": "g"}
-    page = visitor.post("/sets/1/drying/weigh", data=sent).text
+    asked = visitor.post("/sets/1/drying/weigh", data=sent)
+    assert "Piece 3 is still to be turned" in text_of(asked.text)
+    page = visitor.post("/sets/1/drying/weigh", data={**sent, "sure": "yes"}).text
     assert "Not yet." in page
     assert "Two more weighings" in page
     sent = {"key": key_of(page, "weigh"), "number": "3", "mass": "240", "unit": "g"}
@@ -116,6 +121,44 @@ def test_weighing_from_the_first_day_to_a_forecast(visitor: TestClient) -> None:
     assert "would have gained" in asked.text
     assert 'value="240"' in asked.text
     assert 'name="sure"' in asked.text
+
+
+def test_weights_on_paper_are_typed_with_their_days(visitor: TestClient, shop: Shop) -> None:
+    visitor.post("/sets/1/wood", data=FORM)
+    page = visitor.get("/sets/1/drying").text
+    today = datetime.now().astimezone().date()
+    assert f'name="day" max="{today}" value="{today}"' in page
+    for ago, mass in ((1, "7 1/4"), (3, "8 1/2"), (2, "7 3/4")):
+        sent = {"number": "3", "mass": mass, "unit": "oz", "sure": "yes", "opened": f"{today}"}
+        sent |= {"key": f"{ago:032x}", "day": f"{today - timedelta(days=ago)}"}
+        page = visitor.post("/sets/1/drying/weigh", data=sent).text
+    piece = drying.view(shop, 1, now=now()).pieces[0]
+    assert [w.typed for w in piece.weighings] == ["8 1/2", "7 3/4", "7 1/4"]
+    assert piece.days == (0.0, 1.0, 2.0)
+    assert "8 1/2 oz" in page
+    assert "last weighed" in page
+    sent |= {"key": "f" * 32, "mass": "7", "day": f"{today + timedelta(days=1)}"}
+    refused = visitor.post("/sets/1/drying/weigh", data=sent)
+    assert refused.status_code == 422
+    assert "That day is still to come" in refused.text
+    assert 'id="weigh-day-problem"' in refused.text
+    # A page left open since yesterday names yesterday, and means today.
+    yesterday = f"{today - timedelta(days=1)}"
+    sent |= {"day": yesterday, "opened": yesterday}
+    visitor.post("/sets/1/drying/weigh", data=sent)
+    assert drying.view(shop, 1, now=now()).pieces[0].days[-1] > 2.0
+
+
+def test_a_day_that_is_past_without_a_weighing_asks_for_one(shop: Shop) -> None:
+    wood.give(shop, 1, wood.Given("white ash", "green", "green", "cold_winters"), at=AT)
+    for day, grams in enumerate((217.5, 196.7, 183.5)):
+        weighed = f"2026-02-0{2 + day}T08:00:00.000Z"
+        how = {"key": f"{day:032x}", "at": weighed, "sure": True}
+        drying.weigh(shop, 1, 3, f"{grams}", "g", **how)
+    soon = told(drying.view(shop, 1, now="2026-02-04T09:00:00.000Z"))["day"]
+    assert "past" not in soon
+    late = told(drying.view(shop, 1, now="2026-03-31T09:00:00.000Z"))["day"]
+    assert "That day is past: weigh it again." in late
 
 
 def test_the_forms_beside_the_scales_keep_what_they_are_given(visitor: TestClient) -> None:
@@ -134,7 +177,10 @@ def test_the_forms_beside_the_scales_keep_what_they_are_given(visitor: TestClien
     )
     page = visitor.get("/sets/1/drying").text
     noted = {"key": key_of(page, "note"), "number": "", "what": "dried"}
-    assert "The set: dry since" in text_of(visitor.post("/sets/1/drying/note", data=noted).text)
+    none = visitor.post("/sets/1/drying/note", data=noted)
+    assert "No piece is off the lathe yet. Choose the piece." in text_of(none.text)
+    said = text_of(visitor.post("/sets/1/drying/note", data={**noted, "number": "2"}).text)
+    assert "Piece 2: dry since" in said
     assert visitor.get("/sets/9/drying").status_code == 404
 
 
