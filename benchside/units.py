@@ -225,6 +225,24 @@ def in_other_unit(mm: float, unit: Unit, *, fine: bool = False) -> str:
     return f"{as_fraction_text(format_length(mm, other, fine=fine))} {unit_sign(other)}"
 
 
+def length_told(mm: float, unit: Unit | None = None) -> str:
+    """The length with its sign, for a sentence; in both systems where no unit is known. [mm in]
+
+    An inch and more is told to the nearest 64th, less to a thousandth.
+
+    >>> length_told(50.0, "mm"), length_told(50.8, "in/16"), length_told(0.2)
+    ('50 mm', '2 in', '0.2 mm (0.008 in)')
+    """
+    if not isfinite(mm):
+        return f"{mm:g}"
+    if unit is None:
+        return f"{length_told(mm, 'mm')} ({length_told(mm, 'in/64')})"
+    if unit == "mm":
+        return f"{mm:.2f}".rstrip("0").rstrip(".") + " mm"
+    coarse: Unit = "in" if unit == "in" or abs(mm) < MM_PER_INCH else "in/64"
+    return f"{as_fraction_text(format_length(mm, coarse))} in"
+
+
 def parse_mass(text: str, unit: Literal["g", "oz"], *, field: str = "mass") -> float:
     """The weight that a person typed. [g]
 

@@ -3,6 +3,7 @@
 // so changes its size: were the whole page to, the button would move away under the finger.
 
 const NOMINAL_MM_PER_PX = 0.159; // what sizes are reckoned with where nothing was measured
+const MM_PER_INCH = 25.4;
 const LARGEST_PHONE_MM_PER_PX = 0.19; // above it, no phone: text is large enough as it is
 const MOST_PERCENT = 150;
 
@@ -14,11 +15,12 @@ function attach(form) {
   const says = /** @type {HTMLElement | null} */ (document.querySelector("[data-phone-size-says]"));
   const barPx = Number(form.dataset.barPx);
   field.addEventListener("input", () => {
-    const mm = Number(field.value.trim().replace(",", ".").replace(/\s*mm$/, ""));
+    const [, figure, said] = field.value.trim().match(/^([\d.,]+)\s*(mm|in|)$/) ?? [];
+    const mm = Number(figure?.replace(",", ".")) * ((said || form.dataset.unit) === "in" ? MM_PER_INCH : 1);
     const perPx = mm / barPx;
     if (!says || !(perPx >= 0.08 && perPx <= 0.6)) return;
     says.style.fontSize = textSize(perPx);
-    says.textContent = `Text would be this large, with a pixel of ${perPx.toFixed(3)} mm. Keep it if that is right.`;
+    says.textContent = "Text would be this large. Keep it if that is right.";
   });
 }
 

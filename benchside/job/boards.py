@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from benchside.errors import BenchsideError
 from benchside.job.board_table import KERF_MM, BoardTold, as_told, of_core, read
 from benchside.job.origin import stays_as_sawn
-from benchside.job.set_blank import Wanted, wanted_of
+from benchside.job.set_blank import Wanted, begun_in, wanted_of
 from benchside.stock import grain, mixed
 from benchside.stock.board import Layout, Pin, lay_out
 from benchside.stock.grain import Left
@@ -45,9 +45,10 @@ def new_board(shop: Shop, set_id: int | None) -> BoardTold:
     """A board to fill in, with the last board's saw cut and unit."""
     last = next(iter(store.boards(shop)), None)
     number = len(store.boards(shop)) + len(store.boards(shop, archived=True)) + 1
-    told = BoardTold(name=f"Board {number}", kerf="" if last else "3.2 mm")
+    unit = last.unit if last else begun_in(shop, set_id)
+    told = BoardTold(name=f"Board {number}", unit=unit, kerf="3.2 mm" if unit == "mm" else "1/8 in")
     if last is not None:
-        told = replace(told, unit=last.unit, kerf=as_told(last).kerf)
+        told = replace(told, kerf=as_told(last).kerf)
     return replace(told, set_id="" if set_id is None else str(set_id))
 
 

@@ -9,6 +9,7 @@ from typing import get_args
 from benchside import units
 from benchside.errors import NotFound, NotUnderstood, OutOfRange, Refused
 from benchside.job import choosing, holes, wood_of
+from benchside.job.drafts import shown
 from benchside.job.fitting import OWN, Fit, PartFit, Row, fitting
 from benchside.job.forms import Asked, named
 from benchside.job.keys import cell_key, keyed
@@ -274,6 +275,9 @@ def _school(text: str) -> str:
     return taught.find(text).id
 
 
+_FITS = {"mm": "0.1 or −0.05 mm", "in": "0.004 or −0.002 in"}
+
+
 def _own_fit(text: str, unit: Unit) -> float:
     """A difference, with its sign: −0.05, or 0.002 in."""
     plain = text.strip().replace("−", "-")
@@ -282,13 +286,13 @@ def _own_fit(text: str, unit: Unit) -> float:
     if value_mm > LARGEST_FIT_MM:
         raise OutOfRange(
             f"A tenon {text.strip()[:20]} off its hole is no fit.",
-            hint="The difference of the two, such as 0.1 or −0.05 mm.",
+            hint=f"The difference of the two, such as {_FITS[units.unit_sign(unit)]}.",
         )
     return -value_mm if under else value_mm
 
 
 def _as_typed(mm: float, unit: Unit) -> str:
-    return ("−" if mm < 0 else "") + units.format_length(abs(mm), unit, fine=True)
+    return ("−" if mm < 0 else "") + shown(abs(mm), units.unit_sign(unit))
 
 
 def _size(text: str, unit: Unit, row: Row, sure: bool) -> float:

@@ -28,7 +28,6 @@ STEPS_MM: dict[str, tuple[Unit, float]] = {  # what calipers show, by the key of
     "mm/10": ("mm", 0.1),
     "mm/2": ("mm", 0.5),
     "in/1000": ("in", MM_PER_INCH / 1000),
-    "in/128": ("in/64", MM_PER_INCH / 128),
     "in/64": ("in/64", MM_PER_INCH / 64),
 }
 _DECIMALS = re.compile(r"\d*[.,](\d+)")

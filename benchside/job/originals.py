@@ -171,16 +171,16 @@ def as_told(shop: Shop, original_id: int) -> Told:
     return Told(kept.name, kept.note, kept.unit, kept.datum_end, str(kept.pieces), tuple(rows))
 
 
-def told_of_pattern(shop: Shop, pattern_id: int) -> Told:
+def told_of_pattern(shop: Shop, pattern_id: int, unit: drafts.TypingUnit = "mm") -> Told:
     """The stations of a pattern, as a beginning for an original."""
     record = patterns.found(shop, pattern_id)
     pattern = record.pattern
     forms = [section.form for section in pattern.sections] + ["straight"]
     rows = (
-        Row("", drafts.shown(s.at_mm, "mm"), s.name, s.kind, form)
+        Row("", drafts.shown(s.at_mm, unit), s.name, s.kind, form)
         for s, form in zip(pattern.stations, forms, strict=True)
     )
-    return Told(record.name, "", "mm", pattern.datum_end, "1", tuple(rows))
+    return Told(record.name, "", unit, pattern.datum_end, "1", tuple(rows))
 
 
 # ------------------------------------------------------------------ what was read

@@ -8,6 +8,7 @@ from math import ceil
 
 from benchside.errors import OutOfRange
 from benchside.job import wood_of
+from benchside.job.shop import works_in
 from benchside.lathe import now
 from benchside.pattern import Pattern, places
 from benchside.stock import blank as proposing
@@ -21,6 +22,7 @@ from benchside.store import stock as store
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from benchside.store.stock import KeptNeed, SetStock
+from benchside.units import Unit, length_told
 from benchside.wood.shrinkage import SizeNow
 
 
@@ -111,6 +113,13 @@ def wanted_of(
     return ()
 
 
+def begun_in(shop: Shop, set_id: int | None) -> Unit:
+    """What a first board or log is told in: as its set, else as the shop works."""
+    if set_id is not None:
+        return kept_sets.found(shop, set_id).unit
+    return "in/64" if works_in(shop) == "in" else "mm"
+
+
 def keep_set_blank(shop: Shop, set_id: int, choices: SetStock, others: Sequence[KeptNeed]) -> None:
     """Keep what was decided of a set's blank. Raises `OutOfRange`."""
     kept = kept_sets.found(shop, set_id)
@@ -120,10 +129,11 @@ def keep_set_blank(shop: Shop, set_id: int, choices: SetStock, others: Sequence[
     for field, least, most in (("length_mm", 20.0, 5000.0), ("side_mm", 5.0, 500.0)):
         value = getattr(choices, field)
         if value is not None and not least <= value <= most:
-            raise OutOfRange(f"A blank of {value:g} mm cannot be.", field=field)
+            low, high = (length_told(mm, kept.unit) for mm in (least, most))
+            raise OutOfRange("No blank is like that.", field=field, hint=f"{low} to {high}.")
     if choices.length_mm is not None and choices.length_mm < _length_mm(shop, kept):
         raise OutOfRange(
-            f"The piece alone is {_length_mm(shop, kept):.0f} mm long.",
+            f"The piece alone is {length_told(_length_mm(shop, kept), kept.unit)} long.",
             field="length_mm",
             hint="The blank needs waste at both centres besides.",
         )

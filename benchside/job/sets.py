@@ -12,6 +12,7 @@ from benchside.store import patterns, sets
 from benchside.store.database import Shop
 from benchside.store.patterns import PatternRecord
 from benchside.store.sets import Choices, SpindleSet, Tolerances
+from benchside.units import length_told
 
 # Our own starting figures: no published tolerance between mating spindles is known to us.
 DEFAULT_TOLERANCES = Tolerances(  # judgement
@@ -180,7 +181,8 @@ def faults(choices: Choices) -> tuple[BenchsideError, ...]:
         ),
         *(
             OutOfRange(
-                f"A tolerance is more than 0 and at most {WIDEST_MM:g} mm to either side.",
+                "A tolerance is more than 0 and at most"
+                f" {length_told(WIDEST_MM, choices.unit)} to either side.",
                 field=field,
             )
             for field in ("tenon_mm", "slender_mm", "decorative_mm", "position_mm")

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
 from math import isfinite
+from typing import Literal
 
+from benchside import units
 from benchside.errors import BenchsideError, OutOfRange
 from benchside.lathe import course
 from benchside.lathe.course import Bench
@@ -22,7 +25,9 @@ BETWEEN_CENTRES_MM = 915.0  # judgement: thirty-six inches
 LEAST_MM, MOST_MM = 50.0, 10_000.0  # judgement: guards against a slip of the unit
 LEAST_RPM, MOST_RPM = 10.0, 20_000.0  # judgement: likewise
 MOST_FORCE_N = 1000.0  # judgement: likewise
+MOST_GIVE_MM = 10.0  # judgement: likewise
 MOST_STEPS = 40  # judgement: no headstock has more pulleys
+SIZES = frozenset({"swing_mm", "between_centres_mm"})
 BACKUP_EVERY = timedelta(days=7)  # judgement
 
 
@@ -35,7 +40,7 @@ class Lathe:
     empty while nobody said. ``steady_n_per_mm`` is the steady's stiffness where it was measured.
     ``grip`` is how the headstock end is held, the other running on a live centre. ``cut_force_n``
     is the side force of the maker's cut and ``give_limit_mm`` the give at which ribbing is seen;
-    None while not said.
+    None while not said. ``ours`` names the two sizes that stand as we have them, unsaid.
     """
 
     swing_mm: float = SWING_MM
@@ -48,6 +53,7 @@ class Lathe:
     grip: Grip = "unknown"
     cut_force_n: float | None = None
     give_limit_mm: float | None = None
+    ours: frozenset[str] = dataclasses.field(default=frozenset(), compare=False)
 
     @property
     def slowest_rpm(self) -> float | None:
@@ -67,10 +73,9 @@ class Lathe:
 
 # The name each field is kept under; the values are JSON.
 LATHE_SETTINGS: dict[str, str] = {
-    field.name: field.name
-    if field.name in ("cut_force_n", "give_limit_mm")
-    else f"lathe_{field.name}"
-    for field in fields(Lathe)
+    one.name: one.name if one.name in ("cut_force_n", "give_limit_mm") else f"lathe_{one.name}"
+    for one in fields(Lathe)
+    if one.name != "ours"
 }
 
 
@@ -86,7 +91,14 @@ def lathe(shop: Shop) -> Lathe:
     """The maker's lathe, or ours to begin with."""
     kept = shop.settings("")
     said = {field: json.loads(kept[name]) for field, name in LATHE_SETTINGS.items() if name in kept}
-    return Lathe(**{**said, "steps_rpm": tuple(said.get("steps_rpm", ()))})
+    ours = frozenset(SIZES - said.keys())
+    return Lathe(**{**said, "steps_rpm": tuple(said.get("steps_rpm", ())), "ours": ours})
+
+
+def works_in(shop: Shop) -> Literal["mm", "in"] | None:
+    """Millimetres or inches, as the newest set is turned in; None before the first."""
+    found = sets.listed(shop) or sets.listed(shop, archived=True)
+    return units.unit_sign(found[0].unit) if found else None
 
 
 def bench(shop: Shop) -> Bench:
@@ -118,7 +130,9 @@ def keep_lathe(shop: Shop, new: Lathe) -> None:
     """Keep the lathe as it is described now. Raises the first of `faults`."""
     for fault in faults(new):
         raise fault
-    said = {LATHE_SETTINGS[field]: value for field, value in asdict(new).items()}
+    said = {
+        name: None if one in new.ours else getattr(new, one) for one, name in LATHE_SETTINGS.items()
+    }
     shop.keep_settings(
         {
             name: None if value is None or value == () else json.dumps(value)
@@ -131,14 +145,14 @@ def faults(new: Lathe) -> tuple[BenchsideError, ...]:
     """Everything that cannot be in a lathe, each naming its field."""
     sizes = (("swing_mm", new.swing_mm), ("between_centres_mm", new.between_centres_mm))
     figures = (
-        ("steady_n_per_mm", new.steady_n_per_mm, 100_000.0, "N/mm"),
-        ("cut_force_n", new.cut_force_n, MOST_FORCE_N, "N"),
-        ("give_limit_mm", new.give_limit_mm, 10.0, "mm"),
+        ("steady_n_per_mm", new.steady_n_per_mm, 100_000.0, "100000 N/mm"),
+        ("cut_force_n", new.cut_force_n, MOST_FORCE_N, f"{MOST_FORCE_N:g} N"),
+        ("give_limit_mm", new.give_limit_mm, MOST_GIVE_MM, units.length_told(MOST_GIVE_MM)),
     )
     return (
         *(
             OutOfRange(
-                f"It can be {LEAST_MM:g} to {MOST_MM:g} mm, not {value_mm:g}.",
+                f"It can be {units.length_told(LEAST_MM)} to {units.length_told(MOST_MM)}.",
                 field=field,
                 hint="The lathe's manual gives both.",
             )
@@ -147,8 +161,8 @@ def faults(new: Lathe) -> tuple[BenchsideError, ...]:
         ),
         *speed_faults(new),
         *(
-            OutOfRange(f"It is more than 0 and at most {most:g} {unit}.", field=field)
-            for field, value, most, unit in figures
+            OutOfRange(f"It is more than 0 and at most {told}.", field=field)
+            for field, value, most, told in figures
             if value is not None and not (isfinite(value) and 0 < value <= most)
         ),
     )

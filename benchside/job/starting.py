@@ -8,6 +8,7 @@ from dataclasses import replace
 from benchside.job import drafts
 from benchside.job.drafts import Draft, Row, TypingUnit
 from benchside.pattern import Pattern, Section, Station
+from benchside.units import format_length, parse_length
 
 _RUNG = Pattern(
     "",
@@ -42,10 +43,28 @@ _WITH_BEAD = Pattern(
 
 def _of(pattern: Pattern) -> Callable[[TypingUnit], Draft]:
     def made(unit: TypingUnit) -> Draft:
-        draft = drafts.draft_of(pattern, unit)
+        draft = drafts.draft_of(pattern if unit == "mm" else _to_sixteenths(pattern), unit)
         return replace(draft, rows=tuple(replace(row, id="") for row in draft.rows))
 
     return made
+
+
+def _to_sixteenths(pattern: Pattern) -> Pattern:
+    """The shape as a rule in inches has it: 400 mm begins as 15 3/4 in."""
+
+    def near(mm: float) -> float:
+        return parse_length(format_length(mm, "in/16"), "in")
+
+    return replace(
+        pattern,
+        stations=tuple(
+            replace(s, at_mm=near(s.at_mm), diameter_mm=near(s.diameter_mm))
+            for s in pattern.stations
+        ),
+        sections=tuple(
+            replace(s, through_mm=s.through_mm and near(s.through_mm)) for s in pattern.sections
+        ),
+    )
 
 
 def _two_ends(unit: TypingUnit) -> Draft:

@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from benchside.errors import OutOfRange
+from benchside.units import length_told
 
 Floats: TypeAlias = npt.NDArray[np.float64]
 
@@ -140,7 +141,7 @@ def _on(work: Work, at_mm: float, what: str, field: str) -> None:
     hair = _OFF * work.length_mm
     if not start - hair <= at_mm <= end + hair:
         raise OutOfRange(
-            f"{what} at {at_mm:g} mm is off the piece.",
+            f"{what} at {length_told(at_mm)} is off the piece.",
             field=field,
-            hint=f"The piece runs from {start:g} to {end:g} mm.",
+            hint=f"The piece runs from {length_told(start)} to {length_told(end)}.",
         )

@@ -10,6 +10,7 @@ import numpy as np
 from benchside.errors import OutOfRange
 from benchside.lathe import parts
 from benchside.pattern import Pattern
+from benchside.units import length_told
 from benchside.wood.strength import hankinson
 
 # Bending strength across the grain over that along it, and the exponent of Hankinson's formula for
@@ -63,7 +64,7 @@ def neck(pattern: Pattern, load_n: float, at_mm: float | None = None) -> Neck:
         raise OutOfRange(
             "The load stands between the tenons.",
             field="at_mm",
-            hint=f"They leave {low:g} to {high:g} mm free.",
+            hint=f"They leave {length_told(low)} to {length_told(high)} free.",
         )
     a, along = loads[:, None] - low, x - low
     moment = load_n * np.minimum(along * (span - a), a * (span - along)) / span

@@ -15,6 +15,7 @@ from benchside.lathe.course import Bench
 from benchside.lathe.parts import stock_mm
 from benchside.lathe.steps import Step
 from benchside.pattern import Pattern
+from benchside.units import length_told
 
 CLEAR_MM = 12.0  # judgement: room a steady needs to either side, for itself and for the tool
 HELPS = 0.8  # judgement: a steady that leaves more than this of the give is not worth fitting
@@ -109,17 +110,18 @@ def with_steady(pattern: Pattern, steps: tuple[Step, ...], bench: Bench) -> tupl
 def check_place(pattern: Pattern, moment: Moment, at_mm: float) -> None:
     """Raise `OutOfRange` where no steady can stand during a cut: off the work, or on the cut."""
     if not CLEAR_MM <= at_mm <= pattern.length_mm - CLEAR_MM:
+        low, high = length_told(CLEAR_MM), length_told(pattern.length_mm - CLEAR_MM)
         raise OutOfRange(
-            f"At {at_mm:g} mm the steady would stand off the work, or on its centre.",
+            f"At {length_told(at_mm)} the steady would stand off the work, or on its centre.",
             field="steady",
-            hint=f"Between {CLEAR_MM:g} and {pattern.length_mm - CLEAR_MM:g} mm there is room.",
+            hint=f"Between {low} and {high} there is room.",
         )
     if not _clear(pattern, moment, at_mm):
-        low, high = course.spans(pattern, moment.sections)[0]
+        low, high = map(length_told, course.spans(pattern, moment.sections)[0])
         raise OutOfRange(
-            f"At {at_mm:g} mm the steady would stand on what is cut: {low:g} to {high:g} mm.",
+            f"At {length_told(at_mm)} the steady would stand on what is cut: {low} to {high}.",
             field="steady",
-            hint=f"Keep {CLEAR_MM:g} mm clear of it.",
+            hint=f"Keep {length_told(CLEAR_MM)} clear of it.",
         )
 
 

@@ -30,6 +30,7 @@ from benchside.lathe.beam import (
     checked_places,
     checked_supports,
 )
+from benchside.units import length_told
 
 __all__ = [
     "PINNED",
@@ -208,7 +209,7 @@ def _spans(work: Work, given: npt.ArrayLike | None) -> list[tuple[float, float]]
         raise OutOfRange(
             "There is no wood there.",
             field="cut_mm",
-            hint=f"The piece runs from {start:g} to {end:g} mm.",
+            hint=f"The piece runs from {length_told(start)} to {length_told(end)}.",
         )
     return [(float(low), float(high)) for low, high in spans]
 

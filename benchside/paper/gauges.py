@@ -24,7 +24,7 @@ from benchside.paper.marks import (
     moved,
 )
 from benchside.paper.words import Paper
-from benchside.units import Unit
+from benchside.units import Unit, length_told
 
 Shape = Literal["notch", "half-round"]
 
@@ -84,8 +84,8 @@ def gauges(sizes: Iterable[Size]) -> tuple[Gauge, ...]:
     for size in sizes:
         if not size.size_mm - size.tolerance_mm > 0:
             raise OutOfRange(
-                f"{size.name}: with {size.tolerance_mm:g} mm to either side its lower limit is"
-                " nothing.",
+                f"{size.name}: with {length_told(size.tolerance_mm)} to either side its lower"
+                " limit is nothing.",
                 field="tolerance_mm",
             )
         key = (round(size.size_mm, 6), round(size.tolerance_mm, 6))
@@ -113,7 +113,7 @@ def plate(gauge: Gauge, cut: Cut) -> Stroke:
     """
     if not (isfinite(cut.kerf_mm) and 0 <= cut.kerf_mm <= MOST_KERF_MM):
         raise OutOfRange(
-            f"A kerf is 0 to {MOST_KERF_MM:g} mm, not {cut.kerf_mm:g}.",
+            f"A kerf is 0 to {length_told(MOST_KERF_MM)}.",
             field="kerf",
             hint="Cut a slot and measure how much wider it is than drawn.",
         )
@@ -158,8 +158,9 @@ def gauge_sheets(
     for length, width, gauge in pieces:
         if length > room_mm[0] or width > room_mm[1]:
             raise OutOfRange(
-                f"The gauge for {gauge.size_mm:g} mm is {length:.0f} by {width:.0f} mm; the sheet"
-                f" has room for {room_mm[0]:.0f} by {room_mm[1]:.0f}.",
+                f"The gauge for {length_told(gauge.size_mm)} is {length_told(length)} by"
+                f" {length_told(width)}; the sheet has room for {length_told(room_mm[0])} by"
+                f" {length_told(room_mm[1])}.",
                 field="page",
                 hint="Take a larger sheet.",
             )

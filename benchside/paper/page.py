@@ -20,6 +20,7 @@ from benchside.paper.marks import (
     reach_x,
 )
 from benchside.paper.words import Paper
+from benchside.units import length_told
 
 MARGIN_MM = 12.0  # judgement: most printers leave a few millimetres white
 SCALE_MM = 250.0  # the least a check scale is long the long way
@@ -102,13 +103,13 @@ def page(
         raise OutOfRange("That is no size of a page.", field="page")
     if not LEAST_LONG_MM <= long_mm <= MOST_LONG_MM and not endless:
         raise OutOfRange(
-            f"A page can be {LEAST_LONG_MM:g} to {MOST_LONG_MM:g} mm long, not {long_mm:g}.",
+            f"A page can be {length_told(LEAST_LONG_MM)} to {length_told(MOST_LONG_MM)} long.",
             field="page",
-            hint=f"Every sheet carries a check scale of {SCALE_MM:g} mm.",
+            hint=f"Every sheet carries a check scale of {length_told(SCALE_MM)}.",
         )
     if not LEAST_SHORT_MM <= short_mm <= MOST_SHORT_MM:
         raise OutOfRange(
-            f"A page can be {LEAST_SHORT_MM:g} to {MOST_SHORT_MM:g} mm wide, not {short_mm:g}.",
+            f"A page can be {length_told(LEAST_SHORT_MM)} to {length_told(MOST_SHORT_MM)} wide.",
             field="page",
         )
     for field, factor in (("along", along), ("across", across)):
@@ -131,7 +132,8 @@ def correction(scale_mm: float, measured_mm: float, field: str) -> float:
     factor = scale_mm / measured_mm
     if not LEAST_CORRECTION <= factor <= MOST_CORRECTION:
         raise OutOfRange(
-            f"The scale should be {scale_mm:g} mm; {measured_mm:g} is more than a printer errs by.",
+            f"The scale should be {length_told(scale_mm)};"
+            f" {length_told(measured_mm)} is more than a printer errs by.",
             field=field,
             hint="Print at full size, 100 %, with “fit to page” off, then measure the whole scale.",
         )
@@ -165,9 +167,10 @@ def sheets(drawing: Drawing, found: Page, heading: Heading, say: Paper) -> tuple
     if drawing.height_mm > high_mm + NOTHING_MM:
         more = found.short_mm + (drawing.height_mm - high_mm) * found.across
         raise OutOfRange(
-            f"This is {drawing.height_mm:.0f} mm high; the page has room for {high_mm:.0f} mm.",
+            f"This is {length_told(drawing.height_mm)} high; the page has room for"
+            f" {length_told(high_mm)}.",
             field="page",
-            hint=f"Take a page at least {more:.0f} mm wide.",
+            hint=f"Take a page at least {length_told(more)} wide.",
         )
     cuts = _cuts(drawing, window_mm)
     return tuple(_sheet(drawing, found, heading, say, cuts, number) for number in range(len(cuts)))
@@ -204,8 +207,8 @@ def _long_enough(drawing: Drawing, found: Page) -> Page:
     needed = max(needed, LEAST_LONG_MM * found.along)
     if needed > MOST_LONG_MM:
         raise OutOfRange(
-            f"One page would be {needed:,.0f} mm long; no page can be longer than"
-            f" {MOST_LONG_MM:,.0f}.",
+            f"One page would be {length_told(needed)} long; no page can be longer than"
+            f" {length_told(MOST_LONG_MM)}.",
             field="page",
             hint="Choose a page size, and glue the sheets.",
         )

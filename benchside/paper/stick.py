@@ -35,7 +35,7 @@ from benchside.paper.marks import (
 from benchside.paper.page import Heading
 from benchside.paper.words import Paper
 from benchside.pattern import Pattern
-from benchside.units import Unit
+from benchside.units import Unit, length_told
 
 State = Literal["", "green", "dry"]
 
@@ -367,7 +367,8 @@ def _placed(wanted: Sequence[float], low: float, high: float) -> tuple[list[floa
         except ValueError:
             continue
     raise OutOfRange(
-        f"{len(wanted)} lines stand on {high - low:.0f} mm: their words would cover one another.",
+        f"{len(wanted)} lines stand on {length_told(high - low)}: their words would cover one"
+        " another.",
         field="stations",
         hint=f"There is room for {int((high - low) / TIGHT_MM)}; leave out stations that are"
         " near one another.",

@@ -12,7 +12,7 @@ from typing import Literal
 from benchside.errors import NotFound, OutOfRange
 from benchside.pattern.places import places
 from benchside.pattern.shapes import Pattern, Section, Station
-from benchside.units import difference_mm
+from benchside.units import difference_mm, length_told
 
 End = Literal["datum", "far"]
 
@@ -75,7 +75,9 @@ def scaled(
     """
     if not (isfinite(length_mm) and length_mm > 0):
         raise OutOfRange(
-            f"{length_mm:g} mm is no length for a spindle.", field="length_mm", hint="More than 0."
+            f"{length_told(length_mm)} is no length for a spindle.",
+            field="length_mm",
+            hint="More than 0.",
         )
     if length_mm == pattern.length_mm:
         return Scaled(pattern, ())
@@ -106,9 +108,10 @@ def shortened(pattern: Pattern, by_mm: float, *, end: End = "datum") -> Scaled:
     room_mm = turned.stations[1].at_mm
     if turned.sections[0].form in ("bead", "cove") or not 0 < by_mm < room_mm:
         raise OutOfRange(
-            f"{by_mm:g} mm cannot be cut off that end.",
+            f"{length_told(by_mm)} cannot be cut off that end.",
             field="by_mm",
-            hint=f"The next station is {room_mm:g} mm from the end; beads and coves stay whole.",
+            hint=f"The next station is {length_told(room_mm)} from the end; beads and coves stay"
+            " whole.",
         )
     first = turned.stations[0]
     diameter_mm = first.diameter_mm
@@ -263,7 +266,7 @@ def _scaled_positions(pattern: Pattern, length_mm: float, kept: list[_Tenon]) ->
     left_mm = length_mm - head_mm - tail_mm
     if left_mm <= 0:
         raise OutOfRange(
-            f"The tenons alone are {head_mm + tail_mm:g} mm long.",
+            f"The tenons alone are {length_told(head_mm + tail_mm)} long.",
             field="length_mm",
             hint="Choose a greater length, or let the tenons scale too.",
         )

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from benchside.errors import OutOfRange, PatternBroken
 from benchside.pattern import profile, rules
 from benchside.pattern.kinds import FORMS, KINDS, Form, Kind
+from benchside.units import length_told
 
 __all__ = ["FORMS", "KINDS", "Form", "Kind", "Pattern", "Section", "Station"]
 
@@ -81,7 +82,8 @@ class Pattern:
         x = np.asarray(x_mm, dtype=float)
         if not np.all((x >= 0) & (x <= self.length_mm)):
             raise OutOfRange(
-                f"There is no wood there: the spindle runs from 0 to {self.length_mm:g} mm.",
+                "There is no wood there: the spindle runs from 0 to"
+                f" {length_told(self.length_mm)}.",
                 field="at_mm",
             )
         return profile.diameter_mm_at(self, self._arcs, x)

@@ -9,6 +9,7 @@ from typing import Literal, get_args
 
 from benchside.errors import OutOfRange
 from benchside.stock.shapes import Blank
+from benchside.units import length_told
 
 Route = Literal["dry_close", "dry", "split", "split_rough"]
 ROUTES: tuple[Route, ...] = get_args(Route)
@@ -100,7 +101,9 @@ def propose(
         value = getattr(found, field)
         if not (isfinite(value) and least <= value <= most):
             raise OutOfRange(
-                f"{value:g} mm cannot be.", field=field, hint=f"{least:g} to {most:g} mm can."
+                f"{length_told(value)} cannot be.",
+                field=field,
+                hint=f"{length_told(least)} to {length_told(most)} can.",
             )
     return found
 

@@ -34,6 +34,7 @@ from benchside.stock.shapes import (
     layers,
     on_board,
 )
+from benchside.units import length_told
 
 __all__ = [
     "Blank",
@@ -307,7 +308,7 @@ def _check_strip(
         if not fill.counts[0]:
             at, _ = on_board(along, off, field.board.grain_slope)
             raise OutOfRange(
-                f"The blank pinned at {at:.0f} mm has a knot in it.",
+                f"The blank pinned at {length_told(at)} has a knot in it.",
                 field="pin",
                 hint="Move it, or try the board without that knot.",
             )

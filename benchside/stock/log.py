@@ -13,6 +13,7 @@ from typing import Literal
 
 from benchside.errors import OutOfRange
 from benchside.stock.shapes import EPS_MM, Blank
+from benchside.units import length_told
 
 Way = Literal["sectors", "grid"]
 WAYS: tuple[Way, ...] = ("sectors", "grid")
@@ -271,7 +272,9 @@ def check(log: Log, blank: Blank, over_mm: float, way: Way) -> None:
     ):
         if not (isfinite(value) and least <= value <= MOST_MM):
             raise OutOfRange(
-                f"{field} is {value:g}.", field=field, hint=f"It can be {least:g} mm or more."
+                "That cannot be.",
+                field=field,
+                hint=f"It can be {length_told(least)} to {length_told(MOST_MM)}.",
             )
     if log.small_mm > log.large_mm:
         raise OutOfRange(
@@ -281,8 +284,8 @@ def check(log: Log, blank: Blank, over_mm: float, way: Way) -> None:
         )
     if blank.length_mm > log.length_mm - 2 * log.end_mm:
         raise OutOfRange(
-            f"What is sound of the log is {log.length_mm - 2 * log.end_mm:.0f} mm long, and the"
-            f" blank {blank.length_mm:.0f} mm.",
+            f"What is sound of the log is {length_told(log.length_mm - 2 * log.end_mm)} long,"
+            f" and the blank {length_told(blank.length_mm)}.",
             field="length_mm",
             hint="Cut less off the ends, if they are sound, or take a longer log.",
         )

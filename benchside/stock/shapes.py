@@ -11,6 +11,7 @@ from math import atan, cos, floor, hypot, isfinite, sin
 from typing import Literal
 
 from benchside.errors import OutOfRange
+from benchside.units import length_told
 
 Face = Literal["one", "two", "both"]
 FACES: tuple[Face, ...] = ("one", "two", "both")
@@ -185,8 +186,8 @@ def check_defect(defect: Defect, board: Board, row: int) -> None:
     beside = defect.across_mm > board.width_mm or defect.across_mm + defect.width_mm < 0
     if beyond or beside:
         raise OutOfRange(
-            f"Knot {row} lies off the board, which is {board.length_mm:g} by"
-            f" {board.width_mm:g} mm.",
+            f"Knot {row} lies off the board, which is {length_told(board.length_mm)} by"
+            f" {length_told(board.width_mm)}.",
             field="at_mm" if beyond else "across_mm",
             hint="Measure it from the left end and the near edge, seen on face one.",
         )
@@ -198,7 +199,8 @@ def check_blank(blank: Blank, board: Board) -> None:
         _within(getattr(blank, field), 0, MOST_MM, field, above=True)
     if blank.side_mm > board.thickness_mm + EPS_MM:
         raise OutOfRange(
-            f"The board is {board.thickness_mm:g} mm thick and the blank {blank.side_mm:g} mm.",
+            f"The board is {length_told(board.thickness_mm)} thick and the blank"
+            f" {length_told(blank.side_mm)}.",
             field="thickness_mm",
             hint="Take a thicker board, or a smaller blank if its size allows.",
         )
@@ -248,23 +250,22 @@ def _within(
     value: float, least: float, most: float, field: str, *, above: bool = False, row: int = 0
 ) -> None:
     where = f"Knot {row}: " if row else ""
-    what, unit = plainly(field)
+    what, told = plainly(field), length_told if field.endswith("_mm") else "{:g}".format
     if not isfinite(value):
         raise OutOfRange(f"{where}{what}: that is no number.", field=field)
     if not least <= value <= most or (above and value == least):
         raise OutOfRange(
-            f"{where}{what}: {value:g}{unit} cannot be.",
+            f"{where}{what}: {told(value)} cannot be.",
             field=field,
-            hint=f"It can be {'more than ' if above else ''}{least:g} to {most:g}{unit}.",
+            hint=f"It can be {'more than ' if above else ''}{least:g} to {told(most)}.",
         )
 
 
-def plainly(field: str) -> tuple[str, str]:
-    """A field's name in words, and the unit that follows its figure.
+def plainly(field: str) -> str:
+    """A field's name in words.
 
     >>> plainly("kerf_mm"), plainly("small_mm"), plainly("grain_slope")
-    (('Saw cut', ' mm'), ('Small', ' mm'), ('Grain slope', ''))
+    ('Saw cut', 'Small', 'Grain slope')
     """
     name = field.removesuffix("_mm")
-    unit = " mm" if name != field else ""
-    return {"kerf": "Saw cut"}.get(name, name.replace("_", " ").capitalize()), unit
+    return {"kerf": "Saw cut"}.get(name, name.replace("_", " ").capitalize())

@@ -8,12 +8,17 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 
 from fastapi import Depends, Request
 
+from benchside.job import shop as job_shop
+from benchside.job.drafts import TypingUnit
 from benchside.store.database import Shop
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
 Told = TypeVar("Told", bound="DataclassInstance")
+
+
+TYPING_UNIT_COOKIE = "benchside_typing_unit"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +42,19 @@ def device_id_of(request: Request) -> int | None:
     """The paired device a request comes from; None is the laptop itself."""
     device = getattr(request.state, "device", None)
     return None if device is None else device.id
+
+
+def typing_unit(request: Request) -> TypingUnit:
+    """What patterns are typed in on this device: as it was last chosen, else as the shop works."""
+    chosen = request.cookies.get(TYPING_UNIT_COOKIE)
+    return "in" if chosen == "in" else "mm" if chosen == "mm" else shop_unit(request)
+
+
+def shop_unit(request: Request) -> TypingUnit:
+    """What the shop's own lengths are shown and taken in: as the newest set is turned, before the
+    first as this device types."""
+    works_in = job_shop.works_in(shop_of(request))
+    return works_in or ("in" if request.cookies.get(TYPING_UNIT_COOKIE) == "in" else "mm")
 
 
 def filled(form: type[Told], typed: Mapping[str, str]) -> Told:

@@ -10,16 +10,18 @@ from benchside import units
 from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import calipers as job
 from benchside.job import measuring
+from benchside.job.drafts import TypingUnit
 from benchside.job.forms import by_field
 from benchside.lathe.calipers import CALIPER_KINDS
 from benchside.store.tools import OwnedCaliper
-from benchside.web.asked import TypedForm, shop_of
+from benchside.web.asked import TypedForm, shop_of, shop_unit
 from benchside.web.render import now, render, see
 
 router = APIRouter()
 
 Text = Annotated[str, Form()]
 MOST_SHOWN = 6  # tests of the past
+_FINEST: dict[TypingUnit, str] = {"mm": "mm/100", "in": "in/1000"}
 OWNED = ("letter", "kind", "least_mm", "most_mm", "name")
 
 
@@ -37,7 +39,7 @@ def keep_owned(request: Request, sent: TypedForm) -> Response:
         return see("/calipers#owned")
     typed = {field: sent.get(field, "") for field in (*OWNED, "was")}
     try:
-        job.keep(open_shop, _owned(typed), was=typed["was"])
+        job.keep(open_shop, _owned(typed, shop_unit(request)), was=typed["was"])
     except BenchsideError as problem:
         return _beginning(request, None, typed=typed, wrong=problem)
     return see("/calipers#owned")
@@ -55,16 +57,16 @@ def keep_recheck(request: Request, recheck: Text = "") -> Response:
     return see("/calipers#owned")
 
 
-def _owned(typed: dict[str, str]) -> OwnedCaliper:
+def _owned(typed: dict[str, str], unit: TypingUnit) -> OwnedCaliper:
     """The caliper that a form describes. A fixed gauge has only its one size."""
     kind = next((kind for kind in CALIPER_KINDS if kind == typed["kind"]), None)
     if kind is None:
         raise NotUnderstood("Choose one of the kinds.", field="kind")
-    most_mm = units.parse_length(typed["most_mm"], "mm", field="most_mm")
+    most_mm = units.parse_length(typed["most_mm"], unit, field="most_mm")
     least_mm = most_mm
     if kind != "fixed":
         least = typed["least_mm"].strip() or "0"
-        least_mm = units.parse_length(least, "mm", field="least_mm")
+        least_mm = units.parse_length(least, unit, field="least_mm")
     return OwnedCaliper(
         letter=typed["letter"].strip().upper(),
         kind=kind,
@@ -116,7 +118,7 @@ def _beginning(
     recheck: str = "",
 ) -> Response:
     """The calipers' page. ``problem`` is the test's, ``wrong`` that of the list below it."""
-    open_shop = shop_of(request)
+    open_shop, unit = shop_of(request), shop_unit(request)
     whole = measuring.whole_trials(open_shop)
     fresh = dict.fromkeys((*OWNED, "was"), "") | {
         "letter": job.next_letter(open_shop),
@@ -133,8 +135,12 @@ def _beginning(
         typed=typed or fresh,
         problems=by_field(wrong),
         recheck=recheck or str(job.recheck_after(open_shop)),
-        steps=measuring.STEPS_MM,
-        chosen=_step_of(whole[0]) if whole else "mm/100",
+        unit=unit,
+        steps=[key for key, (of, _) in measuring.STEPS_MM.items() if units.unit_sign(of) == unit],
+        other_steps=[
+            key for key, (of, _) in measuring.STEPS_MM.items() if units.unit_sign(of) != unit
+        ],
+        chosen=_step_of(whole[0]) if whole else _FINEST[unit],
         trials=whole[:MOST_SHOWN],
         problem=problem,
     )
@@ -170,4 +176,4 @@ def _trial(
 
 def _step_of(trial: measuring.Trial) -> str:
     same = (trial.kept.unit, trial.kept.step_mm)
-    return next((key for key, step in measuring.STEPS_MM.items() if step == same), "mm/100")
+    return next((key for key, step in measuring.STEPS_MM.items() if step == same), "")

@@ -11,7 +11,7 @@ from benchside.job import holes as job
 from benchside.job.forms import by_field
 from benchside.joint.hole import TIRED
 from benchside.store.fitting import Axis
-from benchside.web.asked import TypedForm, filled, shop_of
+from benchside.web.asked import TypedForm, filled, shop_of, shop_unit
 from benchside.web.render import now, render, see
 from benchside.web.sets import fresh_key
 
@@ -22,7 +22,7 @@ Text = Annotated[str, Form()]
 
 @router.get("/holes")
 def the_register(request: Request) -> Response:
-    return _register(request, job.Told(), None)
+    return _register(request, job.Told(unit=shop_unit(request)), None)
 
 
 @router.post("/holes")

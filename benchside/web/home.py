@@ -13,7 +13,7 @@ from benchside.job.forms import by_field
 from benchside.sources import sources
 from benchside.units import parse_length
 from benchside.web import text_size
-from benchside.web.asked import shop_of
+from benchside.web.asked import shop_of, shop_unit
 from benchside.web.render import LOOK_COOKIE, now, render, see
 from benchside.web.sets import picture
 
@@ -64,6 +64,7 @@ def the_shop(request: Request) -> Response:
         "shop.html",
         here="shop",
         lathe=shop.lathe(open_shop),
+        unit=shop_unit(request),
         owned=calipers.owned(open_shop),
         due=[edge for edge in edges.edges(open_shop) if edge.due],
         backup=shop.backup(open_shop, now=now()),
@@ -84,7 +85,7 @@ def keep_phone_size(
         reply.delete_cookie(text_size.COOKIE, path="/", samesite="strict")
         return reply
     try:
-        per_px = parse_length(measured, "mm", field="measured") / BAR_PX
+        per_px = parse_length(measured, shop_unit(request), field="measured") / BAR_PX
         if not text_size.LEAST_MM_PER_PX <= per_px <= text_size.MOST_MM_PER_PX:
             raise BenchsideError(
                 f"No screen draws this bar {measured.strip()[:20]} long.",
@@ -127,6 +128,8 @@ def _phone_size_page(request: Request, typed: str, problem: BenchsideError | Non
         here="shop",
         typed=typed,
         problems=by_field(problem),
+        unit=shop_unit(request),
         bar_px=BAR_PX,
+        bar_mm=BAR_PX * (text_size.measured(request) or text_size.NOMINAL_MM_PER_PX),
         per_px=text_size.measured(request),
     )

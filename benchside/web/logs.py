@@ -13,6 +13,7 @@ from benchside import units
 from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import board_table, drafts, logs
 from benchside.job.logs import LogView
+from benchside.job.set_blank import begun_in
 from benchside.stock.log import WAYS
 from benchside.store import sets
 from benchside.store.stock import KeptLog
@@ -34,9 +35,10 @@ LOG_FIELDS = (
 
 @router.get("/stock/logs/new")
 def new_log(request: Request, set: int | None = None) -> Response:  # noqa: A002
-    kept = replace(logs.bare_log(fresh_key(), now()), set_id=set, name="Log")
-    # The usual figures carry their unit, so that one may go on in inches.
-    typed = {field: text and f"{text} mm" for field, text in _log_typed(kept).items()}
+    unit = begun_in(shop_of(request), set)
+    kept = replace(logs.bare_log(fresh_key(), now()), set_id=set, name="Log", unit=unit)
+    # The usual figures carry their unit, so that one may go on in another.
+    typed = {field: _usual(getattr(kept, field), unit) for field in LOG_FIELDS}
     for name in ("length_mm", "large_mm", "small_mm"):
         typed[name] = ""
     return _log_page(request, kept, typed, None, {})
@@ -118,6 +120,14 @@ def _figure(text: str, unit: Unit, name: str) -> float | None:
     if name in ("length_mm", "large_mm", "small_mm"):
         raise NotUnderstood("This is still empty.", field=name)
     return None if name.startswith("blank") else 0.0
+
+
+def _usual(mm: float | None, unit: Unit) -> str:
+    """One of our own figures with its unit; in inches to the nearest eighth."""
+    if mm is None or unit == "mm":
+        return "" if mm is None else f"{board_table.shown(mm, unit)} mm"
+    eighths = round(mm / float(units.MM_PER_INCH) * 8) / 8 * float(units.MM_PER_INCH)
+    return f"{board_table.shown(eighths, unit)} in"
 
 
 def _log_typed(kept: KeptLog) -> dict[str, str]:

@@ -15,7 +15,7 @@ from benchside.job.original_table import Row, Told
 from benchside.pattern.shapes import FORMS, KINDS
 from benchside.store import sets
 from benchside.store.originals import OriginalReading
-from benchside.web.asked import shop_of
+from benchside.web.asked import shop_of, shop_unit
 from benchside.web.pattern_parts import Posted
 from benchside.web.render import now, render, see
 from benchside.web.sets import fresh_key
@@ -36,9 +36,9 @@ def the_list(request: Request) -> Response:
 
 @router.get("/originals/new")
 def new(request: Request, pattern: int | None = None) -> Response:
-    told = Told(rows=(Row(at="0"),))
+    told = Told(rows=(Row(at="0"),), unit=shop_unit(request))
     if pattern is not None:
-        told = job.told_of_pattern(shop_of(request), pattern)
+        told = job.told_of_pattern(shop_of(request), pattern, shop_unit(request))
     return _table(request, None, told, None)
 
 

@@ -9,6 +9,7 @@ from fastapi import APIRouter, Form, Query, Request, Response
 
 from benchside import units
 from benchside.errors import BenchsideError, NotFound
+from benchside.job import drafts
 from benchside.job import paper as job
 from benchside.job.paper import WHAT, Asked, Language, Subject, What
 from benchside.paper import page
@@ -19,9 +20,8 @@ from benchside.paper.pdf import pdf
 from benchside.paper.svg import drawing_svg, sheet_svg
 from benchside.paper.words import paper_words
 from benchside.web.address import lan_urls
-from benchside.web.asked import shop_of
+from benchside.web.asked import shop_of, shop_unit, typing_unit
 from benchside.web.labels import place_label
-from benchside.web.pattern_parts import typing_unit
 from benchside.web.render import day, now, render, see
 from benchside.web.words import words
 
@@ -60,12 +60,10 @@ def keep_page(
         if size in page.NAMED:
             job.keep_page(shop_of(request), *page.NAMED[size])
         else:
-            width = units.parse_length(width_mm, "mm", field="width_mm")
-            job.keep_page(
-                shop_of(request),
-                width,
-                units.parse_length(height_mm, "mm", field="height_mm"),
-            )
+            unit = shop_unit(request)
+            width = units.parse_length(width_mm, unit, field="width_mm")
+            height = units.parse_length(height_mm, unit, field="height_mm")
+            job.keep_page(shop_of(request), width, height)
     except BenchsideError as problem:
         return _printer_page(request, typed, {problem.field: problem})
     return see("/paper?kept=1")
@@ -100,7 +98,7 @@ def keep_measured(
 @router.post("/paper/kerf")
 def keep_kerf(request: Request, kerf: Text = "") -> Response:
     try:
-        mm = units.parse_length(kerf.strip() or "0", "mm", field="kerf")
+        mm = units.parse_length(kerf.strip() or "0", shop_unit(request), field="kerf")
         job.keep_kerf(shop_of(request), mm)
     except BenchsideError as problem:
         return _printer_page(request, {"kerf": kerf}, {problem.field: problem})
@@ -214,6 +212,7 @@ def _page(
         shape=shape,
         finished=finished,
         sticks=job.STICKS,
+        unit=shop_unit(request),
         size_name=_size_name(printed),
         scales=page.scales_mm(printed.page),
         opens_on_phones=door.lan,
@@ -236,16 +235,16 @@ def _printer_page(
     *,
     kept: bool = False,
 ) -> Response:
-    printed = job.printer(shop_of(request))
+    printed, unit = job.printer(shop_of(request)), shop_unit(request)
     name = _size_name(printed)
     own = name == OWN
     shown = {
         "size": name,
-        "width_mm": f"{printed.page.short_mm:g}" if own else "",
-        "height_mm": f"{printed.page.long_mm:g}" if own else "",
+        "width_mm": drafts.shown(printed.page.short_mm, unit) if own else "",
+        "height_mm": drafts.shown(printed.page.long_mm, unit) if own else "",
         "along": "",
         "across": "",
-        "kerf": f"{printed.kerf_mm:g}",
+        "kerf": drafts.shown(printed.kerf_mm, unit),
     }
     problem = problems.get("page")
     if problem is not None:
@@ -256,6 +255,7 @@ def _printer_page(
         status=422 if problems else 200,
         here="shop",
         printed=printed,
+        unit=unit,
         named=tuple(page.NAMED),
         scales=page.scales_mm(printed.page),
         typed={**shown, **typed},

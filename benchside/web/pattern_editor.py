@@ -19,7 +19,7 @@ from benchside.lathe.parts import slenderness
 from benchside.pattern import Pattern
 from benchside.pattern.shapes import FORMS, KINDS
 from benchside.store.patterns import PatternRecord
-from benchside.web.asked import shop_of
+from benchside.web.asked import shop_of, typing_unit
 from benchside.web.pattern_parts import (
     MOST_UNDO,
     Id,
@@ -33,7 +33,6 @@ from benchside.web.pattern_parts import (
     remember_unit,
     small_picture,
     text_in,
-    typing_unit,
     uploaded_in,
 )
 from benchside.web.render import environment, now, render, see

@@ -20,6 +20,7 @@ from benchside.job import drafts
 from benchside.job import patterns as job
 from benchside.job.drafts import MOST_ROWS, Draft, Row, TypingUnit
 from benchside.pattern import Pattern, places
+from benchside.web.asked import TYPING_UNIT_COOKIE, typing_unit
 
 WIDE_PX, NARROW_PX, SMALL_PX = 760.0, 358.0, 320.0
 SPINDLE = "The spindle"  # what a drawing of one without a name is called
@@ -28,7 +29,6 @@ MOST_FIELDS = 60_000  # a table of thousands of rows is refused with a sentence,
 MOST_BYTES = 2_000_000
 
 _CELLS = tuple(field.name for field in fields(Row))
-_UNIT_COOKIE = "benchside_typing_unit"
 _A_YEAR_S = 365 * 24 * 3600
 
 
@@ -153,10 +153,6 @@ def uploaded_in(form: FormData) -> str:
         ) from problem
 
 
-def typing_unit(request: Request) -> TypingUnit:
-    return "in" if request.cookies.get(_UNIT_COOKIE) == "in" else "mm"
-
-
 def shown_unit(request: Request) -> TypingUnit:
     asked = request.query_params.get("unit")
     return "in" if asked == "in" else "mm" if asked == "mm" else typing_unit(request)
@@ -164,6 +160,6 @@ def shown_unit(request: Request) -> TypingUnit:
 
 def remember_unit(reply: Response, unit: TypingUnit) -> Response:
     reply.set_cookie(
-        _UNIT_COOKIE, unit, max_age=_A_YEAR_S, path="/", httponly=True, samesite="strict"
+        TYPING_UNIT_COOKIE, unit, max_age=_A_YEAR_S, path="/", httponly=True, samesite="strict"
     )
     return reply

@@ -17,7 +17,7 @@ from benchside.job import drafts
 from benchside.job import patterns as job
 from benchside.job.drafts import TypingUnit
 from benchside.lathe.steps import STAGES
-from benchside.web.asked import shop_of
+from benchside.web.asked import shop_of, typing_unit
 from benchside.web.pattern_parts import (
     Id,
     Posted,
@@ -29,7 +29,6 @@ from benchside.web.pattern_parts import (
     small_picture,
     text_in,
     texts_in,
-    typing_unit,
 )
 from benchside.web.render import environment, now, render, see, wants_json
 

@@ -50,9 +50,10 @@ def keep_force(request: Request, set_id: int, force: Text = "", limit: Text = ""
     """The force of the maker's own cut, and the give at which they see ribbing."""
     typed, problems = {"force": force[:40], "limit": limit[:40]}, {}
     said: dict[str, float | None] = {}
+    unit = planning.view(shop_of(request), set_id).kept.unit
     for field, text in typed.items():
         try:
-            said[field] = _figure(text, field)
+            said[field] = _give(text, unit) if field == "limit" else _figure(text, field)
         except BenchsideError as problem:
             problems[field] = problem
     if not problems:
@@ -223,6 +224,11 @@ def _named(seen: PlanView, cut: CutView) -> str:
         return labels.place_label(place)
     start, end = (stations[i].name or f"station {i + 1}" for i in (section, section + 1))
     return f"{start} to {end}"
+
+
+def _give(text: str, unit: Unit) -> float | None:
+    """The give at which ribbing is seen, or None for nothing typed. [mm]"""
+    return units.parse_length(text, unit, field="limit") if text.strip() else None
 
 
 def _figure(text: str, field: str) -> float | None:

@@ -96,6 +96,7 @@ def environment() -> Environment:
     env.filters["step_label"] = labels.step_label
     env.filters["lower_first"] = lambda text: text[:1].lower() + text[1:]
     env.filters["cell"] = drafts.figure
+    env.filters["typed_length"] = drafts.shown
     env.filters["plain_length"] = units.format_length
     env.filters["other_length"] = units.in_other_unit
     return env

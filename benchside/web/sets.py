@@ -18,14 +18,21 @@ from benchside.pattern import Pattern
 from benchside.store import patterns
 from benchside.store.sets import Choices, Cuts, Habit, Tolerances
 from benchside.web import labels
-from benchside.web.asked import Asked, OfPiece, TypedForm, device_id_of, filled, shop_of
+from benchside.web.asked import (
+    Asked,
+    OfPiece,
+    TypedForm,
+    device_id_of,
+    filled,
+    shop_of,
+    typing_unit,
+)
 from benchside.web.render import now, render, see
 
 router = APIRouter()
 
 PICTURE_PX = 700.0
 TOLERANCES = ("tenon_mm", "slender_mm", "decorative_mm", "position_mm")
-TYPING_UNIT_COOKIE = "benchside_typing_unit"
 _CUTS: dict[str, Cuts] = {cuts: cuts for cuts in get_args(Cuts)}
 _LEAST = {"wanted": 1, "spares": 0, "calipers": 1}
 _EXAMPLE = {"wanted": 9, "spares": 1, "calipers": 3}
@@ -70,7 +77,7 @@ def new(request: Request, pattern: Annotated[int | None, Query()] = None) -> Res
     if pattern is None:
         return see("/patterns?choose=1")
     record = patterns.found(shop, pattern)
-    unit: units.Unit = "in" if request.cookies.get(TYPING_UNIT_COOKIE) == "in" else "mm"
+    unit: units.Unit = typing_unit(request)
     typed = Typed(
         name=record.name,
         wanted="9",

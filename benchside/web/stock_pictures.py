@@ -14,6 +14,7 @@ from benchside.paper.svg import inline_svg
 from benchside.stock import sawing
 from benchside.stock.board import Defect
 from benchside.stock.log import Bolt, SplitPlan
+from benchside.units import length_told
 
 WHOLE_PX = 700.0
 LOG_PX = 420.0
@@ -74,7 +75,12 @@ def sheet(view: BoardView, first: int) -> dict[str, Any]:
     """One board on a printed saw plan."""
     plan = plan_of(view, first)
     stretches = [
-        (each, inline_svg(each.drawing, f"{view.kept.name}, from {each.from_mm:.0f} mm"))
+        (
+            each,
+            inline_svg(
+                each.drawing, f"{view.kept.name}, from {length_told(each.from_mm, view.kept.unit)}"
+            ),
+        )
         for each in saw_plan.stretches(plan, SHEET_MM)
     ]
     layout = view.layout

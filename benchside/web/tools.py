@@ -13,7 +13,7 @@ from benchside.job.speeds import StageSpeed
 from benchside.lathe.edges import ASSUMED_RPM, TOOLS, WEAR
 from benchside.lathe.steps import Stage
 from benchside.web import at_hand
-from benchside.web.asked import TypedForm, shop_of
+from benchside.web.asked import TypedForm, shop_of, shop_unit
 from benchside.web.render import render, see
 
 router = APIRouter()
@@ -98,5 +98,6 @@ def _edges_page(
         problems=problems,
         kept=kept,
         wear=WEAR,
+        unit=shop_unit(request),
         assumed_rpm=ASSUMED_RPM,
     )

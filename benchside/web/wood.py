@@ -13,6 +13,7 @@ from benchside import units
 from benchside.draw.oval import oval
 from benchside.errors import BenchsideError
 from benchside.job import wood, wood_of
+from benchside.job.drafts import shown
 from benchside.job.wood import Given, View
 from benchside.store.wood import ROUTES, STATES, Route, State
 from benchside.web import labels
@@ -218,6 +219,6 @@ def _as_typed(view: View) -> dict[str, str]:
         "climate": said.climate,
         "again": "",
         **{name: "" if value is None else f"{value:.3g}" for name, value in figures.items()},
-        "sizing_mm": units.format_length(said.sizing_mm, unit, fine=True),
-        "rough_mm": units.format_length(said.rough_mm, unit, fine=True),
+        "sizing_mm": shown(said.sizing_mm, units.unit_sign(unit)),
+        "rough_mm": shown(said.rough_mm, units.unit_sign(unit)),
     }

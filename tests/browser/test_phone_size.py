@@ -26,7 +26,7 @@ def test_a_measured_bar_sizes_every_page_after(phone: Phone) -> None:
     phone.page.get_by_label("Length of the bar").fill("33.6")
     phone.page.get_by_role("button", name="Keep for this device").tap()
     kept = phone.page.locator("[data-phone-size-says]")
-    expect(kept).to_contain_text("pixel is 0.140 mm. Text and keys are sized by it")
+    expect(kept).to_contain_text("draws the bar 33.6 mm long. Text and keys are sized by it")
     # A pixel of 33.6 / 240 = 0.14 mm where 0.159 is reckoned with: 0.159 / 0.14 larger.
     assert root_px(phone) == pytest.approx(usual * 0.159 / 0.14, abs=0.1)
     assert phone.page.locator(".bar svg").evaluate(BAR_PX) == 240
@@ -44,7 +44,7 @@ def test_what_is_typed_is_shown_on_one_line_and_the_button_stays_where_it_is(pho
     field = phone.page.get_by_label("Length of the bar")
     field.fill("33,6 mm")
     field.blur()
-    expect(says).to_contain_text("pixel of 0.140 mm")
+    expect(says).to_contain_text("would be this large")
     assert says.evaluate(FONT_PX) == pytest.approx(before * 0.159 / 0.14, rel=0.01)
     assert (root_px(phone), button.bounding_box()) == (usual, stood)
 

@@ -91,3 +91,18 @@ def test_in_inches_the_step_is_a_64th_and_so_is_the_floor(visitor: TestClient) -
     # 1.96 / 64 / sqrt(12) in
     assert "within ±0.0088 in" in said
     assert "the step is what counts" in said
+
+
+def test_only_steps_whose_readings_can_be_typed_are_offered(visitor: TestClient) -> None:
+    """A rule's finest mark is 1/64 in, and finer fractions are not taken."""
+    page = visitor.get("/calipers").text
+    assert 'value="in/64"' in page
+    assert "128" not in page
+
+
+def test_ends_the_wrong_way_round_are_asked_about(visitor: TestClient) -> None:
+    caliper = {"letter": "A", "kind": "spring", "least_mm": "75", "most_mm": "10", "was": ""}
+    reply = visitor.post("/calipers/owned", data=caliper)
+    assert reply.status_code == 422
+    assert "It opens to less than it closes to. Change the two over?" in text_of(reply.text)
+    assert 'value="75"' in reply.text

@@ -35,7 +35,7 @@ def test_a_measured_bar_sizes_this_screen_and_no_other(browser):
     assert reply.status_code == 303
     # 240 px that measure 38.16 mm make 0.159 mm to a pixel.
     assert "benchside_scale=0.15900" in reply.headers["set-cookie"]
-    assert "pixel is 0.159 mm" in browser.get("/phone-size").text
+    assert "draws the bar 38.2 mm long" in browser.get("/phone-size").text
     browser.post("/phone-size", data={"forget": "yes"})
     assert "Not measured yet" in browser.get("/phone-size").text
 

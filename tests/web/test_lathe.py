@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
+from benchside.job import planning
 from benchside.job import shop as job_shop
+from tests import shopfloor
 from tests.web.pages import text_of
 
 OURS = {
@@ -27,6 +31,35 @@ def test_the_lathe_is_kept_in_millimetres_however_it_was_typed(shop, browser):
     assert job_shop.lathe(shop) == job_shop.Lathe(355.6, 1000.0)
     assert 'value="355.6"' in browser.get("/lathe").text
     assert "355.6 mm over the bed" in text_of(browser.get("/shop").text)
+
+
+def test_sizes_that_nobody_said_are_ours_and_say_so(shop, browser):
+    assert "Not described yet: we take 305 mm over the bed, 915 mm between the centres" in text_of(
+        browser.get("/shop").text
+    )
+    assert "305, our own guess" in text_of(browser.get("/lathe").text)
+    empty = OURS | {"swing_mm": "", "between_centres_mm": "", "grip": "chuck"}
+    assert browser.post("/lathe", data=empty).status_code == 303
+    assert job_shop.lathe(shop).ours == job_shop.SIZES
+    assert "Not described yet" in browser.get("/shop").text
+    browser.post("/lathe", data=empty | {"swing_mm": "305", "between_centres_mm": "1000"})
+    assert job_shop.lathe(shop).ours == frozenset()
+    assert "Not described yet" not in browser.get("/shop").text
+
+
+def test_the_force_of_a_cut_said_first_leaves_the_sizes_unsaid(shop):
+    planning.keep_force(shop, 12.0, None)
+    assert job_shop.lathe(shop).ours == job_shop.SIZES
+
+
+def test_a_size_in_inches_stays_exactly_what_it_was_when_the_form_is_sent_again(shop, browser):
+    browser.post("/lathe", data=OURS | {"between_centres_mm": "1000"})
+    shopfloor.started(shop, unit="in/16")
+    page = browser.get("/lathe").text
+    shown = re.findall(r'name="(swing_mm|between_centres_mm)"[^>]*value="([^"]*)"', page)
+    assert dict(shown)["between_centres_mm"] == "39.3701"  # 1000 / 25.4
+    browser.post("/lathe", data=OURS | dict(shown))
+    assert job_shop.lathe(shop).between_centres_mm == 1000.0
 
 
 def test_all_of_it_is_kept_and_comes_back_as_typed(shop, browser):
@@ -62,7 +95,7 @@ def test_what_others_keep_of_the_lathe_stays_when_the_form_is_sent(shop, browser
 @pytest.mark.parametrize(
     ("wrong", "field"),
     [
-        *(({"swing_mm": t}, "swing_mm") for t in ("", "0", "-5", "NaN", "1e9", "🪵", "9" * 9000)),
+        *(({"swing_mm": t}, "swing_mm") for t in ("0", "-5", "NaN", "1e9", "🪵", "9" * 9000)),
         ({"steps_rpm": "slow, fast"}, "steps_rpm"),
         ({"steps_rpm": "1,200"}, "steps_rpm"),
         ({"steps_rpm": " ".join(str(n) for n in range(100, 141))}, "steps_rpm"),

@@ -138,7 +138,7 @@ def test_what_cannot_be_printed_says_why_and_the_rest_is_offered(browser: TestCl
     with shop.transaction() as db:
         post = patterns.add(db, samples.shop_post(160.0), note="", at=samples.DAY)
     page = text_of(browser.get(f"/patterns/{post}/paper").text)
-    assert "mm high; the page has room for" in page
+    assert "in) high; the page has room for" in page
     assert "Pattern stick" in page
     reply = browser.get(f"/patterns/{post}/paper/half-pattern.pdf")
     assert reply.status_code == 422
