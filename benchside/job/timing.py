@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import nan
+from statistics import median
 
 from benchside.consistency import pace
 from benchside.consistency.pace import Ahead, Practice
@@ -16,6 +17,7 @@ from benchside.store import review as rows
 from benchside.store.database import Shop
 
 LEAST_MINUTES = 0.05  # judgement: a stage that took less is not told
+SLOW = 2.0  # judgement: a piece that took more than twice the usual is named
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +33,19 @@ class Forecast:
     to_make: int
     practice: Practice | None
     ahead: Ahead | None
+
+    @property
+    def usual(self) -> float | None:
+        """The median time of a piece; None while none was timed. [minutes]"""
+        told = [minutes for minutes in self.minutes if minutes is not None]
+        return median(told) if told else None
+
+    @property
+    def slow(self) -> tuple[int, float] | None:
+        """The piece that took longest and its time, where that is far over the usual. [minutes]"""
+        told = [(m, n) for n, m in zip(self.numbers, self.minutes, strict=True) if m is not None]
+        longest, number = max(told, default=(0.0, 0))
+        return (number, longest) if longest > SLOW * (self.usual or longest) else None
 
 
 @dataclass(frozen=True, slots=True)

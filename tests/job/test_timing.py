@@ -51,3 +51,21 @@ def test_a_set_that_is_done_has_nothing_ahead(shop):
     shopfloor.turn(shop, kept, range(1, 4))
     ahead = timing.timing(shop, kept.id).forecast.ahead
     assert (ahead.pieces, ahead.minutes) == (0, 0)
+
+
+@pytest.mark.parametrize(("last", "slow"), [(27, None), (45, 6)])
+def test_a_piece_that_took_more_than_twice_the_usual_is_named(shop, last, slow):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 6), minutes_each=14)
+    shopfloor.turn(shop, kept, [6], minutes_each=last, seed=8)
+    found = timing.timing(shop, kept.id).forecast
+    assert found.usual == pytest.approx(14, abs=0.5)
+    if slow is None:
+        assert found.slow is None
+    else:
+        assert found.slow == (slow, pytest.approx(last, abs=1.5))
+
+
+def test_of_a_set_without_times_no_piece_is_usual_or_slow(shop):
+    found = timing.timing(shop, shopfloor.started(shop).id).forecast
+    assert (found.usual, found.slow) == (None, None)

@@ -6,7 +6,8 @@ import re
 
 import pytest
 
-from benchside.store import judging
+from benchside.store import judging, readings
+from benchside.store.readings import Mark
 from tests import shopfloor
 from tests.web.pages import text_of
 
@@ -77,6 +78,55 @@ def test_the_times_are_told_with_what_is_still_to_come(shop, browser):
     page = text_of(browser.get(f"/sets/{kept.id}/time").text)
     assert "The four still to turn will take about" in page
     assert "Final readings" in page
+
+
+def test_a_slow_piece_is_named_with_what_it_makes_of_the_forecast(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 6), minutes_each=14)
+    shopfloor.turn(shop, kept, [6], minutes_each=45, seed=8)
+    for path in ("time", "review"):
+        page = text_of(browser.get(f"/sets/{kept.id}/{path}").text)
+        assert "At the usual 14 min each, the three still to turn take about 4" in page, path
+        assert re.search(
+            r"Piece 6 took 4\d min: if that can come again, nobody can say it closer than"
+            r" \d+ min to [\d.]+ (min|hours)\. Breaks not counted",
+            page,
+        ), path
+
+
+def test_three_pieces_with_a_slow_one_promise_nothing(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [1, 2], minutes_each=14)
+    shopfloor.turn(shop, kept, [3], minutes_each=45, seed=8)
+    page = text_of(browser.get(f"/sets/{kept.id}/time").text)
+    assert "if that can come again, nobody can say it yet. Breaks not counted" in page
+
+
+def withdrawn(shop, kept, number, *places):
+    """Take back what was read of a piece at some places."""
+    gone = [r for r in readings.standing(shop, kept.id, number) if r.station_id in places]
+    at = shopfloor.moment(600)
+    with shop.transaction() as db:
+        for r in gone:
+            key = f"{int(r.key, 16) ^ 1:032x}"
+            readings.add_mark(db, Mark(key, kept.id, number, "withdrawn", "", r.key, "", at, at))
+
+
+def test_the_pieces_left_out_are_named_at_the_top_with_what_they_miss(shop, browser):
+    kept = shopfloor.started(shop, wanted=6, spares=6)
+    shopfloor.turn(shop, kept, range(1, 13))
+    assert "Not chosen from" not in text_of(browser.get(f"/sets/{kept.id}/choose").text)
+    withdrawn(shop, kept, 2, "st7")
+    withdrawn(shop, kept, 3, "st4", "st7")
+    page = text_of(browser.get(f"/sets/{kept.id}/choose").text)
+    top, rest = page.split("They differ most at")
+    assert "not read everywhere: piece 2 , not at Neck; piece 3 , not at Swell and one more." in top
+    assert "Piece 3 : not at Swell and one more" in rest.split("Not measured everywhere")[1]
+    for number in (4, 5, 6):
+        withdrawn(shop, kept, number, "st7")
+    top = text_of(browser.get(f"/sets/{kept.id}/choose").text).split("They differ most at")[0]
+    assert "piece 5 , not at Neck; and one more ." in top
+    assert "piece 6" not in top
 
 
 def test_a_set_that_is_not_there_is_not_found(browser):

@@ -255,41 +255,6 @@ def test_a_long_note_does_not_push_the_set_down_its_page(shop, browser):
     assert re.search(r"<details><summary>Note</summary><p[^>]*>ash ash", long)
 
 
-def test_a_note_too_long_for_a_piece_is_given_back(shop, browser):
-    kept = shopfloor.started(shop)
-    base = f"/sets/{kept.id}/pieces/1"
-    form = {"key": "a" * 32, "what": "note", "text": "n" * 3000}
-    reply = browser.post(f"{base}/mark", data=form)
-    assert reply.status_code == 422
-    assert 'id="problem-note"' in reply.text
-    assert "n" * 3000 in reply.text
-
-
-def test_a_skipped_step_says_which(shop, browser):
-    kept = shopfloor.started(shop)
-    rng = random.Random(2)
-    with shop.transaction() as db:
-        for step_id in ("final:st4", "run:st4"):
-            at = shopfloor.moment(1)
-            readings.add_mark(db, shopfloor.mark(rng, kept, 1, "skip", at, step_id=step_id))
-    said = text_of(browser.get(f"/sets/{kept.id}/pieces/1").text)
-    assert "Reading skipped: read, Swell" in said
-    assert "Reading skipped: run, Middle, Swell to First bead" in said
-
-
-def test_the_two_ways_across_are_called_by_the_dot(shop, browser):
-    kept = shopfloor.started(shop)
-    rng = random.Random(2)
-    with shop.transaction() as db:
-        for axis in ("A", "B"):
-            at = shopfloor.moment(1)
-            readings.add(db, shopfloor.reading(rng, kept, 1, "st4", 22.1, at, axis=axis))
-    said = text_of(browser.get(f"/sets/{kept.id}/pieces/1").text)
-    assert "Swell, at the dot" in said
-    assert "Swell, a quarter turn on" in said
-    assert said.count("All in mm") == 1
-
-
 @pytest.mark.parametrize("path", ["/sets", "/sets/"])
 def test_the_address_of_all_sets_leads_home(browser, path):
     assert browser.get(path).headers["location"] == "/"
@@ -300,85 +265,6 @@ def test_starting_a_set_asks_for_the_pattern_first(shop, browser):
     assert 'href="/patterns?choose=1"' in browser.get("/").text
     assert "Choose the pattern to turn." in browser.get("/patterns?choose=1").text
     assert browser.get("/sets/new").headers["location"] == "/patterns?choose=1"
-
-
-def test_a_reading_is_corrected_on_the_page_of_its_piece(shop, browser):
-    kept = shopfloor.started(shop)
-    shopfloor.turn(shop, kept, [1])
-    base = f"/sets/{kept.id}/pieces/1"
-    forms = form_fields(browser.get(base).text, f"{base}/reading")
-    neck = next(f for f in forms if f["station_id"] == "st7" and f["kind"] == "diameter")
-    refused = browser.post(f"{base}/reading", data=neck | {"value": "thick"})
-    assert refused.status_code == 422
-    assert 'value="thick"' in refused.text
-    assert f'id="problem-{neck["supersedes"]}"' in refused.text
-    reply = browser.post(f"{base}/reading", data=neck | {"value": "14,25"})
-    assert (reply.status_code, reply.headers["location"]) == (303, base)
-    stands = {r.station_id: r for r in readings.standing(shop, kept.id, 1) if r.kind == "diameter"}
-    assert (stands["st7"].value_mm, stands["st7"].supersedes) == (14.25, neck["supersedes"])
-    assert "corrected to 14,25" in text_of(browser.get(base).text)
-
-
-def test_a_surprising_correction_is_questioned_then_taken(shop, browser):
-    kept = shopfloor.started(shop)
-    shopfloor.turn(shop, kept, [1])
-    base = f"/sets/{kept.id}/pieces/1"
-    form = form_fields(browser.get(base).text, f"{base}/reading")[0]
-    reply = browser.post(f"{base}/reading", data=form | {"value": "22"})
-    assert reply.status_code == 422
-    assert 'name="sure"' in reply.text
-    reply = browser.post(f"{base}/reading", data=form | {"value": "22", "sure": "1"})
-    assert reply.status_code == 303
-
-
-@pytest.mark.parametrize(
-    ("what", "says"),
-    [
-        ("spoiled", "spoiled: a catch"),
-        ("mend", "done, to be mended: a catch"),
-        ("odd", "done, the odd one: a catch"),
-        ("spare", "done, kept as a spare: a catch"),
-    ],
-)
-def test_what_became_of_a_piece_is_said_on_it_and_can_be_taken_back(shop, browser, what, says):
-    kept = shopfloor.started(shop)
-    shopfloor.turn(shop, kept, [1])
-    base = f"/sets/{kept.id}/pieces/1"
-    form = next(f for f in form_fields(browser.get(base).text, f"{base}/mark") if f["what"] == what)
-    browser.post(f"{base}/mark", data=form | {"text": "a catch"})
-    page = browser.get(base).text
-    assert says in text_of(page)
-    form = next(f for f in form_fields(page, f"{base}/mark") if f["what"] == "sound")
-    browser.post(f"{base}/mark", data=form)
-    assert says not in text_of(browser.get(base).text).split("What it measures")[0]
-
-
-def test_the_last_readings_are_moved_from_the_page_of_their_piece(shop, browser):
-    kept = shopfloor.started(shop)
-    shopfloor.turn(shop, kept, [1])
-    base = f"/sets/{kept.id}/pieces/1"
-    (form,) = form_fields(browser.get(base).text, f"{base}/move")
-    refused = browser.post(f"{base}/move", data=form | {"count": "0", "to": "2"})
-    assert refused.status_code == 422
-    browser.post(f"{base}/move", data=form | {"count": "3", "to": "2"})
-    assert len(readings.standing(shop, kept.id, 2)) == 3
-    assert "moved to piece 2" in text_of(browser.get(base).text)
-
-
-def test_a_piece_becomes_the_pattern_after_the_maker_saw_what_changes(shop, browser):
-    kept = shopfloor.started(shop)
-    shopfloor.turn(shop, kept, [1], off_mm={(1, "st4"): 0.6})
-    base = f"/sets/{kept.id}/pieces/1"
-    page = browser.get(f"{base}/pattern").text
-    assert "What would change" in page
-    assert "The tenons stay as the pattern has them" in page
-    assert "Read but left out" in page
-    (form,) = form_fields(page, f"{base}/pattern")
-    assert browser.post(f"{base}/pattern", data=form).status_code == 303
-    assert shopfloor.set_again(shop, kept).revision == 2
-    again = browser.post(f"{base}/pattern", data=form)
-    assert again.status_code == 403
-    assert patterns.found(shop, kept.pattern_id).revision == 2
 
 
 def test_the_paper_list_has_the_date_the_revision_and_a_column_for_every_piece(shop, browser):

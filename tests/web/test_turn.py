@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -18,7 +19,7 @@ from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from benchside.web.turn import NAMED_AHEAD
 from tests import shopfloor
-from tests.web.pages import browsing
+from tests.web.pages import browsing, text_of
 
 AT = "2026-01-05T08:00:00.000Z"
 MOST_BYTES = 14 * 1024  # a later page, headers included
@@ -225,3 +226,21 @@ def test_a_big_button_leads_to_the_next_step(
     said = ("", where) if about else (where, "")
     assert (mark.what, mark.step_id, mark.about) == (what, *said)
     assert mark.spindle == (None if whole else 1)
+
+
+@pytest.mark.parametrize(("end", "far"), [("tail", "the tail"), ("drive", "the drive")])
+def test_a_distance_is_called_by_the_end_it_is_measured_from_wherever_it_is_read(
+    shop: Shop, browser: TestClient, end: str, far: str
+) -> None:
+    pattern = replace(shopfloor.back_spindle(), name=f"From {end}", datum_end=end)
+    kept = shopfloor.started(shop, pattern)
+    place = shopfloor.reading(
+        random.Random(end), kept, 1, "st5", 200.3, shopfloor.moment(1), kind="position"
+    )
+    with shop.transaction() as db:
+        readings.add(db, place)
+    page = browser.get(f"/sets/{kept.id}/turn/1").text
+    other = {"tail": "drive", "drive": "tail"}[end]
+    assert f"First bead, distance from {far}" in text_of(page.split("data-latest")[1])
+    assert f"First bead, distance from {far}" in text_of(page.split('id="readings"')[1])
+    assert f"distance from the {other}" not in page
