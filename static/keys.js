@@ -4,7 +4,8 @@ const FRACTION_END = /\/(16|32|64)$/;
 
 /** What one key makes of what stands in the field. A fraction key closes a fraction. */
 export function pressed(text, key) {
-  if (key === "rub") return text.replace(/(\/(16|32|64)|.)$/, "");
+  // The blank behind whole inches is not seen, so it goes with the figure before it.
+  if (key === "rub") return text.replace(/(\/(16|32|64)|. ?)$/, "");
   if (FRACTION_END.test(text)) return text;
   if (key === "whole") return /^\d+$/.test(text) ? `${text} ` : text;
   if (key.startsWith("/")) return /(^|\s)\d+$/.test(text) ? text + key : text;

@@ -257,6 +257,7 @@ function chooseWay(section) {
 function nameButton(section) {
   const answer = answers.get(section.dataset.step);
   const turnOn = section.classList.contains("half");
+  keypad.classList.toggle("whole", field(section).value.endsWith(" ")); // a blank is not seen
   showButton(section, { asking, answer, correcting, turnOn, words });
 }
 
@@ -279,10 +280,14 @@ function otherWay(before, axis, supersedes) {
   return before.axis === axis ? before.other : supersedes ? "" : `${before.text} ${before.shape}`;
 }
 
-/** Whether a figure is so far off that it is asked about; the same figure again is meant. */
+/** Whether a figure is so far off that it is asked about; the same figure again is meant, unless no piece was ever so thick. */
 function asks(section, text) {
   const mm = parse(text, state.unit);
   const wanted = aim(section);
+  if (mm !== null && wanted.reads === "diameter" && mm > state.most) {
+    say(section, fill(words.cannot_be, { text }));
+    return true;
+  }
   if (mm === null || asking === text || !surprising(mm, wanted)) return false;
   asking = text;
   const off = figure(section)(Math.abs(mm - wanted.targetMm));

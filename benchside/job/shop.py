@@ -101,6 +101,12 @@ def works_in(shop: Shop) -> Literal["mm", "in"] | None:
     return units.unit_sign(found[0].unit) if found else None
 
 
+def swing_mm(shop: Shop) -> float | None:
+    """The largest diameter the maker's lathe takes; None while nobody said. [mm]"""
+    kept = shop.setting(LATHE_SETTINGS["swing_mm"])
+    return None if kept is None else float(json.loads(kept))
+
+
 def bench(shop: Shop) -> Bench:
     """What pieces are turned with, as far as stiffness goes; our own figures where nothing is said.
 

@@ -9,11 +9,13 @@ from math import nan
 from typing import TypeVar, get_args
 
 from benchside import units
-from benchside.errors import BenchsideError, NotFound, NotUnderstood, WrongDatabase
+from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange, WrongDatabase
 from benchside.job import progress, wood_of
 from benchside.job.keys import key_for, keyed
+from benchside.job.shop import swing_mm
 from benchside.job.work import Work, letters_of, told_finely, tolerance_mm, work_of
 from benchside.lathe import calipers, now, sizes
+from benchside.lathe.parts import stock_mm
 from benchside.lathe.steps import Stage, Step
 from benchside.moments import as_text
 from benchside.pattern import Place
@@ -163,8 +165,9 @@ def take(
 ) -> Answer:
     """Keep one reading and say what it means. The same key twice is one reading.
 
-    Raises `WrongDatabase`, `NotFound`, `NotUnderstood`, `OutOfRange`, `KeyReused`, and
-    `Surprising` for a figure far from its target that was not said to be meant.
+    Raises `WrongDatabase`, `NotFound`, `NotUnderstood`, `KeyReused`, `OutOfRange` for what the
+    piece cannot have been, and `Surprising` for a figure far from its target that was not said to
+    be meant.
     """
     _check(shop, taken.key, taken.database)
     found = sets.found(shop, set_id)
@@ -196,6 +199,7 @@ def take(
         supersedes=taken.supersedes or None,
         note=_short(taken.note),
     )
+    _check_possible(shop, doing, reading)
     answered = answer(found, doing, reading)
     if not taken.sure and sizes.surprising(value_mm, target_mm, reads=kind):
         raise _question(answered, taken.typed)
@@ -393,6 +397,36 @@ def _answers(found: sets.SpindleSet, doing: Work, standing: list[Reading]) -> Ma
             other = ways.get({"A": "B", "B": "A"}.get(reading.axis, ""))
             answered[step.id] = answer(found, doing, reading, other)
     return answered
+
+
+def most_mm(shop: Shop, doing: Work) -> float:
+    """The thickest that a piece can have been read. [mm]"""
+    return sizes.most_mm(stock_mm(doing.pattern), swing_mm(shop))
+
+
+def _check_possible(shop: Shop, doing: Work, reading: Reading) -> None:
+    if reading.kind == "position":
+        most, why_mm = sizes.MOST_LENGTHS * doing.pattern.length_mm, doing.pattern.length_mm
+        why = "the piece is {} long"
+    else:
+        most = most_mm(shop, doing)
+        swing, round_mm = swing_mm(shop), stock_mm(doing.pattern)
+        why_mm, why = (
+            (most, "your lathe swings {}")
+            if most == swing
+            else (round_mm, "the piece was roughed to {}")
+        )
+    if reading.value_mm <= most + sizes.NOTHING_MM:
+        return
+    read, than = (
+        f"{units.format_length(mm, reading.unit)} {units.unit_sign(reading.unit)}"
+        for mm in (reading.value_mm, why_mm)
+    )
+    raise OutOfRange(
+        f"{read} cannot be: {why.format(than)}.",
+        field="value",
+        hint="It was not taken. Measure again, or look for a slip of the point or the fraction.",
+    )
 
 
 def _question(answered: Answer, typed: str) -> Surprising:

@@ -42,6 +42,8 @@ BLEND_UP_TO = 2.0  # judgement: up to twice the tolerance under, its neighbours 
 ODD_UP_TO = 4.0  # judgement: up to four times it is an odd one, beyond a spare
 SURPRISING_MM = 3.0  # judgement
 SURPRISING_SHARE = 0.25  # judgement
+MOST_ROUNDS = 3.0  # judgement: no blank is so many times as thick as the round it is roughed to
+MOST_LENGTHS = 2.0  # judgement: no place lies so many lengths of the piece from its end
 # 17.3 - 16.9 must not come out beyond 0.4; a millionth of a millimetre is no thickness of wood.
 NOTHING_MM = 1e-6
 
@@ -132,6 +134,16 @@ def surprising(value_mm: float, target_mm: float, *, reads: Reads = "diameter") 
     if off_mm > SURPRISING_MM + NOTHING_MM:
         return True
     return reads == "diameter" and off_mm > SURPRISING_SHARE * target_mm + NOTHING_MM
+
+
+def most_mm(round_mm: float, swing_mm: float | None = None) -> float:
+    """The thickest that a piece can have been read which is roughed to a round. [mm]
+
+    What the lathe swings, where that was said and it takes the round at all; three times the round
+    otherwise, and never more (judgement).
+    """
+    thick_mm = MOST_ROUNDS * round_mm
+    return thick_mm if swing_mm is None or swing_mm < round_mm else min(thick_mm, swing_mm)
 
 
 def _word(off_mm: float, tolerance_mm: float) -> Word:

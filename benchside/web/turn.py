@@ -113,7 +113,7 @@ def sitting_page(at: Asked, stage: str, troubles: Sequence[Trouble] = ()) -> Res
         key=secrets.token_hex(16),
         handle=readings.HANDLE_DIGITS,
         blanks=blanks,
-        state=_state(sitting, drift, blanks),
+        state=_state(shop, sitting, drift, blanks),
         of=sitting.spindle_set.choices.wanted,
         drift=drift,
         instead={one["at"]: one["say"] for one in drift["aims"]} if drift else {},
@@ -132,7 +132,10 @@ def _stage_of(row: Row) -> str:
 
 
 def _state(
-    sitting: turning.Sitting, drift: dict[str, Any] | None, blanks: Mapping[int, str]
+    shop: Shop,
+    sitting: turning.Sitting,
+    drift: dict[str, Any] | None,
+    blanks: Mapping[int, str],
 ) -> dict[str, Any]:
     """What the page's script starts from: every piece still to turn, what stands for this one."""
     steps = sitting.steps
@@ -148,6 +151,7 @@ def _state(
         "set": sitting.spindle_set.id,
         "stage": sitting.stage or "",
         "unit": unit,
+        "most": round(turning.most_mm(shop, sitting.work), 1),
         "revision": sitting.work.revision,
         "piece": sitting.number,
         "of": sitting.spindle_set.choices.wanted,

@@ -327,6 +327,44 @@ def test_fraction_keys_make_one_and_five_sixteenths_and_never_eleven_quarters(
     ]
 
 
+def test_what_is_rubbed_out_behind_whole_inches_is_gone(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(inch_peg(), unit="in/64")
+    phone.turns(kept, 1, "final:s1/read")
+    inches = phone.page.locator('[data-key="whole"]')
+    phone.presses("9 ")  # the blank behind it is not to be seen, so the key tells of it
+    expect(inches).to_have_css("box-shadow", re.compile("inset"))
+    phone.presses_key("rub")
+    expect(phone.entry).to_have_value("")
+    expect(inches).to_have_css("box-shadow", "none")
+    phone.presses("1 5")
+    phone.presses_key("rub")
+    expect(phone.entry).to_have_value("1 ")
+    expect(inches).to_have_css("box-shadow", re.compile("inset"))
+    phone.presses("3/16")
+    expect(phone.entry).to_have_value("1 3/16")
+
+
+def test_a_figure_no_piece_can_have_had_is_not_taken_however_it_is_meant(
+    bench: Bench, phone: Phone
+) -> None:
+    """91 3/8 in, for 1 3/8 with the 9 not rubbed out."""
+    kept = bench.started(inch_peg(), unit="in/16")
+    phone.turns(kept, 1, "final:s1/read")
+    phone.presses("91 3/16")
+    for _ in range(2):
+        phone.big_button.tap()
+        expect(phone.verdict).to_have_text(SAYS["cannot_be"].format(text="91 3/16"))
+        expect(phone.entry).to_have_value("91 3/16")
+    expect(phone.queue).to_have_text("")
+    assert bench.typed(kept) == []
+    for _ in range(4):
+        phone.presses_key("rub")
+    expect(phone.entry).to_have_value("")
+    phone.presses("1 5/16")
+    phone.takes("")
+    phone.waits(lambda: bench.typed(kept) == ["1 5/16"])
+
+
 def test_a_fraction_of_more_than_a_whole_is_asked_about(bench: Bench, phone: Phone) -> None:
     """19/16 may have been meant as 1 9/16 or as 1 3/16: only the maker knows."""
     kept = bench.started(inch_peg(), unit="in/64")

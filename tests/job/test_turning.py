@@ -5,8 +5,12 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
+import pytest
+
 from benchside import units
+from benchside.errors import OutOfRange
 from benchside.job import devices, piece, progress, turning
+from benchside.job import shop as shops
 from benchside.job.devices import PairingCodes
 from benchside.pattern import Pattern, Section, Station
 from benchside.store import devices as store
@@ -156,3 +160,35 @@ def test_the_second_way_across_is_judged_beside_the_first(shop: Shop) -> None:
     anew = takes("12.95", "A")
     assert (anew.verdict.action, anew.other.typed if anew.other else "") == ("try_it", "12.71")
     assert anew.other_word == "within"
+
+
+@pytest.mark.parametrize(
+    ("kind", "typed", "swing_mm", "why"),
+    [
+        # Roughed to 22 + 3.2 mm, three times which is 75.5; the spindle is 450 mm long.
+        ("diameter", "75.6", None, "75.6 mm cannot be: the piece was roughed to 25.2 mm."),
+        ("diameter", "91 3/8 in", None, "2320.9 mm cannot be"),
+        ("diameter", "60.1", 60.0, "60.1 mm cannot be: your lathe swings 60.0 mm."),
+        ("position", "900.5", None, "900.5 mm cannot be: the piece is 450.0 mm long."),
+    ],
+)
+def test_what_a_piece_cannot_have_been_is_not_taken_even_where_it_is_meant(
+    shop: Shop, kind: str, typed: str, swing_mm: float | None, why: str
+) -> None:
+    kept = shopfloor.started(shop)
+    if swing_mm:
+        shops.keep_lathe(shop, shops.Lathe(swing_mm=swing_mm))
+    key = shopfloor.key(random.Random(6))
+    taken = turning.Taken(key, PLACE, typed, "mm", kind=kind, sure=True)
+
+    def takes(one: turning.Taken) -> turning.Answer:
+        return turning.take(shop, kept.id, 1, one, device_id=None, received_at=AT)
+
+    with pytest.raises(OutOfRange) as refused:
+        takes(taken)
+    assert refused.value.message.startswith(why)
+    assert refused.value.field == "value"
+    assert readings.every(shop, kept.id) == []
+    # Nothing is in its way: the same with the slip put right is taken.
+    right = "22.0" if kind == "diameter" else "130"
+    assert takes(replace(taken, typed=right)).verdict.word == "within"

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchside.errors import OutOfRange
-from benchside.lathe.sizes import surprising, verdict
+from benchside.lathe.sizes import most_mm, surprising, verdict
 
 # Worked by hand; the phone's own rules are held to the same cases.
 CASES = json.loads(Path(__file__).with_name("verdict_cases.json").read_text("utf-8"))
@@ -96,3 +96,10 @@ def test_cutting_deeper_never_turns_under_back_to_over(value, target, tolerance,
     before = verdict(value, target, tolerance_mm=tolerance).word
     after = verdict(less, target, tolerance_mm=tolerance).word
     assert rank.index(after) <= rank.index(before)
+
+
+def test_no_piece_was_thicker_than_the_lathe_swings_nor_than_three_times_its_round():
+    assert most_mm(30.0) == 90.0
+    assert most_mm(30.0, 305.0) == 90.0
+    assert most_mm(150.0, 305.0) == 305.0
+    assert most_mm(150.0, 100.0) == 450.0  # a swing that does not take the round was said wrong
