@@ -58,7 +58,8 @@ class Entry:
 class PieceView:
     """One piece: ``answers`` is what stands, along the spindle; ``entries`` all, as they came.
 
-    Of readings of one place, one way across, the newest stands. ``steps`` are the pattern's.
+    Of readings of one place, one way across, the newest stands. ``withdrawn`` are the keys of what
+    no longer counts. ``steps`` are the pattern's.
     """
 
     standing: Standing
@@ -67,6 +68,7 @@ class PieceView:
     answers: tuple[Answer, ...]
     entries: tuple[Entry, ...]
     marks: tuple[Mark, ...]
+    withdrawn: frozenset[str]
     places: Mapping[str, Place]
     finished: Mapping[str, Place]
     steps: Mapping[str, Step]
@@ -195,6 +197,7 @@ def piece(shop: Shop, set_id: int, number: int) -> PieceView:
         answers=tuple(answers),
         entries=tuple(_entries(number, history, marks, doing, newest)),
         marks=tuple(mark for mark in marks if mark.what != "withdrawn"),
+        withdrawn=frozenset(mark.about for mark in marks if mark.what == "withdrawn"),
         places=doing.places,
         finished=doing.finished_places,
         steps={step.id: step for step in doing.steps},

@@ -14,6 +14,7 @@ from benchside.draw.whole import whole
 from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import calipers, drafts, origin, sets
 from benchside.job import piece as pieces
+from benchside.job.turning import Surprising
 from benchside.pattern import Pattern
 from benchside.store import patterns
 from benchside.store.sets import Choices, Cuts, Habit, Tolerances
@@ -212,6 +213,7 @@ def piece_page(
         view=view,
         kept=view.kept,
         problem=problem,
+        asks=isinstance(problem, Surprising),
         typed=typed,
         about=about,
         fresh_key=fresh_key,

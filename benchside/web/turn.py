@@ -98,6 +98,7 @@ def sitting_page(at: Asked, stage: str, troubles: Sequence[Trouble] = ()) -> Res
         unit=sitting.unit,
         piece=here,
         passed=passed,
+        finals_passed=passed.issuperset(s.id for s in sitting.steps if s.stage == "final"),
         faces=faces(sitting, view, at_hand.speed_lines(speed)),
         unfit=at_hand.unfit(speed.unfit, speed.work, speed.lathe, sitting.unit),
         at_hand=at_hand.lines(shop, sitting, watch.letter if watch else ""),

@@ -98,6 +98,38 @@ def test_a_skipped_step_says_which(shop, browser):
     assert "Reading skipped: run, Middle, Swell to First bead" in said
 
 
+def test_the_rest_of_the_readings_skipped_is_told_as_that(shop, browser):
+    kept = shopfloor.started(shop)
+    base = f"/sets/{kept.id}/pieces/1"
+    skipped = {"key": "a" * 32, "what": "skip", "step_id": "final"}
+    browser.post(f"{base}/mark", data=skipped)
+    said = text_of(browser.get(base).text)
+    assert "The rest of its readings skipped" in said
+    assert "no longer in the order" not in said
+    assert "taken up again" not in said
+    browser.post(f"{base}/mark", data={"key": "b" * 32, "what": "withdrawn", "about": "a" * 32})
+    said = text_of(browser.get(base).text)
+    assert "The rest of its readings skipped, taken up again since" in said
+
+
+def test_only_a_figure_that_is_asked_about_can_be_taken_all_the_same(shop, browser):
+    kept = shopfloor.started(shop)
+    rng = random.Random(2)
+    with shop.transaction() as db:
+        right = shopfloor.reading(rng, kept, 1, "st4", 22.1, shopfloor.moment(1))
+        readings.add(db, right)
+    form = {"key": "a" * 32, "supersedes": right.key, "station_id": "st4", "unit": "mm"}
+    far, absurd = (
+        browser.post(f"/sets/{kept.id}/pieces/1/reading", data={**form, "value": value}).text
+        for value in ("42.1", "2320")
+    )
+    assert "42.1 is 20.1 mm over" in far
+    assert "Take it all the same</label>" in far
+    assert "2320.0 mm cannot be" in absurd
+    assert "Take it all the same</label>" not in absurd
+    assert 'value="2320"' in absurd
+
+
 def test_the_two_ways_across_are_called_by_the_dot(shop, browser):
     kept = shopfloor.started(shop)
     rng = random.Random(2)

@@ -20,6 +20,7 @@ from benchside.store.sets import SpindleSet
 from benchside.web.turn import NAMED_AHEAD
 from tests import shopfloor
 from tests.web.pages import browsing, text_of
+from tests.web.test_wood import FORM
 
 AT = "2026-01-05T08:00:00.000Z"
 MOST_BYTES = 14 * 1024  # a later page, headers included
@@ -136,6 +137,32 @@ def test_a_correction_names_its_reading_by_the_handle_on_the_page(
         later: None,
         right: first,
     }
+
+
+def test_the_list_of_all_steps_ticks_the_final_readings_without_script(
+    shop: Shop, browser: TestClient
+) -> None:
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [1])
+
+    def tick(number: int) -> str:
+        page = browser.get(f"/sets/{kept.id}/turn/{number}").text
+        found = re.search(r"<li data-finals>.*?data-tick>(.)</span><span>Final", page)
+        assert found
+        return found[1]
+
+    assert (tick(1), tick(2)) == ("✓", "·")
+
+
+def test_skipping_the_rest_says_what_needs_those_readings(shop: Shop, browser: TestClient) -> None:
+    kept = shopfloor.started(shop)
+    page = browser.get(f"/sets/{kept.id}/turn/1").text
+    asked = page[page.index('id="skip-rest"') :]
+    assert "is not chosen from" in asked
+    assert "dry sizes" not in asked
+    browser.post(f"/sets/{kept.id}/wood", data=FORM)
+    page = browser.get(f"/sets/{kept.id}/turn/1").text
+    assert "Its dry sizes" in page[page.index('id="skip-rest"') :]
 
 
 def test_a_list_sent_twice_is_kept_once(shop: Shop, browser: TestClient) -> None:
