@@ -14,13 +14,14 @@ export const field = (section) => section.querySelector(".entry input");
  * belongs to. The list has done its work then. Returns every step's faces in the order of work, and
  * what the list had answered, by step.
  */
-export function makeFaces(deck, { order, entry }, words) {
+export function makeFaces(deck, { order, unit }, words) {
   const list = deck.querySelector("[data-readings]");
   const inMore = deck.querySelector("[data-finals]");
   const handles = list?.dataset.readings.match(/.{4}/g) ?? []; // in the order of the answers
   const answers = new Map();
   for (const row of list?.querySelectorAll("[data-to]") ?? []) {
-    const face = faceOf(row, deck.querySelector("[data-face]"), entry);
+    const face = faceOf(row, deck.querySelector("[data-face]"));
+    field(face).setAttribute("aria-label", fill(words.entry[face.dataset.reads], { sign: unit === "mm" ? "mm" : "in" }));
     const answered = row.querySelector(".verdict");
     if (answered) answers.set(face.dataset.step, answerIn(answered, handles.shift()));
     const cut = document.getElementById(face.dataset.step);
@@ -56,7 +57,7 @@ function answerIn(place, key) {
 }
 
 /** The face that one row of the list becomes. */
-function faceOf(row, mould, entry) {
+function faceOf(row, mould) {
   const face = mould.content.firstElementChild.cloneNode(true);
   const input = row.querySelector("input");
   const step = input.name;
@@ -72,7 +73,6 @@ function faceOf(row, mould, entry) {
   face.querySelector("h1").textContent = label;
   face.querySelector(".aim b").replaceChildren(...row.querySelector("b").cloneNode(true).childNodes);
   face.querySelector("[data-go]").value = `skip ${step}`;
-  field(face).setAttribute("aria-label", entry[reads]);
   field(face).value = input.value;
   field(face).inputMode = "none"; // our own keys are larger than the phone's
   if (kind && reads === "diameter") face.dataset.fine = "";

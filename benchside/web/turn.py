@@ -11,7 +11,6 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Request, Response
 from fastapi.responses import JSONResponse
 
-from benchside import units
 from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError
 from benchside.job import origin, progress, speeds, turning, watching
@@ -23,7 +22,6 @@ from benchside.web.asked import Asked, OfPiece, shop_of
 from benchside.web.faces import anchor, faces, sized
 from benchside.web.reading_list import Row, latest, rows
 from benchside.web.render import render, see, wants_json
-from benchside.web.words import words
 
 router = APIRouter()
 
@@ -142,7 +140,6 @@ def _state(
     steps = sitting.steps
     usual = sorted(steps, key=lambda s: (s.stage == "done", progress.is_final_reading(s)))
     unit = sitting.unit
-    entry = words()["page"]["entry"]
     pieces = [
         p
         for p in sitting.pieces.values()
@@ -162,7 +159,6 @@ def _state(
         "wood": sitting.work.wood.nth if sitting.work.wood else 0,
         "drift": drift,
         "left_out": sitting.pieces[sitting.number].rest_skipped,
-        "entry": {reads: entry[reads].format(sign=units.unit_sign(unit)) for reads in entry},
     }
 
 
