@@ -59,7 +59,7 @@ def keep_log(shop: Shop, kept: KeptLog) -> int:
     """Keep a log; the same key twice is one log. Raises `OutOfRange`, `Refused`."""
     if not kept.name.strip():
         raise BenchsideError("It needs a name.", field="name")
-    check(of_log(kept), Blank(1.0, 1.0), kept.over_mm, kept.way)
+    check(of_log(kept), Blank(1.0, 1.0), kept.over_mm, kept.way, kept.unit)
     with shop.transaction() as db:
         twin = next((log for log in store.logs(shop) if log.key == kept.key), None)
         if kept.id == 0 and twin is not None:
@@ -80,7 +80,7 @@ def view_log(shop: Shop, kept: KeptLog) -> LogView:
     if blank is not None:
         over = 0.0 if kept.set_id is not None and _split_route(shop, kept.set_id) else kept.over_mm
         try:
-            plans = tuple(split(of_log(kept), blank, w, over_mm=over) for w in WAYS)
+            plans = tuple(split(of_log(kept), blank, w, over_mm=over, unit=kept.unit) for w in WAYS)
         except BenchsideError as caught:
             problem = caught
     sawn = tuple(store.sets_sawn_from(shop, "log", kept.id)) if kept.id else ()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from benchside.job.boards import BoardView, view_alone
 from benchside.job.logs import LogView, view_log
@@ -35,12 +36,11 @@ def free_stock(shop: Shop) -> tuple[tuple[KeptBoard, ...], tuple[KeptLog, ...]]:
     )
 
 
-def put_away(shop: Shop, kind: str, row_id: int, at: str | None) -> None:
+def put_away(shop: Shop, kind: Literal["board", "log"], row_id: int, at: str | None) -> None:
     """Put a board or log away as used up, or with None take it out again."""
     with shop.transaction() as db:
         if kind == "board":
             store.board(shop, row_id)
-            store.archive(db, "board", row_id, at)
         else:
             store.log(shop, row_id)
-            store.archive(db, "log", row_id, at)
+        store.archive(db, kind, row_id, at)

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from math import atan, atan2, cos, degrees, floor, hypot, isfinite, pi, radians, sin, sqrt, tan
 from typing import Literal
 
 from benchside.errors import OutOfRange
 from benchside.stock.shapes import EPS_MM, Blank
-from benchside.units import length_told
+from benchside.units import Unit, length_told, step_mm
 
 Way = Literal["sectors", "grid"]
 WAYS: tuple[Way, ...] = ("sectors", "grid")
@@ -94,7 +95,12 @@ class SplitPlan:
 
 
 def split(
-    log: Log, blank: Blank, way: Way = "sectors", *, over_mm: float = SPLIT_OVER_MM
+    log: Log,
+    blank: Blank,
+    way: Way = "sectors",
+    *,
+    over_mm: float = SPLIT_OVER_MM,
+    unit: Unit | None = None,
 ) -> SplitPlan:
     """The billets a log gives, each ``over_mm`` larger in the side than the blank, as long as it.
 
@@ -104,9 +110,10 @@ def split(
     to the first split, then squares along each row. By geometry of the smaller end of each bolt:
     no billet reaches into the pith, the bark, or the sapwood where that is left out.
 
-    Raises `OutOfRange` for a log or a blank that cannot be.
+    Raises `OutOfRange` for a log or a blank that cannot be, told in ``unit`` or in both
+    systems.
     """
-    check(log, blank, over_mm, way)
+    check(log, blank, over_mm, way, unit)
     side = blank.side_mm + over_mm
     pitch = blank.length_mm + log.kerf_mm
     usable = log.length_mm - 2 * log.end_mm
@@ -253,8 +260,10 @@ def _faces(billets: tuple[Billet, ...], way: Way) -> tuple[float, ...]:
     return tuple(inner[course] for course in sorted(inner))
 
 
-def check(log: Log, blank: Blank, over_mm: float, way: Way) -> None:
-    """Raise `OutOfRange` for a log, a blank or a way of splitting that cannot be."""
+def check(log: Log, blank: Blank, over_mm: float, way: Way, unit: Unit | None = None) -> None:
+    """Raise `OutOfRange` for a log, a blank or a way of splitting that cannot be, told in
+    ``unit``."""
+    said = partial(length_told, unit=unit)
     if way not in WAYS:
         raise OutOfRange(f"There is no way of splitting called “{way}”.", field="way")
     for field, value, least in (
@@ -274,7 +283,7 @@ def check(log: Log, blank: Blank, over_mm: float, way: Way) -> None:
             raise OutOfRange(
                 "That cannot be.",
                 field=field,
-                hint=f"It can be {length_told(least)} to {length_told(MOST_MM)}.",
+                hint=f"It can be {said(least)} to {said(MOST_MM)}.",
             )
     if log.small_mm > log.large_mm:
         raise OutOfRange(
@@ -282,12 +291,26 @@ def check(log: Log, blank: Blank, over_mm: float, way: Way) -> None:
             field="small_mm",
             hint="Type the larger diameter first.",
         )
-    if blank.length_mm > log.length_mm - 2 * log.end_mm:
+    if 2 * log.end_mm >= log.length_mm:
         raise OutOfRange(
-            f"What is sound of the log is {length_told(log.length_mm - 2 * log.end_mm)} long,"
-            f" and the blank {length_told(blank.length_mm)}.",
+            f"{said(log.end_mm)} off each end leaves nothing of a log {said(log.length_mm)} long.",
+            field="end_mm",
+            hint="It is for the checks of the ends, 75 to 150 mm by habit.",
+        )
+    if blank.length_mm > log.length_mm:
+        raise OutOfRange(
+            f"The blank is {said(blank.length_mm)} long, and the log {said(log.length_mm)}.",
             field="length_mm",
-            hint="Cut less off the ends, if they are sound, or take a longer log.",
+            hint="Take a longer log, or shorter blanks.",
+        )
+    spare_mm = (log.length_mm - blank.length_mm) / 2
+    if log.end_mm > spare_mm:
+        room_mm = max(0.0, spare_mm - step_mm(unit or "mm") / 2)
+        raise OutOfRange(
+            f"Between the ends cut off {said(log.length_mm - 2 * log.end_mm)} are left, and the"
+            f" blank is {said(blank.length_mm)} long.",
+            field="end_mm",
+            hint=f"If they are sound, {said(room_mm)} off each end leaves room for one.",
         )
 
 

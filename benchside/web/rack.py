@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fastapi import APIRouter, Request, Response
+from starlette.datastructures import FormData
 
 from benchside.job import rack
 from benchside.store import sets
@@ -29,9 +30,17 @@ def the_rack(request: Request, used: str = "") -> Response:
     )
 
 
-@router.post("/stock/{kind}/{row_id}/away")
-def away(request: Request, kind: str, row_id: int, form: Posted) -> Response:
-    rack.put_away(
-        shop_of(request), kind.removesuffix("s"), row_id, now() if form.get("away") else None
-    )
+@router.post("/stock/boards/{row_id}/away")
+def board_away(request: Request, row_id: int, form: Posted) -> Response:
+    rack.put_away(shop_of(request), "board", row_id, _when(form))
     return see("/stock")
+
+
+@router.post("/stock/logs/{row_id}/away")
+def log_away(request: Request, row_id: int, form: Posted) -> Response:
+    rack.put_away(shop_of(request), "log", row_id, _when(form))
+    return see("/stock")
+
+
+def _when(form: FormData) -> str | None:
+    return now() if form.get("away") else None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from itertools import combinations, pairwise
 from math import hypot, isclose, pi, sqrt, tan
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 from benchside.errors import OutOfRange
 from benchside.stock.log import WAYS, Bolt, Log, section, split, widest_side_mm
 from benchside.stock.shapes import Blank
+from benchside.units import parse_length
 
 ASH = Log(1300.0, 420.0, 400.0, bark_mm=12.0)
 BLANK = Blank(560.0, 25.0)
@@ -138,7 +140,9 @@ def test_a_log_too_thin_gives_nothing():
     ("log", "field"),
     [
         (replace(ASH, small_mm=500.0), "small_mm"),
-        (replace(ASH, length_mm=600.0), "length_mm"),
+        (replace(ASH, length_mm=500.0), "length_mm"),
+        (replace(ASH, length_mm=600.0), "end_mm"),
+        (replace(ASH, end_mm=1800.0), "end_mm"),
         (replace(ASH, bark_mm=-1.0), "bark_mm"),
         (replace(ASH, large_mm=float("nan")), "large_mm"),
     ],
@@ -147,3 +151,14 @@ def test_what_cannot_be_is_refused(log, field):
     with pytest.raises(OutOfRange) as caught:
         split(log, BLANK)
     assert caught.value.field == field
+
+
+@pytest.mark.parametrize("unit", ["mm", "in", "in/64"])
+def test_the_ends_that_leave_room_for_a_blank_do_so(unit):
+    log = replace(ASH, length_mm=700.0, end_mm=75.0)
+    with pytest.raises(OutOfRange) as caught:
+        split(log, BLANK, unit=unit)
+    said = re.search(r"sound, (.*?) off each", caught.value.hint)
+    assert said
+    found = replace(log, end_mm=parse_length(said[1], unit))
+    assert split(found, BLANK, unit=unit).bolts

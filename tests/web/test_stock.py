@@ -133,6 +133,17 @@ def test_a_log_gives_both_ways_of_splitting(visitor, shop):
     assert "The small end is larger" in text_of(page.text)
     assert 'value="400"' in page.text
     assert store.log(shop, 1).small_mm == 320
+    page = visitor.post("/stock/logs/1", data={**LOG, "end_mm": "1800"})
+    (said,) = re.findall(r'<p class="problem[^>]*id="end_mm-problem"[^>]*>(.*?)</p>', page.text)
+    assert said.startswith("1800 mm off each end leaves nothing of a log 1300 mm long.")
+
+
+def test_what_is_neither_board_nor_log_is_put_away_nowhere(visitor, shop):
+    visitor.post("/stock/logs/new", data=LOG)
+    assert visitor.post("/stock/planks/1/away", data={"away": "yes"}).status_code == 404
+    assert store.log(shop, 1).archived_at is None
+    visitor.post("/stock/logs/1/away", data={"away": "yes"})
+    assert store.log(shop, 1).archived_at is not None
 
 
 def test_a_log_told_in_inches_keeps_the_usual_figures_that_stood_there(visitor, shop):
