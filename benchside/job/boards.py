@@ -15,6 +15,7 @@ from benchside.store import sets as kept_sets
 from benchside.store import stock as store
 from benchside.store.database import Shop
 from benchside.store.stock import KeptBoard
+from benchside.units import unit_sign
 
 RESOLUTION_MM = 0.5
 QUICK_S = 1.5  # judgement: while a finger waits for the drawing
@@ -42,14 +43,16 @@ class BoardView:
 
 
 def new_board(shop: Shop, set_id: int | None) -> BoardTold:
-    """A board to fill in, with the last board's saw cut and unit."""
+    """A board to fill in, in its set's unit, with the last board's saw cut. Raises `NotFound`."""
     last = next(iter(store.boards(shop)), None)
     number = len(store.boards(shop)) + len(store.boards(shop, archived=True)) + 1
-    unit = last.unit if last else begun_in(shop, set_id)
-    told = BoardTold(name=f"Board {number}", unit=unit, kerf="3.2 mm" if unit == "mm" else "1/8 in")
+    unit = last.unit if last and set_id is None else begun_in(shop, set_id)
+    kerf = "3.2 mm" if unit == "mm" else "1/8 in"
     if last is not None:
-        told = replace(told, kerf=as_told(last).kerf)
-    return replace(told, set_id="" if set_id is None else str(set_id))
+        kerf = f"{as_told(last).kerf} {unit_sign(last.unit)}"
+    return BoardTold(
+        name=f"Board {number}", unit=unit, kerf=kerf, set_id="" if set_id is None else str(set_id)
+    )
 
 
 def drafted(shop: Shop, board_id: int | None, told: BoardTold) -> BoardView:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from benchside.errors import BenchsideError
 from benchside.job.origin import stays_as_sawn
-from benchside.job.set_blank import wanted_of
+from benchside.job.set_blank import begun_in, wanted_of
 from benchside.stock.board import Blank
 from benchside.stock.log import (
     END_MM,
@@ -53,6 +53,13 @@ def bare_log(key: str, at: str) -> KeptLog:
         ),
         *(None, None, at, None),
     )
+
+
+def new_log(shop: Shop, set_id: int | None, *, key: str, at: str) -> KeptLog:
+    """A log to fill in, in its set's unit. Raises `NotFound`."""
+    number = len(store.logs(shop)) + len(store.logs(shop, archived=True)) + 1
+    unit = begun_in(shop, set_id)
+    return replace(bare_log(key, at), name=f"Log {number}", set_id=set_id, unit=unit)
 
 
 def keep_log(shop: Shop, kept: KeptLog) -> int:

@@ -64,9 +64,9 @@ def draw_board(request: Request, form: Posted) -> Response:
 
 
 @router.get("/stock/boards/{board_id}")
-def show_board(request: Request, board_id: int) -> Response:
+def show_board(request: Request, board_id: int, kept: str = "") -> Response:
     view = boards.board(shop_of(request), board_id)
-    return _board_page(request, board_id, board_table.as_told(view.kept), view)
+    return _board_page(request, board_id, board_table.as_told(view.kept), view, saved=bool(kept))
 
 
 @router.post("/stock/boards/{board_id}")
@@ -100,7 +100,7 @@ def _keep_board(request: Request, board_id: int | None, form: FormData) -> Respo
         if problem.status == 404:
             raise
         return _board_page(request, board_id, told, None, problem)
-    return see(f"/stock/boards/{kept}")
+    return see(f"/stock/boards/{kept}?kept=1")
 
 
 def _board_page(
@@ -111,6 +111,7 @@ def _board_page(
     problem: BenchsideError | None = None,
     *,
     more: bool = False,
+    saved: bool = False,
 ) -> Response:
     shop = shop_of(request)
     if view is None:
@@ -124,6 +125,7 @@ def _board_page(
         "stock/board.html",
         status=problem.status if problem else 200,
         board_id=board_id,
+        saved=saved,
         told=told,
         view=view,
         faces=[(side, name, face_of(view, side) if view else "") for side, name in FACES],

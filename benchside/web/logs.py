@@ -13,7 +13,6 @@ from benchside import units
 from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import board_table, drafts, logs
 from benchside.job.logs import LogView
-from benchside.job.set_blank import begun_in
 from benchside.stock.log import WAYS
 from benchside.store import sets
 from benchside.store.stock import KeptLog
@@ -35,10 +34,9 @@ LOG_FIELDS = (
 
 @router.get("/stock/logs/new")
 def new_log(request: Request, set: int | None = None) -> Response:  # noqa: A002
-    unit = begun_in(shop_of(request), set)
-    kept = replace(logs.bare_log(fresh_key(), now()), set_id=set, name="Log", unit=unit)
+    kept = logs.new_log(shop_of(request), set, key=fresh_key(), at=now())
     # The usual figures carry their unit, so that one may go on in another.
-    typed = {field: _usual(getattr(kept, field), unit) for field in LOG_FIELDS}
+    typed = {field: _usual(getattr(kept, field), kept.unit) for field in LOG_FIELDS}
     for name in ("length_mm", "large_mm", "small_mm"):
         typed[name] = ""
     return _log_page(request, kept, typed, None, {})
@@ -51,9 +49,9 @@ def add_log(request: Request, form: Posted) -> Response:
 
 
 @router.get("/stock/logs/{log_id}")
-def show_log(request: Request, log_id: int) -> Response:
+def show_log(request: Request, log_id: int, kept: str = "") -> Response:
     view = logs.log(shop_of(request), log_id)
-    return _log_page(request, view.kept, _log_typed(view.kept), view, {})
+    return _log_page(request, view.kept, _log_typed(view.kept), view, {}, saved=bool(kept))
 
 
 @router.post("/stock/logs/{log_id}")
@@ -86,7 +84,7 @@ def _keep_log(request: Request, kept: KeptLog, form: FormData) -> Response:
     if not problems:
         said = replace(said, **figures)
         try:
-            return see(f"/stock/logs/{logs.keep_log(shop_of(request), said)}")
+            return see(f"/stock/logs/{logs.keep_log(shop_of(request), said)}?kept=1")
         except BenchsideError as problem:
             if problem.status == 404:
                 raise
@@ -100,12 +98,15 @@ def _log_page(
     typed: dict[str, str],
     view: LogView | None,
     problems: dict[str, BenchsideError],
+    *,
+    saved: bool = False,
 ) -> Response:
     return page(
         request,
         "stock/log.html",
         status=422 if problems else 200,
         kept=kept,
+        saved=saved,
         typed=typed,
         view=view,
         plans=[(plan, ends_drawn(view, plan)) for plan in view.plans] if view else [],

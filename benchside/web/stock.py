@@ -27,8 +27,8 @@ OTHER_FIELDS = ("name", "length", "side", "wanted", "priority")
 
 
 @router.get("/sets/{set_id}/stock")
-def of_set(request: Request, set_id: int) -> Response:
-    return _set_page(request, set_id, None, {})
+def of_set(request: Request, set_id: int, kept: str = "") -> Response:
+    return _set_page(request, set_id, None, {}, saved=kept)
 
 
 @router.post("/sets/{set_id}/stock")
@@ -60,7 +60,7 @@ def keep_blank(request: Request, set_id: int, form: Posted) -> Response:
             )
             choices = set_blank.unchanged_as_proposed(before, choices)
             set_blank.keep_set_blank(shop, set_id, choices, others)
-            return see(f"/sets/{set_id}/stock")
+            return see(f"/sets/{set_id}/stock?kept=needs#needs")
         except BenchsideError as problem:
             if problem.status == 404:
                 raise
@@ -96,7 +96,7 @@ def rings(request: Request, set_id: int, form: Posted) -> Response:
             raise NotUnderstood("Which piece? Choose its number.", field="piece")
         origin.keep_ring(shop_of(request), set_id, int(piece), ring)
 
-    return _tried(request, set_id, keep)
+    return _tried(request, set_id, keep, "?kept=rings")
 
 
 @router.get("/sets/{set_id}/stock/sheet")
@@ -118,14 +118,14 @@ def set_sheet(request: Request, set_id: int) -> Response:
     )
 
 
-def _tried(request: Request, set_id: int, verb: Callable[[], object]) -> Response:
+def _tried(request: Request, set_id: int, verb: Callable[[], object], saved: str = "") -> Response:
     try:
         verb()
     except BenchsideError as problem:
         if problem.status == 404:
             raise
         return _set_page(request, set_id, None, {problem.field or "number": problem})
-    return see(f"/sets/{set_id}/stock#pieces")
+    return see(f"/sets/{set_id}/stock{saved}#pieces")
 
 
 def _set_page(
@@ -133,6 +133,8 @@ def _set_page(
     set_id: int,
     typed: dict[str, Any] | None,
     problems: dict[str, BenchsideError],
+    *,
+    saved: str = "",
 ) -> Response:
     shop = shop_of(request)
     view = stock.of_set(shop, set_id)
@@ -148,6 +150,7 @@ def _set_page(
         here="sets",
         view=view,
         kept=kept,
+        saved=saved,
         base=f"/sets/{set_id}",
         unit=kept.unit,
         boards=boards,

@@ -167,6 +167,30 @@ def test_a_log_told_in_inches_keeps_the_usual_figures_that_stood_there(visitor, 
     assert kept.length_mm == 1524
 
 
+def test_a_board_or_log_for_a_set_is_told_in_the_sets_unit(visitor, shop):
+    kept = shopfloor.started(shop, name="In inches", unit="in")
+    for path in ("boards", "logs"):
+        page = visitor.get(f"/stock/{path}/new?set={kept.id}").text
+        assert '<option value="in" selected>' in page
+        assert f'<option value="{kept.id}" selected>In inches</option>' in page
+        assert visitor.get(f"/stock/{path}/new?set=777").status_code == 404
+
+
+def test_what_was_kept_is_said_once(visitor, kept):
+    for path, said in (("boards", BOARD), ("logs", LOG)):
+        page = visitor.post(f"/stock/{path}/new", data={**said, "set_id": str(kept.id)})
+        assert "Kept. Go on to the stock of its set" in text_of(page.text)
+        assert f'href="/stock/{path}/new?set={kept.id}"' in page.text
+        assert "Kept." not in text_of(visitor.get(page.url.path).text)
+
+
+def test_a_new_board_is_told_its_sizes_before_its_knots(visitor):
+    page = visitor.get("/stock/boards/new").text
+    assert page.index('id="thickness"') < page.index("data-face=") < page.index('id="knots"')
+    kept = visitor.post("/stock/boards/new", data=BOARD).text
+    assert kept.index("data-face=") < kept.index('id="knots"') < kept.index('id="thickness"')
+
+
 def test_the_stock_of_a_set_from_its_blank_to_its_spares(visitor, shop, kept):
     base = f"/sets/{kept.id}/stock"
     assert "Nothing is put to this set yet" in text_of(visitor.get(base).text)
@@ -178,6 +202,7 @@ def test_the_stock_of_a_set_from_its_blank_to_its_spares(visitor, shop, kept):
     assert store.blanks(shop, kept.id)[0].spindle == 1
     page = visitor.post(f"{base}/rings", data={"piece": "2", "ring": "41"})
     assert "41°" in page.text
+    assert "Kept." in text_of(page.text)
     for nonsense in ("", "two", "²", "9" * 40, "777"):
         page = visitor.post(f"{base}/rings", data={"piece": nonsense, "ring": "41"})
         assert 400 <= page.status_code < 500, nonsense
