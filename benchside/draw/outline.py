@@ -70,14 +70,12 @@ def corners(pattern: Pattern, first: int, last: int) -> list[Corner]:
 
 def _section(pattern: Pattern, i: int, arc: profile.Arc | None) -> list[Corner]:
     start, end = pattern.stations[i], pattern.stations[i + 1]
-    section = pattern.sections[i]
-    if section.form == "shoulder":
-        low = min(start.diameter_mm, end.diameter_mm)
-        return [Corner(start.at_mm, low), Corner(end.at_mm, low)]
-    ends = [Corner(start.at_mm, start.diameter_mm), Corner(end.at_mm, end.diameter_mm)]
-    if arc is None or section.through_mm is None:
+    begins_mm, ends_mm = pattern.ends_mm(i)
+    ends = [Corner(start.at_mm, begins_mm), Corner(end.at_mm, ends_mm)]
+    through_mm = pattern.sections[i].through_mm
+    if arc is None or through_mm is None:
         return ends
-    extreme = Corner(start.at_mm + arc.centre_mm, section.through_mm, arc.radius_mm, arc.bulge)
+    extreme = Corner(start.at_mm + arc.centre_mm, through_mm, arc.radius_mm, arc.bulge)
     return [ends[0], extreme, Corner(*ends[1][:2], arc.radius_mm, arc.bulge)]
 
 

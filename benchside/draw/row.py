@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import isfinite
 from typing import NamedTuple
 
@@ -96,15 +97,12 @@ def profile(pattern: Pattern) -> tuple[Floats, Floats]:
     """
     at: list[float] = []
     radius: list[float] = []
-    for i, section in enumerate(pattern.sections):
-        start, end = pattern.stations[i], pattern.stations[i + 1]
-        here, ends = [start.at_mm, end.at_mm], [start.diameter_mm, end.diameter_mm]
-        if section.form == "shoulder":
-            ends = [min(ends)] * 2
+    for i, (start, end) in enumerate(pairwise(pattern.stations)):
+        begins_mm, ends_mm = pattern.ends_mm(i)
         extreme = pattern.extreme_at_mm(i)
         inside = _within_arc(start.at_mm, extreme, end.at_mm) if extreme is not None else []
-        at += [here[0], *inside, here[1]]
-        radius += [ends[0] / 2, *(pattern.diameter_mm_at(inside) / 2).tolist(), ends[1] / 2]
+        at += [start.at_mm, *inside, end.at_mm]
+        radius += [begins_mm / 2, *(pattern.diameter_mm_at(inside) / 2).tolist(), ends_mm / 2]
     return np.array(at), np.array(radius)
 
 

@@ -16,7 +16,7 @@ from benchside.errors import BenchsideError, NotUnderstood, PatternBroken, Probl
 from benchside.job.shop import Lathe
 from benchside.pattern import Pattern, Place, Section, Station, change, places, rules
 from benchside.pattern.profile import through_limits_mm
-from benchside.pattern.shapes import FORMS, KINDS, Form, Kind
+from benchside.pattern.stations import FORMS, KINDS, Form, Kind
 from benchside.units import Unit
 
 TypingUnit = Literal["mm", "in"]
@@ -280,16 +280,14 @@ def _too_long(row: int) -> Problem:
 
 
 def _off_the_lathe(pattern: Pattern, lathe: Lathe, unit: Unit) -> list[Problem]:
-    try:
-        rules.check_lathe(
-            pattern,
-            swing_mm=lathe.swing_mm,
-            between_centres_mm=lathe.between_centres_mm,
-            unit=unit,
-        )
-    except PatternBroken as broken:
-        return [_named_as_cell(p) for p in broken.problems]
-    return []
+    found = rules.off_the_lathe(
+        pattern.stations,
+        pattern.sections,
+        swing_mm=lathe.swing_mm,
+        between_centres_mm=lathe.between_centres_mm,
+        unit=unit,
+    )
+    return [_named_as_cell(problem) for problem in found]
 
 
 def _limits(i: int, stations: list[Station], sections: list[Section]) -> tuple[float, float] | None:

@@ -10,7 +10,7 @@ from benchside import units
 from benchside.errors import BenchsideError, NotUnderstood, PatternBroken, Problem
 from benchside.job import drafts
 from benchside.pattern import Form, Kind
-from benchside.pattern.shapes import FORMS, KINDS
+from benchside.pattern.stations import FORMS, KINDS
 from benchside.store.originals import Original, OriginalStation
 from benchside.units import UNITS, Unit
 

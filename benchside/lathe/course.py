@@ -123,14 +123,11 @@ def spans(pattern: Pattern, sections: Iterable[int]) -> list[tuple[float, float]
 def _finished(pattern: Pattern) -> tuple[tuple[tuple[float, float], ...], ...]:
     """The finished outline of each section as straight tapers: (place, diameter)."""
     found = []
-    for i, section in enumerate(pattern.sections):
-        start, end = pattern.stations[i], pattern.stations[i + 1]
-        low, high = start.diameter_mm, end.diameter_mm
-        if section.form == "shoulder":
-            low = high = min(low, high)
+    for i, (start, end) in enumerate(pairwise(pattern.stations)):
+        begins_mm, ends_mm = pattern.ends_mm(i)
         inner: list[tuple[float, float]] = []
-        if section.form in ("bead", "cove"):
+        if pattern.arcs[i] is not None:
             at = np.linspace(start.at_mm, end.at_mm, ARC_CHORDS + 1)[1:-1]
             inner = list(zip(at.tolist(), pattern.diameter_mm_at(at).tolist(), strict=True))
-        found.append(((start.at_mm, low), *inner, (end.at_mm, high)))
+        found.append(((start.at_mm, begins_mm), *inner, (end.at_mm, ends_mm)))
     return tuple(found)

@@ -11,7 +11,8 @@ from typing import Literal
 
 from benchside.errors import NotFound, OutOfRange
 from benchside.pattern.places import places
-from benchside.pattern.shapes import Pattern, Section, Station
+from benchside.pattern.shapes import Pattern
+from benchside.pattern.stations import Section, Station
 from benchside.units import difference_mm, length_told
 
 End = Literal["datum", "far"]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import ceil
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-if TYPE_CHECKING:
-    from benchside.pattern.shapes import Kind, Pattern, Station
+from benchside.pattern.shapes import Pattern
+from benchside.pattern.stations import Kind, Station
 
 Role = Literal["station", "crown", "root", "middle", "along"]
 

@@ -7,15 +7,11 @@ from collections import Counter
 from collections.abc import Sequence
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from math import isfinite
-from typing import TYPE_CHECKING
 
-from benchside.errors import PatternBroken, Problem
+from benchside.errors import Problem
 from benchside.pattern import profile
-from benchside.pattern.kinds import FORMS, KINDS
+from benchside.pattern.stations import FORMS, KINDS, Section, Station
 from benchside.units import MM_PER_INCH, Unit, unit_sign
-
-if TYPE_CHECKING:
-    from benchside.pattern.shapes import Pattern, Section, Station
 
 THINNEST_MM = 3.0  # judgement: thinner work is no chair part
 LONGEST_MM = 4000.0  # judgement: longer than any lathe bed this is for
@@ -25,11 +21,6 @@ SLACK_MM = 1e-9  # so that a limit typed as named is not refused for its last bi
 
 # Ids stand in place ids (crown:ID) and step ids (size:ID), so they hold no colon.
 _ID = re.compile(r"[A-Za-z0-9._-]{1,40}")
-
-
-def broken_rules(pattern: Pattern) -> tuple[Problem, ...]:
-    """All rules that hold on any lathe, in order of rows. Rows count from 1; 0 is the whole."""
-    return broken_by(pattern.name, pattern.stations, pattern.sections)
 
 
 def broken_by(
@@ -73,10 +64,15 @@ def _broken(stations: Sequence[Station], sections: Sequence[Section], unit: Unit
     return sorted(problems, key=lambda p: p.row)
 
 
-def check_lathe(
-    pattern: Pattern, *, swing_mm: float, between_centres_mm: float, unit: Unit = "mm"
-) -> None:
-    """Raise `PatternBroken`, in ``unit``, where the spindle does not fit the lathe. [mm]"""
+def off_the_lathe(
+    stations: Sequence[Station],
+    sections: Sequence[Section],
+    *,
+    swing_mm: float,
+    between_centres_mm: float,
+    unit: Unit = "mm",
+) -> list[Problem]:
+    """What of a spindle does not go on the lathe, said in ``unit``, in order of rows. [mm]"""
     swing = _said(swing_mm, unit)
     problems = [
         Problem(
@@ -85,7 +81,7 @@ def check_lathe(
             f"{_said(s.diameter_mm, unit)} is thicker than the lathe's swing, {swing}.",
             "Correct the diameter, or the lathe under Shop.",
         )
-        for i, s in enumerate(pattern.stations, 1)
+        for i, s in enumerate(stations, 1)
         if s.diameter_mm > swing_mm
     ]
     problems += [
@@ -95,21 +91,20 @@ def check_lathe(
             f"{_said(section.through_mm, unit)} is thicker than the lathe's swing, {swing}.",
             "Correct the crown, or the lathe under Shop.",
         )
-        for i, section in enumerate(pattern.sections, 1)
+        for i, section in enumerate(sections, 1)
         if section.through_mm is not None and section.through_mm > swing_mm
     ]
-    if pattern.length_mm > between_centres_mm:
+    if stations[-1].at_mm > between_centres_mm:
         problems.append(
             Problem(
-                len(pattern.stations),
+                len(stations),
                 "at_mm",
-                f"{_said(pattern.length_mm, unit)} is longer than the"
+                f"{_said(stations[-1].at_mm, unit)} is longer than the"
                 f" {_said(between_centres_mm, unit)} between the lathe's centres.",
                 "Correct the length, or the lathe under Shop.",
             )
         )
-    if problems:
-        raise PatternBroken(tuple(sorted(problems, key=lambda p: p.row)))
+    return sorted(problems, key=lambda p: p.row)
 
 
 def _numbers(stations: Sequence[Station], unit: Unit) -> list[Problem]:

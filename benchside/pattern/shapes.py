@@ -1,4 +1,4 @@
-"""A pattern: finished sizes at stations, and the form of each section between two stations."""
+"""A pattern: finished sizes at stations, and the form of each section between two of them."""
 
 from __future__ import annotations
 
@@ -10,36 +10,8 @@ import numpy.typing as npt
 
 from benchside.errors import OutOfRange, PatternBroken
 from benchside.pattern import profile, rules
-from benchside.pattern.kinds import FORMS, KINDS, Form, Kind
+from benchside.pattern.stations import Section, Station
 from benchside.units import length_told
-
-__all__ = ["FORMS", "KINDS", "Form", "Kind", "Pattern", "Section", "Station"]
-
-
-@dataclass(frozen=True, slots=True)
-class Station:
-    """One marked place with one finished diameter.
-
-    ``id`` is given once and survives renaming, moving and revising. ``at_mm`` runs from the
-    datum end. ``tolerance_mm`` and ``position_tolerance_mm`` are half-widths; None takes the
-    set's own for this kind.
-    """
-
-    id: str
-    at_mm: float
-    diameter_mm: float
-    name: str
-    kind: Kind = "decorative"
-    tolerance_mm: float | None = None
-    position_tolerance_mm: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """The form from one station to the next; ``through_mm`` is a bead's crown or a cove's root."""
-
-    form: Form = "taper"
-    through_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +28,10 @@ class Pattern:
     _arcs: tuple[profile.Arc | None, ...] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        problems = rules.broken_rules(self)
+        problems = rules.broken_by(self.name, self.stations, self.sections)
         if problems:
             raise PatternBroken(problems)
-        object.__setattr__(self, "_arcs", profile.arcs(self))
+        object.__setattr__(self, "_arcs", profile.arcs(self.stations, self.sections))
 
     @property
     def length_mm(self) -> float:
@@ -86,7 +58,14 @@ class Pattern:
                 f" {length_told(self.length_mm)}.",
                 field="at_mm",
             )
-        return profile.diameter_mm_at(self, self._arcs, x)
+        return profile.diameter_mm_at(self.stations, self.sections, self._arcs, x)
+
+    def ends_mm(self, section: int) -> tuple[float, float]:
+        """The diameters a section begins and ends at: a shoulder runs at its smaller one. [mm]"""
+        start, end = (s.diameter_mm for s in self.stations[section : section + 2])
+        if self.sections[section].form == "shoulder":
+            start = end = min(start, end)
+        return start, end
 
     def extreme_at_mm(self, section: int) -> float | None:
         """Where the crown of a bead or the root of a cove lies; None for other sections."""

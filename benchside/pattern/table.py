@@ -30,8 +30,8 @@ from typing import Literal, NoReturn, TypeVar
 
 from benchside.errors import BenchsideError, PatternBroken, Problem
 from benchside.pattern import rules
-from benchside.pattern.kinds import FORMS, KINDS, Form, Kind
-from benchside.pattern.shapes import Pattern, Section, Station
+from benchside.pattern.shapes import Pattern
+from benchside.pattern.stations import FORMS, KINDS, Form, Kind, Section, Station
 from benchside.units import Unit, parse_length
 
 COLUMNS = (

@@ -12,7 +12,7 @@ from benchside.draw.whole import whole
 from benchside.errors import BenchsideError, NotFound, PatternBroken
 from benchside.job import originals as job
 from benchside.job.original_table import Row, Told
-from benchside.pattern.shapes import FORMS, KINDS
+from benchside.pattern.stations import FORMS, KINDS
 from benchside.store import sets
 from benchside.store.originals import OriginalReading
 from benchside.web.asked import shop_of, shop_unit

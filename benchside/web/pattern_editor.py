@@ -17,7 +17,7 @@ from benchside.job.drafts import MOST_ROWS, Draft, Row, TypingUnit
 from benchside.job.shop import lathe
 from benchside.lathe.parts import slenderness
 from benchside.pattern import Pattern
-from benchside.pattern.shapes import FORMS, KINDS
+from benchside.pattern.stations import FORMS, KINDS
 from benchside.store.patterns import PatternRecord
 from benchside.web.asked import shop_of, typing_unit
 from benchside.web.pattern_parts import (

@@ -4,7 +4,7 @@ from hypothesis import strategies as st
 
 from benchside.pattern import Pattern, Section, Station
 from benchside.pattern.profile import greatest_rise_mm
-from benchside.pattern.shapes import FORMS, KINDS
+from benchside.pattern.stations import FORMS, KINDS
 
 
 def spindle() -> Pattern:
