@@ -126,7 +126,7 @@ def keep_measured(shop: Shop, along_mm: float, across_mm: float) -> None:
 
     Raises `OutOfRange`, naming ``along`` or ``across``.
     """
-    scales = page.scales_mm(printer(shop).page)
+    scales = page.scales_mm(page.uncorrected(printer(shop).page))
     factors = {
         name: page.correction(scale, measured, field)
         for name, scale, measured, field in zip(

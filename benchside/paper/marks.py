@@ -102,16 +102,31 @@ Mark = Stroke | Words | Window | Blocks
 
 
 @dataclass(frozen=True, slots=True)
+class Strip:
+    """Where a long drawing keeps a line free along its top, for words that say which sheet it is:
+    its baseline ``y``, from ``low`` to ``high``. ``stops`` are the lines of the drawing with their
+    names, so that each sheet can say which is next."""
+
+    y: float
+    low: float
+    high: float
+    stops: tuple[tuple[float, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Drawing:
     """Marks on a piece of that width and height, full size. [mm]
 
-    ``quiet`` are the places along x that no join should come near.
+    ``quiet`` are the places along x that no join should come near, ``names`` those of words that
+    it had better not run through.
     """
 
     width_mm: float
     height_mm: float
     marks: tuple[Mark, ...]
     quiet: tuple[float, ...] = ()
+    names: tuple[float, ...] = ()
+    strip: Strip | None = None
 
 
 class Look(TypedDict, total=False):

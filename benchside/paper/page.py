@@ -7,11 +7,13 @@ from dataclasses import dataclass, replace
 from math import floor, isfinite
 
 from benchside.errors import OutOfRange
+from benchside.paper import lettering
 from benchside.paper.lettering import CAP_EM, shortened
 from benchside.paper.marks import (
     FINE_MM,
     Drawing,
     Mark,
+    Stroke,
     Window,
     Words,
     box,
@@ -23,7 +25,9 @@ from benchside.paper.words import Paper
 from benchside.units import length_told
 
 MARGIN_MM = 12.0  # judgement: most printers leave a few millimetres white
+PRINTS_TO_MM = 6.4  # judgement: an ordinary printer leaves a quarter of an inch white at the sides
 SCALE_MM = 250.0  # the least a check scale is long the long way
+SCALE_STEP_MM = 5.0
 LEAST_LONG_MM = SCALE_MM + 2 * MARGIN_MM
 LEAST_SHORT_MM = 150.0  # judgement: below it there is no room for a heading and a scale
 MOST_LONG_MM = 5000.0  # a page of a PDF is at most 14,400 points, 5,080 mm
@@ -33,11 +37,14 @@ LEAST_CORRECTION, MOST_CORRECTION = 0.95, 1.05
 OVERLAP_MM = 18.0  # judgement: what two sheets share, to be glued
 NOTHING_MM = 1e-6
 EDGE_MM = 0.3  # a line along the edge of a drawing is shown in its whole width
-SIDE_MM = 13.0  # the check scale the short way stands here
+SIDE_MM = 14.5  # the check scale the short way stands here
 TOP_MM = 17.0  # the heading
 FOOT_MM = 19.0  # what to do at a join, and the check scale the long way
 CLEAR_MM = 7.0  # judgement: a join keeps so far from a line, where it can
 BACK_MM = 70.0  # and goes back so far to find such a place
+EVEN_SHARES = (0.1, 0.25, 0.5, 0.75)  # of what a sheet could be longer than an even one
+STRIP_TEXT_MM = 2.9  # the words that name a sheet on what is cut out of it
+STRIP_GAP_MM = 4.0
 
 NAMED = {
     "a4": (297.0, 210.0),
@@ -141,19 +148,31 @@ def correction(scale_mm: float, measured_mm: float, field: str) -> float:
 
 
 def scales_mm(found: Page) -> tuple[float, float]:
-    """How long the check scales are, the long way and the short way: whole centimetres. [mm]
+    """How long the check scales are, the long way and the short way. [mm]
 
-    The long one is at least 250 mm. The short one is as long as the sheet holds, 250 mm where it
-    can: A4 and Letter are not that wide.
+    The long one is 250 mm. The short one is too where the sheet holds it; A4 and Letter are not
+    that wide, and it is as long as a printer reaches there, in steps of 5 mm.
     """
-    short = min(SCALE_MM, floor(found.room_short_mm / 10) * 10)
-    return SCALE_MM, float(short)
+    reach = (found.short_mm - 2 * PRINTS_TO_MM) / found.across
+    return SCALE_MM, min(SCALE_MM, floor(reach / SCALE_STEP_MM) * SCALE_STEP_MM)
 
 
 def scale_from_mm(found: Page) -> float:
     """Where the long scale begins: beside the short one, or in one corner with it where there is
     no room for that. [mm]"""
     return SIDE_MM if found.room_long_mm >= SIDE_MM + SCALE_MM else 0.0
+
+
+def scale_foot_mm(found: Page) -> float:
+    """How far down the short scale reaches: to the long one, or as far past both margins where it
+    is longer than the room between them. [mm]"""
+    height, short = found.room_short_mm, scales_mm(found)[1]
+    return height if short <= height else (height + short) / 2
+
+
+def uncorrected(found: Page) -> Page:
+    """The same page for a printer that needs no correction."""
+    return replace(found, along=1.0, across=1.0, endless=False)
 
 
 def sheets(drawing: Drawing, found: Page, heading: Heading, say: Paper) -> tuple[Sheet, ...]:
@@ -172,7 +191,7 @@ def sheets(drawing: Drawing, found: Page, heading: Heading, say: Paper) -> tuple
             field="page",
             hint=f"Take a page at least {length_told(more)} wide.",
         )
-    cuts = _cuts(drawing, window_mm)
+    cuts = _evenly(drawing, window_mm)
     return tuple(_sheet(drawing, found, heading, say, cuts, number) for number in range(len(cuts)))
 
 
@@ -183,7 +202,7 @@ def room(found: Page) -> tuple[float, float]:
 
 def check_sheet(found: Page, heading: Heading, say: Paper) -> Sheet:
     """Only the two check scales, with no correction in them: what a printer is measured by."""
-    plain = replace(found, along=1.0, across=1.0, endless=False)
+    plain = uncorrected(found)
     middle = plain.room_long_mm / 2
     told = [
         Words(text, middle, 60 + 9 * i, 4.2, "middle") for i, text in enumerate(say.check_sheet)
@@ -226,14 +245,25 @@ def _cuts(drawing: Drawing, window_mm: float) -> tuple[tuple[float, float], ...]
     return (*found, (left, drawing.width_mm))
 
 
+def _evenly(drawing: Drawing, window_mm: float) -> tuple[tuple[float, float], ...]:
+    """The fewest sheets there can be, as nearly of one length as the lines allow: a stub is a
+    poor thing to glue."""
+    fewest = _cuts(drawing, window_mm)
+    even = (drawing.width_mm + OVERLAP_MM * (len(fewest) - 1)) / len(fewest)
+    tried = (_cuts(drawing, even + share * (window_mm - even)) for share in EVEN_SHARES)
+    return next((cuts for cuts in tried if len(cuts) == len(fewest)), fewest)
+
+
 def _quiet(drawing: Drawing, latest: float) -> float:
-    """The last place for a join that keeps clear of every line; else simply the last."""
-    tried = latest
-    while tried > latest - BACK_MM:
-        near = [at for at in drawing.quiet if abs(at - tried) < CLEAR_MM]
-        if not near:
-            return tried
-        tried = min(near) - CLEAR_MM
+    """The last place for a join that keeps clear of every line, and of names too where there is
+    one; else simply the last."""
+    for kept_clear in ((*drawing.quiet, *drawing.names), drawing.quiet):
+        tried = latest
+        while tried > latest - BACK_MM:
+            near = [at for at in kept_clear if abs(at - tried) < CLEAR_MM]
+            if not near:
+                return tried
+            tried = min(near) - CLEAR_MM
     return latest
 
 
@@ -248,29 +278,87 @@ def _sheet(
     left, right = cuts[number]
     spare = room(found)[1] - drawing.height_mm
     top = TOP_MM + spare / 2
-    seen = tuple(m for m in drawing.marks if reach_x(m)[1] >= left and reach_x(m)[0] <= right)
+    last = len(cuts) - 1
+    join = right - OVERLAP_MM if number < last else right
+    seen = tuple(
+        m
+        for m in drawing.marks
+        if reach_x(m)[1] >= left and reach_x(m)[0] <= right and not _only_past(m, join)
+    )
     shown = Window(
         seen,
         left - (EDGE_MM if number == 0 else 0.0),
         -EDGE_MM,
-        right + (EDGE_MM if number == len(cuts) - 1 else 0.0),
+        right + (EDGE_MM if number == last else 0.0),
         drawing.height_mm + EDGE_MM,
         SIDE_MM - (EDGE_MM if number == 0 else 0.0),
         top - EDGE_MM,
     )
     tab: tuple[Mark, ...] = ()
-    if number < len(cuts) - 1:
-        at = SIDE_MM + right - left - OVERLAP_MM
+    if number < last:
+        at = SIDE_MM + join - left
         tab = (box(at, top, OVERLAP_MM, drawing.height_mm, filled=True, paint="tab"),)
     marks: list[Mark] = [*tab, shown, *_frame(found, heading, say, number + 1, len(cuts))]
-    last = len(cuts) - 1
+    marks += _strip(drawing, heading, say, (left, join), number, len(cuts), top)
     if number > 0:
         marks += _join(found, SIDE_MM, number, say.cut.format(n=number), "left", top, drawing)
     if number < last:
-        at = SIDE_MM + right - left - OVERLAP_MM
+        at = SIDE_MM + join - left
         told = say.glue.format(n=number + 1, sheet=number + 2)
         marks += _join(found, at, number + 1, told, "right", top, drawing)
     return Sheet(found, tuple(marks))
+
+
+def _only_past(mark: Mark, join: float) -> bool:
+    """Whether words or a ring stand past a join altogether, where the next sheet is glued on: it
+    has them too, and here the end of the sheet might cut them."""
+    if isinstance(mark, Words):
+        wide = 0.0 if mark.upright else lettering.width_mm(mark.text, mark.size_mm, bold=mark.bold)
+        back = {"left": 0.0, "middle": wide / 2, "right": wide}[mark.align]
+        return mark.x - back > join
+    return isinstance(mark, Stroke) and mark.layer == "mark" and reach_x(mark)[0] > join
+
+
+def _strip(
+    drawing: Drawing,
+    heading: Heading,
+    say: Paper,
+    shown: tuple[float, float],
+    number: int,
+    of: int,
+    top: float,
+) -> list[Mark]:
+    """On the part itself, which the heading is cut off from: whose it is, which sheet, of when,
+    and the next line each way."""
+    strip = drawing.strip
+    if strip is None or of == 1:
+        return []
+    left, right = max(shown[0], strip.low), min(shown[1], strip.high)
+    room = right - left - 2 * STRIP_GAP_MM
+    before = [stop for stop in strip.stops if stop[0] < shown[0]]
+    after = [stop for stop in strip.stops if stop[0] > shown[1]]
+    ends = [
+        lettering.shortened(say.next_left.format(name=max(before)[1]), room / 3, STRIP_TEXT_MM)
+        if before
+        else "",
+        lettering.shortened(say.next_right.format(name=min(after)[1]), room / 3, STRIP_TEXT_MM)
+        if after
+        else "",
+    ]
+    wide = [lettering.width_mm(text, STRIP_TEXT_MM) for text in ends]
+    told = say.strip.format(
+        n=number + 1, of=of, revision=heading.revision, day=heading.day, title=heading.title
+    )
+    low, high = left + STRIP_GAP_MM, right - STRIP_GAP_MM
+    from_, to = low + wide[0] + STRIP_GAP_MM, high - wide[1] - STRIP_GAP_MM
+    middle = lettering.shortened(told, to - from_, STRIP_TEXT_MM, bold=True)
+    y = top + strip.y
+    by = SIDE_MM - shown[0]
+    return [
+        Words(ends[0], by + low, y, STRIP_TEXT_MM),
+        Words(middle, by + (from_ + to) / 2, y, STRIP_TEXT_MM, "middle", bold=True),
+        Words(ends[1], by + high, y, STRIP_TEXT_MM, "right"),
+    ]
 
 
 def _join(
@@ -283,7 +371,7 @@ def _join(
         marks += [
             circle(x, y, 1.6, layer="cut", width_mm=FINE_MM),
             line(x - 3, y, x + 3, y, layer="cut", width_mm=FINE_MM),
-            Words(str(number), x + 2.2, y - 1.2, 2.6, bold=True),
+            Words(str(number), x + 3.6, y + 2.6 * lettering.MIDDLE_EM, 2.6, bold=True),
         ]
     words_y = found.room_short_mm - FOOT_MM + 3.2
     if side == "left":
@@ -316,13 +404,14 @@ def _frame(found: Page, heading: Heading, say: Paper, number: int, of: int) -> l
     if found.along != 1.0 or found.across != 1.0:
         text += " " + say.corrected.format(along=f"{found.along:.4f}", across=f"{found.across:.4f}")
     marks += _scale_along(scale_from_mm(found), height, long_mm, text)
-    marks += _scale_across(0.0, height, short_mm, say.scale_short.format(mm=f"{short_mm:g}"))
+    foot = scale_foot_mm(found)
+    marks += _scale_across(0.0, foot, short_mm, say.scale_short.format(mm=f"{short_mm:g}"))
     return marks
 
 
 def _scale_along(x: float, y: float, length: float, told: str) -> list[Mark]:
     marks: list[Mark] = [line(x, y, x + length, y, layer="check")]
-    for mm in range(0, int(length) + 1, 10):
+    for mm in _ticks(length):
         tall, width = _tick(mm, length)
         marks.append(line(x + mm, y, x + mm, y - tall, layer="check", width_mm=width))
         if mm % 50 == 0 and 0 < mm < length:
@@ -332,13 +421,18 @@ def _scale_along(x: float, y: float, length: float, told: str) -> list[Mark]:
 
 def _scale_across(x: float, bottom: float, length: float, told: str) -> list[Mark]:
     marks: list[Mark] = [line(x, bottom, x, bottom - length, layer="check")]
-    for mm in range(0, int(length) + 1, 10):
+    for mm in _ticks(length):
         tall, width = _tick(mm, length)
         y = bottom - mm
         marks.append(line(x, y, x + tall, y, layer="check", width_mm=width))
         if mm % 50 == 0 and 0 < mm < length:
-            marks.append(Words(str(mm), x + 6.6, y, 2.6, "middle", upright=True, layer="check"))
-    return [*marks, Words(told, x + 9.4, bottom - 14, 2.9, upright=True, layer="check")]
+            marks.append(Words(str(mm), x + 6.4, y, 2.6, "middle", upright=True, layer="check"))
+    return [*marks, Words(told, x + 10.0, bottom - 18, 2.9, upright=True, layer="check")]
+
+
+def _ticks(length: float) -> list[int]:
+    """Every centimetre, and the end."""
+    return sorted({*range(0, int(length), 10), int(length)})
 
 
 def _tick(mm: int, length: float) -> tuple[float, float]:

@@ -24,6 +24,7 @@ from benchside.paper.marks import (
     Mark,
     Paint,
     Point,
+    Strip,
     Stroke,
     Words,
     box,
@@ -33,6 +34,7 @@ from benchside.paper.marks import (
     upper_edge,
 )
 from benchside.paper.page import Heading
+from benchside.paper.stick_head import HEAD_MM, Head, head_mm, head_words
 from benchside.paper.words import Paper
 from benchside.pattern import Pattern
 from benchside.units import Unit, length_told
@@ -40,9 +42,6 @@ from benchside.units import Unit, length_told
 State = Literal["", "green", "dry"]
 
 END_MM = 12.5  # so much longer at either end: an inch in all (common practice, no source)
-HEAD_MM = 64.0  # what the stick is, beyond its end
-HEAD_ROOM_MM = HEAD_MM - 9.0
-TITLE_MM, TOLD_MM = 5.0, 2.8
 BOARD_MM = 25.0  # the board stands so far over the outline (common practice, no source)
 ZONE_MM = 13.0  # where the lines of the slip stand, at its working edge
 FAN_MM = 9.0  # leaders from the lines to their labels
@@ -54,6 +53,8 @@ PITCH_MM, TIGHT_MM = 8.0, 4.2  # labels of two rows, and of one
 TICK_MM = 2.6  # a tick reaches so far to either side
 LETTERED_MM = 5.0  # a caliper's letter stands beside its tick where no line is nearer
 LEAST_LABEL_MM = 24.0
+STRIP_MM = 4.5  # kept free along the top, for the name of each sheet
+STRIP_DOWN_MM = 3.6  # its words stand on a line so far down
 LEAST_BOARD_MM = 60.0  # judgement: the head needs it
 
 
@@ -110,9 +111,9 @@ def slip(found: Stick, say: Paper) -> Drawing:
     Raises `OutOfRange` when the lines stand too close for their words.
     """
     rings = _rings(found.lines)
-    head = _Head(say.stick, say.sizes[found.turned], say.stick_told)
-    least = max(LEAST_BOARD_MM, _head_mm(found, head, say))
-    height = max(least, ZONE_MM + FAN_MM + rings * RING_MM + 3 + _label_mm(found, say))
+    head = _head_of(found, say, say.stick, say.sizes[found.turned], say.stick_told)
+    least = max(LEAST_BOARD_MM, head_mm(head))
+    height = max(least, ZONE_MM + FAN_MM + rings * RING_MM + 3 + _label_mm(found, say) + STRIP_MM)
     zone = height - ZONE_MM
     marks: list[Mark] = [box(0, 0, _width(found), height, layer="cut", width_mm=FINE_MM)]
     for each in found.lines:
@@ -121,13 +122,14 @@ def slip(found: Stick, say: Paper) -> Drawing:
         marks.append(line(x, height, x, height - tall, layer="station", width_mm=width))
         if each.minor:
             marks.append(line(x, height - tall, x, zone, width_mm=FINE_MM, dashed=True))
-    marks += _forms(found, say, height - 2.2)
+    names = _forms(found, say, height - 2.2)
+    marks += names
     marks += _ends(found, say, height)
     marks += [_steady_mark(_x(found, mm), height, ZONE_MM) for mm in found.steadies_mm]
     starts = {_x(found, each.at_mm): zone for each in found.lines}
     marks += _labels(found, say, zone, starts, rings)
-    marks += _head(found, head, say, height)
-    return Drawing(_width(found), height, tuple(marks), _quiet(found, say))
+    marks += _head(found, head, height)
+    return _drawing(found, say, height, marks, names)
 
 
 def half_pattern(found: Stick, say: Paper) -> Drawing:
@@ -139,9 +141,10 @@ def half_pattern(found: Stick, say: Paper) -> Drawing:
     rings = _rings(found.lines)
     full = max(max(_sizes(each)) for each in found.lines)
     over = full + 4.0
-    head = _Head(say.half, say.sizes[found.turned], say.half_told[found.turned])
-    least = max(LEAST_BOARD_MM, _head_mm(found, head, say))
-    height = max(least, over + FAN_MM + rings * RING_MM + 3 + _label_mm(found, say))
+    told = say.half_told[found.turned]
+    head = _head_of(found, say, say.half, say.sizes[found.turned], told)
+    least = max(LEAST_BOARD_MM, head_mm(head))
+    height = max(least, over + FAN_MM + rings * RING_MM + 3 + _label_mm(found, say) + STRIP_MM)
     edge = _edge(found, height)
     wood = (Point(edge[0].x, height), *edge, Point(edge[-1].x, height))
     marks: list[Mark] = [
@@ -151,20 +154,21 @@ def half_pattern(found: Stick, say: Paper) -> Drawing:
     ]
     for each in found.lines:
         marks += _full_diameter(found, each, height, height - over)
-    marks += _forms(found, say, height - 1.6)
+    names = _forms(found, say, height - 1.6)
+    marks += names
     marks += _ends(found, say, height)
     marks += [_steady_mark(_x(found, mm), height, over) for mm in found.steadies_mm]
     starts = {_x(found, each.at_mm): height - over for each in found.lines}
     marks += _labels(found, say, height - over, starts, rings)
-    marks += _head(found, head, say, height)
-    return Drawing(_width(found), height, tuple(marks), _quiet(found, say))
+    marks += _head(found, head, height)
+    return _drawing(found, say, height, marks, names)
 
 
 def trace(found: Stick, say: Paper) -> Drawing:
     """The profile alone on a board: sawn along the outline it gives the half-pattern below and
     the templet above, which is held to the work. [mm]"""
-    head = _Head(say.trace, say.sizes[""])
-    least = max(LEAST_BOARD_MM, _head_mm(found, head, say))
+    head = _head_of(found, say, say.trace, say.sizes[""], say.trace_told)
+    least = max(LEAST_BOARD_MM, head_mm(head))
     height = max(least, thickest_mm(found.pattern) / 2 + BOARD_MM)
     edge = _edge(found, height)
     marks: list[Mark] = [
@@ -179,14 +183,19 @@ def trace(found: Stick, say: Paper) -> Drawing:
         marks.append(line(x, height, x, height - 4, layer="station", width_mm=FINE_MM))
         marks.append(line(x, 0, x, 4, layer="station", width_mm=FINE_MM))
     marks += _ends(found, say, height)
-    left = _x(found, 0.0) if found.datum_left else _x(found, found.pattern.length_mm)
-    marks += [
-        Words(text, left, 9.0 + 5 * i, SIZE_MM, paint="soft")
-        for i, text in enumerate(say.trace_told)
-    ]
-    marks += _head(found, head, say, height)
+    marks += _head(found, head, height)
     at = tuple(sorted(_x(found, each.at_mm) for each in found.lines))
-    return Drawing(_width(found), height, tuple(marks), at)
+    return Drawing(_width(found), height, tuple(marks), at, strip=_strip(found, say, 4.6))
+
+
+def _drawing(
+    found: Stick, say: Paper, height: float, marks: list[Mark], names: list[Words]
+) -> Drawing:
+    return Drawing(
+        *(_width(found), height, tuple(marks), _quiet(found, say)),
+        names=tuple(words.x for words in names),
+        strip=_strip(found, say),
+    )
 
 
 def _width(found: Stick) -> float:
@@ -205,6 +214,21 @@ def _quiet(found: Stick, say: Paper) -> tuple[float, ...]:
     head = _head_x(found)
     labels, placed, _ = _spots(found, say)
     return tuple(sorted({*(label.x for label in labels), *placed, head, head + HEAD_MM}))
+
+
+def _strip(found: Stick, say: Paper, lower: float = 0.0) -> Strip:
+    low, high = (0.0, _head_x(found)) if found.datum_left else (HEAD_MM, _width(found))
+    stops = sorted((_x(found, each.at_mm), _named(each, found.unit, say)) for each in found.lines)
+    return Strip(STRIP_DOWN_MM + lower, low, high, tuple(stops))
+
+
+def _named(each: Line, unit: Unit, say: Paper) -> str:
+    name = lettering.shortened(each.name, NAME_MM, SIZE_MM)
+    return f"{name} {_from_end(each, unit, say)}"
+
+
+def _from_end(each: Line, unit: Unit, say: Paper) -> str:
+    return say.from_end.format(at=_length(each.at_mm, unit).removesuffix(".0"))
 
 
 def _head_x(found: Stick) -> float:
@@ -248,7 +272,7 @@ def _told(each: Line, unit: Unit, say: Paper) -> tuple[str, str, str]:
     """What stands at a line: the size to turn, the name, and in small letters the rest."""
     size = _length(_main_mm(each), unit, fine=each.fine)
     name = lettering.shortened(each.name, NAME_MM, SIZE_MM)
-    at = say.from_end.format(at=_length(each.at_mm, unit).removesuffix(".0"))
+    at = _from_end(each, unit, say)
     return size, name, " · ".join([at, *_more(each, unit, say, size)])
 
 
@@ -290,9 +314,9 @@ def _full_diameter(found: Stick, each: Line, axis: float, top: float) -> list[Ma
     return marks
 
 
-def _forms(found: Stick, say: Paper, y: float) -> list[Mark]:
+def _forms(found: Stick, say: Paper, y: float) -> list[Words]:
     """The name of each section between its lines, where it fits."""
-    marks: list[Mark] = []
+    marks: list[Words] = []
     stops = sorted(each.at_mm for each in found.lines)
     for section, start, end in zip(
         found.pattern.sections, found.pattern.stations, found.pattern.stations[1:], strict=False
@@ -379,12 +403,17 @@ def _label(
     found: Stick, say: Paper, label: _Label, x: float, foot: float, rings: int, *, tight: bool
 ) -> list[Mark]:
     start = foot - rings * RING_MM - 1.2
+    own = 0 if label.line is None else len({a for a, _ in label.line.settings})
+    lead: list[Mark] = []
+    if own < rings:  # the words stand over the most rings there are: lead up to them
+        low, high = foot - own * RING_MM, start + 1.0
+        lead = [line(x, low, x, high, layer="mark", width_mm=FINE_MM, paint="soft")]
     if label.line is None:
         base = x + SIZE_MM * lettering.MIDDLE_EM
         text = lettering.shortened(label.text, NAME_MM + 10, SIZE_MM, bold=True)
-        return [Words(text, base, start, SIZE_MM, upright=True, bold=True, paint="accent")]
+        return [*lead, Words(text, base, start, SIZE_MM, upright=True, bold=True, paint="accent")]
     each = label.line
-    marks: list[Mark] = []
+    marks: list[Mark] = [*lead]
     for i, letter in enumerate(dict.fromkeys(a for a, _ in each.settings)):
         y, radius = foot - (i + 0.5) * RING_MM, RINGS_MM[tight]
         em = 1.4 * radius
@@ -425,49 +454,15 @@ def _length(mm: float, unit: Unit, *, fine: bool = False) -> str:
     return units.as_fraction_text(units.format_length(mm, unit, fine=fine))
 
 
-@dataclass(frozen=True, slots=True)
-class _Head:
-    """What the board is, which sizes are on it, and how it is used."""
-
-    kind: str
-    sizes: str
-    told: str = ""
-
-
-def _head_mm(found: Stick, head: _Head, say: Paper) -> float:
-    """How high the head is. [mm]"""
-    return max(mark.y for mark in _head_words(found, head, say)) + 3.0
-
-
-def _head(found: Stick, head: _Head, say: Paper, height: float) -> list[Mark]:
-    """What it is, of when: on the stick itself, since the rest of the sheet is cut away."""
-    x = _head_x(found) + (HEAD_MM if not found.datum_left else 0.0)
-    rule = line(x, 3, x, height - 3, width_mm=FINE_MM, paint="soft")
-    return [*_head_words(found, head, say), rule]
-
-
-def _head_words(found: Stick, head: _Head, say: Paper) -> list[Words]:
-    x = _head_x(found) + 5.0
-    title = lettering.wrapped(found.heading.title, HEAD_ROOM_MM, TITLE_MM, 2, bold=True)
-    told = lettering.wrapped(head.told, HEAD_ROOM_MM, TOLD_MM, 12)
+def _head_of(found: Stick, say: Paper, kind: str, sizes: str, told: str = "") -> Head:
     sign = units.unit_sign(found.unit)
     whole = say.whole.format(length=_length(found.pattern.length_mm, found.unit), sign=sign)
-    marks = [Words(text, x, 9.0 + 6.2 * i, TITLE_MM, bold=True) for i, text in enumerate(title)]
-    y = 9.0 + 6.2 * len(title)
-    lines: tuple[tuple[str, float, float, bool], ...] = (
-        (head.kind, 0.0, 3.4, False),
-        (found.heading.day, 9.6, 8.0, True),
-        (found.heading.revision, 8.2, 6.4, True),
-        (head.sizes, 6.4, 4.0, True),
-        (whole, 5.2, 3.0, False),
-    )
-    for text, down, size, bold in lines:
-        y += down
-        marks.append(Words(_fits(text, size, bold), x, y, size, bold=bold))
-    y += 5.6
-    marks += [Words(text, x, y + 3.8 * i, TOLD_MM) for i, text in enumerate(told)]
-    return marks
+    return Head(found.heading, kind, sizes, whole, told)
 
 
-def _fits(text: str, size: float, bold: bool) -> str:
-    return lettering.shortened(text, HEAD_ROOM_MM, size, bold=bold)
+def _head(found: Stick, head: Head, height: float) -> list[Mark]:
+    """What it is, of when: on the stick itself, since the rest of the sheet is cut away."""
+    left = _head_x(found)
+    x = left if found.datum_left else left + HEAD_MM
+    rule = line(x, 3, x, height - 3, width_mm=FINE_MM, paint="soft")
+    return [*head_words(head, left), rule]

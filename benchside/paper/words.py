@@ -14,6 +14,9 @@ class Paper:
     sheet: str
     cut: str
     glue: str
+    strip: str
+    next_left: str
+    next_right: str
     scale: str
     scale_short: str
     corrected: str
@@ -21,7 +24,7 @@ class Paper:
     stick: str
     half: str
     trace: str
-    trace_told: tuple[str, ...]
+    trace_told: str
     half_told: Mapping[str, str]
     stick_told: str
     sizes: Mapping[str, str]

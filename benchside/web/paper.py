@@ -257,7 +257,7 @@ def _printer_page(
         printed=printed,
         unit=unit,
         named=tuple(page.NAMED),
-        scales=page.scales_mm(printed.page),
+        scales=page.scales_mm(page.uncorrected(printed.page)),
         typed={**shown, **typed},
         problems=problems,
         kept=kept,

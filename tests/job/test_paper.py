@@ -132,12 +132,12 @@ def test_the_page_and_the_printer_are_kept_and_travel_with_the_shop(
 ) -> None:
     assert paper.printer(own).page == paper.page.Page()
     paper.keep_page(own, 215.9, 279.4)
-    paper.keep_measured(own, 248.0, 190.95)
+    paper.keep_measured(own, 248.0, 201.0)
     paper.keep_kerf(own, 0.18)
     kept = paper.printer(own)
     assert (kept.page.long_mm, kept.page.short_mm) == (279.4, 215.9)
     assert kept.page.along == pytest.approx(250 / 248)
-    assert kept.page.across == pytest.approx(190 / 190.95)
+    assert kept.page.across == pytest.approx(200 / 201)
     assert kept.kerf_mm == 0.18
     text = exchange.to_json(exchange.export_all(own, now=AT))
     other = shopfloor.open_shop(tmp_path, "other.db")

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
 
 from benchside.errors import OutOfRange
+from benchside.paper import lettering, stick, stick_head
 from benchside.paper import page as pages
-from benchside.paper import stick
 from benchside.paper.marks import Drawing, Window, Words
 from benchside.paper.pdf import pdf
 from tests.paper import samples
@@ -23,15 +24,17 @@ def windows(sheets) -> list[Window]:
 @pytest.mark.parametrize(
     ("size", "short"),
     [
-        (pages.NAMED["a4"], 180),
-        (pages.NAMED["letter"], 190),
+        (pages.NAMED["a4"], 195),
+        (pages.NAMED["letter"], 200),
         (pages.NAMED["a3"], 250),
         (pages.NAMED["tabloid"], 250),
         ((275, 600), 250),
-        ((274, 150), 120),
+        ((274, 150), 135),
     ],
 )
-def test_check_scales_are_250_mm_and_as_much_as_the_other_way_holds(size, short) -> None:
+def test_check_scales_are_250_mm_and_as_much_as_a_printer_reaches_the_other_way(
+    size, short
+) -> None:
     found = pages.page(*size)
     assert pages.scales_mm(found) == (250, short)
     sheet = pages.check_sheet(found, samples.HEADING, SAY)
@@ -41,15 +44,28 @@ def test_check_scales_are_250_mm_and_as_much_as_the_other_way_holds(size, short)
         assert f"Check: {short} mm this way between the two outer marks." in said
     file = pdf([sheet], title="Check", made_at=samples.DAY)
     foot = found.short_mm - pages.MARGIN_MM
-    row = samples.seen(file, 10, within=(0, foot - 6.5, found.long_mm, foot - 5.5)).row()
+    row = samples.seen(file, 10, within=(0, foot - 5.2, found.long_mm, foot - 4.2)).row()
     left = pages.MARGIN_MM + pages.scale_from_mm(found)
     assert left + 250 <= found.long_mm - pages.MARGIN_MM  # where any printer prints
     ends = [row.line_near(left + mm) for mm in (0, 250)]
     assert ends[1] - ends[0] == pytest.approx(250, abs=0.05)
     side = pages.MARGIN_MM + 5.5
     column = samples.seen(file, 10, within=(side, 0, side + 1, found.short_mm)).column()
-    ends = [column.line_near(foot - mm) for mm in (0, short)]
+    below = pages.MARGIN_MM + pages.scale_foot_mm(found)
+    assert below - short >= pages.PRINTS_TO_MM
+    assert below <= found.short_mm - pages.PRINTS_TO_MM
+    ends = [column.line_near(below - mm) for mm in (0, short)]
     assert ends[0] - ends[1] == pytest.approx(short, abs=0.05)
+
+
+def test_a_scale_drawn_longer_for_a_printer_stays_within_its_reach() -> None:
+    for across in (pages.LEAST_CORRECTION, 1.0, 1.02, pages.MOST_CORRECTION):
+        found = pages.page(*pages.NAMED["a4"], across=across)
+        below, short = pages.scale_foot_mm(found), pages.scales_mm(found)[1]
+        drawn = [pages.MARGIN_MM + mm * across for mm in (below - short, below)]
+        assert drawn[0] >= pages.PRINTS_TO_MM - 1e-9
+        assert drawn[1] <= 210 - pages.PRINTS_TO_MM + 1e-9
+        assert pages.scales_mm(pages.uncorrected(found)) == (250, 195)
 
 
 @pytest.mark.parametrize(
@@ -87,6 +103,61 @@ def test_sheets_cover_a_stick_of_three_metres_with_overlaps_clear_of_its_lines(s
     said = [{m.text for m in s.marks if isinstance(m, Words)} for s in sheets]
     for number, texts in enumerate(said, 1):
         assert {"19 Mar 2026", "revision 3", f"Sheet {number} of {len(sheets)}"} <= texts
+    long_mm = [part.right - part.left for part in seen]
+    assert min(long_mm) > 0.6 * max(long_mm)  # no stub to glue at the end
+
+
+@pytest.mark.parametrize("drawn", [stick.slip, stick.half_pattern, stick.trace])
+@pytest.mark.parametrize("datum_left", [True, False])
+def test_every_part_of_a_stick_says_whose_it_is_and_what_is_next_each_way(
+    drawn, datum_left: bool
+) -> None:
+    at = {0.0: "Foot", 250.0: "Knee", 1500.0: "Hip", 3000.0: "Top"}
+    rod = samples.rod(*at)
+    named = tuple(replace(s, name=at[s.at_mm]) for s in rod.stations)
+    found = samples.stick(replace(rod, stations=named), datum_left=datum_left)
+    drawing = drawn(found, SAY)
+    sheets = pages.sheets(drawing, pages.page(297, 210), samples.HEADING, SAY)
+    head = stick_head.HEAD_MM
+    parts = windows(sheets)
+    for number, (sheet, part) in enumerate(zip(sheets, parts, strict=True), 1):
+        top = part.y - part.top
+        said = [m for m in sheet.marks if isinstance(m, Words) and top < m.y < top + 12]
+        told = next(m for m in said if m.bold)
+        assert told.text.startswith(f"Sheet {number} of {len(sheets)} · 19 Mar 2026 · revision 3 ·")
+        last = number == len(sheets)
+        low, high = part.left, part.right - (0.0 if last else pages.OVERLAP_MM)
+        zero = stick.END_MM if datum_left else head + stick.END_MM + 3000.0
+        x = {name: zero + (mm if datum_left else -mm) for mm, name in at.items()}
+        before = (
+            max((x[n], n) for n in x if x[n] < low)[1]
+            if number > 1 and min(x.values()) < low
+            else ""
+        )
+        after = min((x[n], n) for n in x if x[n] > high)[1] if max(x.values()) > high else ""
+        ends = [m.text for m in said if not m.bold and m.text]
+        wanted = [f"← {before} at"] * bool(before) + [f"{after} at"] * bool(after)
+        assert len(ends) == len(wanted)
+        assert all(text.startswith(start) for text, start in zip(ends, wanted, strict=True))
+        for words in said:  # on the part that is cut out, not on the tab or the head
+            wide = lettering.width_mm(words.text, words.size_mm, bold=words.bold)
+            back = {"left": 0.0, "middle": wide / 2, "right": wide}[words.align]
+            left = words.x - back - part.x + part.left
+            assert low - 1e-6 <= left
+            assert left + wide <= high + 1e-6
+
+
+def test_what_would_be_cut_by_the_end_of_a_sheet_stands_on_the_next_one_only() -> None:
+    found = samples.stick(samples.rod(*(30.0 * i for i in range(40))))
+    drawing = stick.slip(found, SAY)
+    sheets = pages.sheets(drawing, pages.page(297, 210), samples.HEADING, SAY)
+    for sheet, part in list(zip(sheets, windows(sheets), strict=True))[:-1]:
+        join = part.right - pages.OVERLAP_MM
+        assert not [m.text for m in part.marks if isinstance(m, Words) and m.upright and m.x > join]
+        assert sheet.page.short_mm == 210
+    words = [m.text for part in windows(sheets) for m in part.marks if isinstance(m, Words)]
+    names = {m.text for m in drawing.marks if isinstance(m, Words)}
+    assert names == set(words)
 
 
 def test_what_fits_one_page_is_one_page() -> None:

@@ -78,7 +78,7 @@ def test_three_metres_glued_from_sheets_are_three_metres(size, tmp_path: Path) -
 def test_the_check_scale_of_every_sheet_is_250_mm(tmp_path: Path) -> None:
     drawing = stick.half_pattern(samples.stick(), SAY)
     made = sheets(drawing, page(279.4, 215.9), samples.HEADING, SAY)
-    crop = ("-x", "0", "-y", str(round((215.9 - MARGIN_MM - 6.5) * PER_MM)))
+    crop = ("-x", "0", "-y", str(round((215.9 - MARGIN_MM - 5.2) * PER_MM)))
     crop += ("-W", str(round(279.4 * PER_MM)), "-H", str(round(PER_MM)))
     seen = rendered(pdf(made, title="Half", made_at=samples.DAY), tmp_path, *crop)
     assert len(seen) == len(made) > 1

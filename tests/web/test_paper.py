@@ -103,10 +103,10 @@ def test_the_printer_is_put_right_by_what_a_check_sheet_measures(browser: TestCl
     page = browser.post("/paper/printer", data={"along": "248,5", "across": "ask"}).text
     assert 'value="248,5"' in page
     assert "is not a length" in text_of(page)
-    reply = browser.post("/paper/printer", data={"along": "150", "across": "180"})
+    reply = browser.post("/paper/printer", data={"along": "150", "across": "195"})
     assert reply.status_code == 422
     assert "more than a printer errs by" in text_of(reply.text)
-    page = browser.post("/paper/printer", data={"along": "248.5", "across": "180.4"}).text
+    page = browser.post("/paper/printer", data={"along": "248.5", "across": "195.4"}).text
     assert "Kept." in page
     assert "+0.60 % along" in text_of(page)
     assert paper.printer(shop).page.along == pytest.approx(250 / 248.5)
@@ -145,7 +145,7 @@ def test_what_cannot_be_printed_says_why_and_the_rest_is_offered(browser: TestCl
 
 
 @pytest.mark.parametrize(
-    ("size", "short"), [("a4", 180), ("letter", 190), ("a3", 250), ("tabloid", 250)]
+    ("size", "short"), [("a4", 195), ("letter", 200), ("a3", 250), ("tabloid", 250)]
 )
 def test_each_way_is_put_right_by_what_its_own_scale_measures(
     browser: TestClient, shop: Shop, size: str, short: int
@@ -153,8 +153,14 @@ def test_each_way_is_put_right_by_what_its_own_scale_measures(
     page = text_of(browser.post("/paper/page", data={"size": size}).text)
     assert "The scale the long way measures drawn 250 mm" in " ".join(page.split())
     assert f"The scale the short way measures drawn {short} mm" in " ".join(page.split())
+    told = f"The short way of this page holds {short} mm of scale"
+    for said in (page, text_of(browser.get("/sets/1/paper").text)):
+        assert (told in " ".join(said.split())) == (short < 250)
     sent = {"along": f"{250 * 0.996:.2f}", "across": f"{short * 1.005:.2f}"}
     assert browser.post("/paper/printer", data=sent).status_code == 200
+    # Measured anew, the check sheet has no correction in it, and neither has what is asked.
+    again = " ".join(text_of(browser.get("/paper").text).split())
+    assert f"The scale the short way measures drawn {short} mm" in again
     found = paper.printer(shop).page
     # A figure read to a quarter of a millimetre is out by so much of what is drawn, at the most.
     assert found.along == pytest.approx(1 / 0.996, abs=0.25 / 250)
