@@ -12,6 +12,7 @@ from benchside.consistency import pace
 from benchside.consistency.spread import Spread, spread
 from benchside.errors import NotUnderstood, OutOfRange
 from benchside.job import judged, sets
+from benchside.job.calipers import Setting, settings
 from benchside.job.keys import keyed
 from benchside.job.sets import Standing
 from benchside.job.work import Work
@@ -54,7 +55,7 @@ class Made:
     averages: tuple[Average, ...]
     pieces: int
     letters: Mapping[str, CaliperUse]
-    calipers: tuple[tuple[str, tuple[float, ...]], ...]
+    calipers: tuple[tuple[str, tuple[Setting, ...]], ...]
     words: AsMade
     mistakes: tuple[Mistake, ...]
     told: tuple[Mark, ...]
@@ -85,7 +86,7 @@ def as_made(shop: Shop, set_id: int) -> Made:
         averages=_averages(found),
         pieces=len(_counted(found)),
         letters=letters,
-        calipers=_calipers(letters),
+        calipers=tuple(settings(letters, doing).items()),
         words=words,
         mistakes=tuple(mistakes),
         told=tuple(m for m in marks if m.what in TOLD and m.text and not m.about),
@@ -143,13 +144,6 @@ def _averages(found: judged.Judged) -> tuple[Average, ...]:
         Average(place, read.get((place.id, "diameter")), read.get((place.id, "position")))
         for place in found.doing.finished_places.values()
     )
-
-
-def _calipers(letters: Mapping[str, CaliperUse]) -> tuple[tuple[str, tuple[float, ...]], ...]:
-    stood: dict[str, set[float]] = {}
-    for use in letters.values():
-        stood.setdefault(use.letter, set()).add(use.setting_mm)
-    return tuple((letter, tuple(sorted(stood[letter]))) for letter in sorted(stood))
 
 
 def _short(text: str, field: str) -> None:

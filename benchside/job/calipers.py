@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import isfinite
 from string import ascii_uppercase
-from typing import Literal, get_args
+from typing import Literal, NamedTuple, get_args
 
 from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange
 from benchside.job import sets, turning
@@ -31,12 +31,19 @@ _RECHECK = "recheck_after_pieces"
 Check = Literal["", "never", "pieces", "drift", "dropped"]
 
 
+class Setting(NamedTuple):
+    """A size that a caliper is set to. ``fine``: it is a tenon's too, and told as finely."""
+
+    mm: float
+    fine: bool
+
+
 @dataclass(frozen=True, slots=True)
 class Caliper:
     """One lettered caliper: the sizes it is set to, and the pieces sized with it since a check."""
 
     letter: str
-    sizes_mm: tuple[float, ...]
+    sizes: tuple[Setting, ...]
     checked_at: str | None
     dropped_at: str | None
     since: tuple[int, ...]
@@ -150,17 +157,28 @@ def of_set(shop: Shop, kept: SpindleSet, doing: Work) -> tuple[Caliper, ...]:
     return tuple(
         Caliper(
             letter=letter,
-            sizes_mm=tuple(
-                sorted({use.setting_mm for use in by_step.values() if use.letter == letter})
-            ),
+            sizes=sizes,
             checked_at=(checked := _newest(about, letter)),
             dropped_at=about.get(("caliper_dropped", letter)),
             since=tuple(
                 sorted({n for held, at, n in used if held == letter and at > (checked or "")})
             ),
         )
-        for letter in sorted({use.letter for use in by_step.values()})
+        for letter, sizes in settings(by_step, doing).items()
     )
+
+
+def settings(letters: Mapping[str, core.CaliperUse], doing: Work) -> dict[str, tuple[Setting, ...]]:
+    """What each caliper of a set is set to, by its letter, small to large."""
+    tenons = {step.id for step in doing.steps if step.stage == "tenon"}
+    stood: dict[str, dict[float, bool]] = {}
+    for step_id, use in letters.items():
+        sizes = stood.setdefault(use.letter, {})
+        sizes[use.setting_mm] = sizes.get(use.setting_mm, False) or step_id in tenons
+    return {
+        letter: tuple(Setting(mm, fine) for mm, fine in sorted(sizes.items()))
+        for letter, sizes in sorted(stood.items())
+    }
 
 
 def begin(shop: Shop, sitting: Sitting, *, drifting: str = "") -> tuple[Standing, ...]:

@@ -12,7 +12,7 @@ from benchside.consistency import alike, odd
 from benchside.job import finals, sets, wood_of
 from benchside.job.finals import Floats, Kind, Table
 from benchside.job.sets import Standing
-from benchside.job.work import Work, letters_of, tolerance_mm, work_of, work_on
+from benchside.job.work import Work, letters_of, told_finely, tolerance_mm, work_of, work_on
 from benchside.lathe.calipers import CaliperUse
 from benchside.pattern import Place
 from benchside.store import review as rows
@@ -68,6 +68,7 @@ def judge(shop: Shop, set_id: int) -> Judged:
     standing = sets.standing(shop, set_id)
     kept = standing.kept
     doing = work_of(shop, kept)
+    standing = replace(standing, kept=told_finely(kept, doing))
     table, asked = _believed(readings_of(shop, standing, doing))
     limits_mm = np.array([tolerance_mm(kept, *key) for key in table.keys])
     return Judged(standing, doing, table, limits_mm, asked, letters_of(shop, kept, doing))

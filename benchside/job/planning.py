@@ -11,7 +11,7 @@ import numpy as np
 from benchside.errors import NotFound, OutOfRange
 from benchside.job import shop as shops
 from benchside.job import wood_of
-from benchside.job.work import Work, work_of
+from benchside.job.work import Work, told_finely, work_of
 from benchside.lathe import course, in_use, parts, plan, speed, steady, stiffness
 from benchside.lathe.beam import Floats
 from benchside.lathe.course import Bench
@@ -142,7 +142,7 @@ def view(
     lathe = shops.lathe(shop)
     thin_share = in_use.thin_share(doing.pattern)
     return PlanView(
-        kept=kept,
+        kept=told_finely(kept, doing),
         work=doing,
         bench=bench,
         lathe=lathe,

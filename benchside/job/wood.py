@@ -13,7 +13,7 @@ from benchside.errors import BenchsideError, NotUnderstood, OutOfRange
 from benchside.job import sets, wood_of
 from benchside.job.sets import Standing
 from benchside.job.wood_of import Said
-from benchside.job.work import Work, work_of
+from benchside.job.work import Work, told_finely, work_of
 from benchside.lathe import now
 from benchside.pattern import Place
 from benchside.store import wood as kept_wood
@@ -108,6 +108,7 @@ def view(shop: Shop, set_id: int) -> View:
     """A set's wood and the sizes that follow from it. Raises `NotFound`."""
     standing = sets.standing(shop, set_id)
     doing = work_of(shop, standing.kept)
+    standing = replace(standing, kept=told_finely(standing.kept, doing))
     holds = wood_of.of_pieces(shop, set_id, {p.number for p in standing.pieces})
     begun = {p.number for p in standing.pieces if p.begun}
     said = doing.wood

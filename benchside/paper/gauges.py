@@ -33,8 +33,9 @@ WALL_MM = 7.0  # judgement: what stands beside a gap, so that it does not spring
 WALL_SHARE = 0.22  # judgement: more beside a wide one
 PAST_MM = 3.0  # judgement: a notch reaches so far past the middle of the piece
 EASED_MM = 1.0  # judgement: the corners of its mouth, so that it does not grab
-BODY_MM = 22.0  # between the two gaps: room for the words
+BODY_MM = 25.0  # between the two gaps: room for the words
 LEAST_WIDTH_MM = 30.0  # judgement: room for the words the other way
+ROW_MM = 0.7  # between two lines of words
 APART_MM = 4.0  # between two gauges on a sheet
 SAME_MM = 1e-6
 _QUARTER = tan(pi / 8)  # the bulge of a quarter circle
@@ -241,7 +242,6 @@ def _drawn(
     go, stop = (_depth(gap, cut.shape) for gap in (gauge.go_mm, gauge.not_go_mm))
     left, right = go + 2.0, length - stop - 2.0
     marks: list[Mark] = [plate(gauge, cut)]
-    middle = (left + right) / 2
 
     def length_of(mm: float) -> str:
         return units.as_fraction_text(units.format_length(mm, unit, fine=True))
@@ -266,14 +266,19 @@ def _drawn(
     head = f"{size} {units.unit_sign(unit)}"
     if gauge.letters:
         head = f"{gauge.letters}  {head}"
-    names = lettering.wrapped(", ".join(gauge.names), across, 2.6, 1)
+    titles = lettering.wrapped(title, across, 2.4, 2)
+    names = lettering.wrapped(", ".join(gauge.names), across, 2.6, 3 - len(titles))
     rows = [
         (head, 3.4, True),
         *((n, 2.6, False) for n in names),
-        (title, 2.4, False),
+        *((t, 2.4, False) for t in titles),
     ]
-    at_x = middle - 2.6
+    # Midway between the words of the two ends, whose letters reach so far from their lines.
+    tall = rows[0][1] * lettering.CAP_EM + sum(size_mm + ROW_MM for _, size_mm, _ in rows[1:])
+    at_x = (left + 2.6 + right - 2.8 * lettering.CAP_EM - tall) / 2
+    at_x += rows[0][1] * lettering.CAP_EM - rows[0][1] - ROW_MM
     for text, size_mm, bold in rows:
+        at_x += size_mm + ROW_MM
         marks.append(
             Words(
                 lettering.shortened(text, across, size_mm, bold=bold),
@@ -285,5 +290,4 @@ def _drawn(
                 bold=bold,
             )
         )
-        at_x += size_mm + 0.7
     return moved(marks, x + off, y + off + width / 2)

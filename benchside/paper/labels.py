@@ -14,7 +14,7 @@ from benchside.paper.words import Paper
 
 WIDTH_MM, HEIGHT_MM = 64.0, 36.0
 QUIET = 4  # light modules around the code, as ISO/IEC 18004 asks for
-CODE_MM = 27.0
+CODE_MM, CODE_DOWN_MM = 27.0, 1.5
 LEAST_MODULE_MM = 0.45  # judgement: a phone's camera still reads it off paper
 LONGEST_ADDRESS = 150
 
@@ -91,24 +91,23 @@ def _sheet(
 
 
 def _label(label: Label, x: float, y: float, title: str, below: str, say: Paper) -> list[Mark]:
-    room = WIDTH_MM - CODE_MM - 5.0
-    marks: list[Mark] = [
-        code(label.address, x + WIDTH_MM - CODE_MM - 0.5, y + (HEIGHT_MM - CODE_MM) / 2)
-    ]
+    room, whole = WIDTH_MM - CODE_MM - 5.0, WIDTH_MM - 8.0
+    marks: list[Mark] = [code(label.address, x + WIDTH_MM - CODE_MM - 0.5, y + CODE_DOWN_MM)]
     row = y + 6.0
     for text in lettering.wrapped(title, room, 3.2, 2, bold=True):
         marks.append(Words(text, x + 4, row, 3.2, bold=True))
         row += 3.9
-    marks.append(Words(str(label.number), x + 4, y + 24.5, 15.0, bold=True))
+    marks.append(Words(str(label.number), x + 4, y + 24.3, 15.0, bold=True))
+    below = f"{say.practice} · {below}" if label.practice else below
+    marks.append(Words(lettering.shortened(below, room, 2.2), x + 4, y + 28.4, 2.2, paint="soft"))
+    low = y + 33.0
     if label.blank:
-        text = lettering.shortened(f"{say.blank} {label.blank}", room, 2.9)
-        marks.append(Words(text, x + 4, y + 29.3, 2.9))
+        text = lettering.shortened(f"{say.blank} {label.blank}", whole, 2.9)
+        marks.append(Words(text, x + 4, low, 2.9))
     else:
         wide = lettering.width_mm(say.blank, 2.9)
-        marks.append(Words(say.blank, x + 4, y + 29.3, 2.9))
+        marks.append(Words(say.blank, x + 4, low, 2.9))
         marks.append(
-            line(x + 5 + wide, y + 29.6, x + 4 + room, y + 29.6, width_mm=FINE_MM, paint="soft")
+            line(x + 5 + wide, low + 0.3, x + 4 + whole, low + 0.3, width_mm=FINE_MM, paint="soft")
         )
-    below = f"{say.practice} · {below}" if label.practice else below
-    marks.append(Words(lettering.shortened(below, room, 2.2), x + 4, y + 33.3, 2.2, paint="soft"))
     return marks

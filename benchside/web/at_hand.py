@@ -12,7 +12,7 @@ from benchside.job import calipers, edges, speeds, turning, watching
 from benchside.job.shop import Lathe
 from benchside.job.speeds import StageSpeed
 from benchside.job.turning import Sitting
-from benchside.job.work import Work, work_of
+from benchside.job.work import Work, told_finely, work_of
 from benchside.lathe.edges import Passed
 from benchside.lathe.outfit import Misfit
 from benchside.lathe.speed import CORNERS
@@ -65,7 +65,7 @@ def news(shop: Shop, set_id: int, number: int, what: str) -> dict[str, Any]:
         sitting = turning.sitting(shop, set_id, *going)
         found = lines(shop, sitting, watch.letter if watch else "")
         work = sitting.work
-    return {"drift": aims.drift(watch, told, work, kept.unit), "at_hand": found}
+    return {"drift": aims.drift(watch, told, work, told_finely(kept, work).unit), "at_hand": found}
 
 
 def standing(stand: tuple[calipers.Standing, ...], unit: Unit) -> str:

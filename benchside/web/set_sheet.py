@@ -206,7 +206,7 @@ def _why_here(ln: Line, unit: Unit, *, tries: bool) -> str:
 def _calipers(found: SetSheet) -> Iterator[Part]:
     unit = found.sheet.kept.unit
     each = tuple(
-        (letter, ", ".join(length(mm, unit) for mm in sizes) + f" {unit_sign(unit)}")
+        (letter, f"{', '.join(length(s.mm, unit, fine=s.fine) for s in sizes)} {unit_sign(unit)}")
         for letter, sizes in found.made.calipers
     )
     if each:

@@ -38,6 +38,11 @@ def test_order_calipers_and_hours_are_those_of_the_set(shop: Shop, kept: Spindle
     made = job.as_made(shop, kept.id)
     assert [step.stage for step in made.work.steps[:3]] == ["mount", "rough", "set_out"]
     assert {letter for letter, _ in made.calipers} == {u.letter for u in made.letters.values()}
+    told = {size.mm: size.fine for _, sizes in made.calipers for size in sizes}
+    tenon = next(step for step in made.work.steps if step.stage == "tenon")
+    bead = next(step for step in made.work.steps if step.stage == "size")
+    assert told[tenon.stop_mm or 0] is True  # as finely as its step tells it
+    assert told[bead.stop_mm or 0] is False
     assert made.minutes == pytest.approx(28.0, abs=0.5)
     assert made.minutes_each == pytest.approx(review.review(shop, kept.id).minutes_each or 0)
     assert made.begun_at == shopfloor.moment(39.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from itertools import pairwise
 
 import ezdxf
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from ezdxf import path as dxf_path
 
 from benchside.errors import OutOfRange
+from benchside.paper import lettering
 from benchside.paper.dxf import dxf
 from benchside.paper.gauges import Cut, Gauge, Size, gauge_sheets, gauges, plate, plate_mm
 from benchside.paper.marks import Drawing, Stroke, Words, in_steps
@@ -117,6 +119,21 @@ def test_each_says_its_set_its_caliper_and_which_end_goes() -> None:
     for text in ("GO 17.40", "NOT GO 16.60", "A C 17.0 mm", "Bead, Cove", "D 12.70 mm"):
         assert text in said
     assert said.count("Hall bench") == 3
+
+
+def test_a_long_name_is_set_in_two_lines_between_the_words_of_the_two_ends() -> None:
+    few = [Size("Foot ring", 28.0, 0.4), Size("Vase foot", 28.0, 0.4), Size("Cap", 28.0, 0.4)]
+    for sizes, title in ((few, "Hall"), (SIZES, "Hall bench back spindles of oak")):
+        (sheet,) = gauge_sheets(gauges(sizes), Cut(), (400, 150), title, "mm", SAY)
+        said = [m for m in sheet.marks if isinstance(m, Words)]
+        assert not [m.text for m in said if "…" in m.text]
+        starts = [i for i, m in enumerate(said) if m.text.startswith("GO ")]
+        for start, end in zip(starts, [*starts[1:], len(said)], strict=True):
+            go, stop, *rows = said[start:end]
+            down = [go, *rows, stop]
+            assert len(rows) >= 3
+            for above, below in pairwise(down):
+                assert below.x - below.size_mm * lettering.CAP_EM > above.x + 0.4, below.text
 
 
 def test_the_dxf_read_back_is_the_same_plates() -> None:

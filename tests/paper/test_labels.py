@@ -7,7 +7,15 @@ import pytest
 import zxingcpp
 
 from benchside.errors import OutOfRange
-from benchside.paper.labels import HEIGHT_MM, WIDTH_MM, Label, code, label_sheets
+from benchside.paper.labels import (
+    CODE_DOWN_MM,
+    CODE_MM,
+    HEIGHT_MM,
+    WIDTH_MM,
+    Label,
+    code,
+    label_sheets,
+)
 from benchside.paper.marks import Words
 from benchside.paper.page import page, room, sheets
 from benchside.paper.pdf import pdf
@@ -52,7 +60,14 @@ def test_words_of_a_label_keep_clear_of_its_code() -> None:
     for mark in drawing.marks:
         if isinstance(mark, Words):
             wide = lettering.width_mm(mark.text, mark.size_mm, bold=mark.bold)
-            assert mark.x + wide < WIDTH_MM - 23, mark.text
+            beside = mark.y - mark.size_mm * lettering.CAP_EM < CODE_DOWN_MM + CODE_MM
+            assert mark.x + wide < (WIDTH_MM - 23 if beside else WIDTH_MM - 3), mark.text
+
+
+def test_a_blank_of_a_named_board_is_told_whole() -> None:
+    label = Label(11, "http://workshop.local:8000/sets/12/pieces/11", "11, White ash board 2")
+    (drawing,) = label_sheets([label], (100, 100), "Hall bench", "", SAY)
+    assert "Blank 11, White ash board 2" in {m.text for m in drawing.marks if isinstance(m, Words)}
 
 
 def test_an_address_too_long_to_be_read_is_refused() -> None:
