@@ -92,6 +92,35 @@ def test_what_a_browser_prints_is_not_made_smaller_to_fit(
         assert sizes[0] == pytest.approx(sizes[1], rel=0.02)
 
 
+@pytest.mark.slow
+def test_no_page_ends_or_begins_with_less_than_three_lines_of_a_table(
+    bench: Bench, new_phone: NewPhone
+) -> None:
+    kept = bench.started(shopfloor.back_spindle(), wanted=4)
+    bench.turned(kept, 1, 2, 3)
+    page = new_phone().page
+    broken = 0
+    for path, tables in (("sheet", (2, 3)), ("as-made", (0,))):
+        page.goto(bench.url(f"/sets/{kept.id}/{path}"))
+        found = [page.locator("table").nth(i).locator("tr").all_inner_texts() for i in tables]
+        for height_mm in range(170, 300, 4):
+            file = page.pdf(width="210mm", height=f"{height_mm}mm")
+            opened = pypdfium2.PdfDocument(file)
+            pages = [spaced(each.get_textpage().get_text_range()) for each in opened]
+            opened.close()
+            for head, *table in found:
+                stood = [sum(spaced(row) in text for row in table) for text in pages]
+                assert sum(stood) == len(table) > 9
+                assert all(count == 0 or count >= 3 for count in stood), (path, height_mm, stood)
+                assert [spaced(head) in text for text in pages] == [count > 0 for count in stood]
+                broken += sum(count > 0 for count in stood) > 1
+    assert broken > 5
+
+
+def spaced(text: str) -> str:
+    return " ".join(text.split())
+
+
 def size_of(file: bytes, words: str) -> float:
     """The size of the letters of these words, where they first stand. [points]"""
     opened = pypdfium2.PdfDocument(file)
