@@ -129,7 +129,7 @@ def step_label(step: Step, places: Mapping[str, Place], unit: Unit) -> str:
         said: str = words()["steady_step"][key]
         return said.format(at=f"{position(step.at_mm or 0.0, unit)} {units.unit_sign(unit)}")
     stage: str = words()["stage_short"][step.stage]
-    return f"{stage}, {place_label(places[step.place_id])}" if step.place_id else stage
+    return f"{stage} {place_label(places[step.place_id])}" if step.place_id else stage
 
 
 def fine_for(place: Place, kind: str) -> bool:

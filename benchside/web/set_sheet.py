@@ -136,7 +136,9 @@ def _sizes(found: SetSheet) -> Iterator[Part]:
     numbers = {s.id: str(i) for i, s in enumerate(found.sheet.record.pattern.stations, 1)}
     said = found.wood.said
     finished = found.sheet.work.finished_places
-    yield Text(say["from_words"].format(sign=unit_sign(unit), end=_end(found)), soft=True)
+    yield Text(
+        say["from_words"].format(unit=say["units"][unit_sign(unit)], end=_end(found)), soft=True
+    )
     if said is not None:
         yield Text(_now_from(found, said, unit))
     now = ("now",) if said is not None else ()
@@ -229,7 +231,7 @@ def _order(found: SetSheet) -> Iterator[Part]:
         if step.place_id is not None:
             text += f" {place_label(work.places[step.place_id])}"
         if step.stop_mm is not None:
-            text += f" {length(step.stop_mm, unit, fine=step.stage == 'tenon')}"
+            text += f": {length(step.stop_mm, unit, fine=step.stage == 'tenon')}"
         told.append(text)
     yield Steps(tuple(told))
 

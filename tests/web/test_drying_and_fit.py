@@ -163,7 +163,7 @@ def test_where_the_rays_lie_is_told_from_the_blank_and_its_source_named(
     billets(shop, 1, {1: 35.0})
     page = text_of(visitor.get(f"/sets/1/fit/{key(800)}").text)
     assert "By blank 1 of Lane ash its rays lie 35° from the dot on its end." in page
-    assert "55° counter-clockwise from the part's grain, seen on the tail end" in page
+    assert "55° counter-clockwise from the part’s grain, seen on the tail end" in page
     assert "dot +55°" in text_of(visitor.get("/sets/1/fit/sheet").text)
     page = visitor.get("/sets/1/dry/1").text
     assert 'class="drawing oval"' in page

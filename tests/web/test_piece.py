@@ -94,8 +94,8 @@ def test_a_skipped_step_says_which(shop, browser):
             at = shopfloor.moment(1)
             readings.add_mark(db, shopfloor.mark(rng, kept, 1, "skip", at, step_id=step_id))
     said = text_of(browser.get(f"/sets/{kept.id}/pieces/1").text)
-    assert "Reading skipped: read, Swell" in said
-    assert "Reading skipped: run, Middle, Swell to First bead" in said
+    assert "Reading skipped: read Swell" in said
+    assert "Reading skipped: run Middle, Swell to First bead" in said
 
 
 def test_the_rest_of_the_readings_skipped_is_told_as_that(shop, browser):
