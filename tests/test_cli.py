@@ -342,6 +342,9 @@ def test_every_command_explains_itself(run: Run) -> None:
         (["gauges", "--set", "1", "--page", "letter", "--shape", "half-round"], b"%PDF"),
         (["gauges-cut", "--set", "1", "--as", "svg", "--finished"], b"<svg"),
         (["set-sheet", "--set", "1"], b"%PDF"),
+        (["as-made", "--set", "1"], b"%PDF"),
+        (["check-sheet", "--page", "letter"], b"%PDF"),
+        (["table", "--pattern", "1"], b"# pattern: "),
         (["outline", "--pattern", "1", "--half"], b"  0\nSECTION"),
     ],
 )

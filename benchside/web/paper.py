@@ -46,6 +46,11 @@ def language() -> Language:
     return Language(paper_words(words()["paper"]), place_label, day)
 
 
+def check_title() -> str:
+    """What the check sheet is called."""
+    return str(words()["paper_page"]["check_title"])
+
+
 @router.get("/paper")
 def the_printer(request: Request, kept: str = "") -> Response:
     return _printer_page(request, {}, {}, kept=bool(kept))
@@ -107,7 +112,7 @@ def keep_kerf(request: Request, kerf: Text = "") -> Response:
 
 @router.get("/paper/check.pdf")
 def check_sheet(request: Request) -> Response:
-    title = words()["paper_page"]["check_title"]
+    title = check_title()
     printed = job.printer(shop_of(request))
     at = now()
     sheet = job.check_sheet(printed, language(), title, at=at)

@@ -42,6 +42,7 @@ from benchside.web.words import words
 router = APIRouter()
 
 PIECES_A_TABLE = 10
+THIS_TIME = ("stock", "sizes", "readings", "choice", "fit")  # not needed to make it again
 CUT_MM = 0.05  # judgement: what stops nearer than this to its size is cut to it
 
 
@@ -68,15 +69,23 @@ def as_pdf(request: Request, set_id: int) -> Response:
     return file_reply(content, PDF, f"benchside-set-{set_id}-sheet.pdf")
 
 
-def set_sheet_pdf(shop: Shop, set_id: int, *, at: str) -> bytes:
-    """The set sheet on upright pages of the size that is kept. Raises `NotFound`."""
+@router.get("/sets/{set_id}/as-made.pdf")
+def as_made_pdf(request: Request, set_id: int) -> Response:
+    content = set_sheet_pdf(shop_of(request), set_id, at=now(), next_time=True)
+    return file_reply(content, PDF, f"benchside-set-{set_id}-as-made.pdf")
+
+
+def set_sheet_pdf(shop: Shop, set_id: int, *, at: str, next_time: bool = False) -> bytes:
+    """The set sheet on upright pages of the size that is kept; ``next_time``: only what is to be
+    known when it is made again. Raises `NotFound`."""
     page = papers.printer(shop).page
-    report = told(job.set_sheet(shop, set_id, now=at), page, at=at)
+    report = told(job.set_sheet(shop, set_id, now=at), page, at=at, next_time=next_time)
     sheets = report_sheets(report, page, language().say)
-    return pdf(sheets, title=f"{report.heading.title}, {sentences()['title']}", made_at=at)
+    what = sentences()["made_title" if next_time else "title"]
+    return pdf(sheets, title=f"{report.heading.title}, {what}", made_at=at)
 
 
-def told(found: SetSheet, page: Page, *, at: str) -> Report:
+def told(found: SetSheet, page: Page, *, at: str, next_time: bool = False) -> Report:
     """The whole set in words and figures, in the unit it is turned in."""
     kept, record = found.sheet.kept, found.sheet.record
     width = text_width_mm(page)
@@ -98,7 +107,7 @@ def told(found: SetSheet, page: Page, *, at: str) -> Report:
     choices = kept.choices
     return Report(
         heading=Heading(
-            title=kept.name,
+            title=f"{kept.name}, {sentences()['made_title']}" if next_time else kept.name,
             below=sentences()["held"].format(
                 pattern=record.name,
                 n=record.revision,
@@ -112,7 +121,7 @@ def told(found: SetSheet, page: Page, *, at: str) -> Report:
         sections=tuple(
             Section(sentences()["sections"][name], made)
             for name, parts in sections
-            if (made := tuple(parts))
+            if not (next_time and name in THIS_TIME) and (made := tuple(parts))
         ),
     )
 

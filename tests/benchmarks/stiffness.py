@@ -65,7 +65,7 @@ def of_25_stations() -> Pattern:
     for k, form in enumerate(["bead", "taper", "cove", "taper", "bead", "straight", "taper"] * 3):
         stations.append(Station(f"s{k}", at, size, f"s{k}"))
         through = {"bead": size + 5, "cove": size - 4}.get(form)
-        sections.append(Section(form, through))  # type: ignore[arg-type]
+        sections.append(Section(form, through))
         at += {"bead": 12, "cove": 18, "taper": 48, "straight": 30}[form]
         size += {"taper": 4 if k % 2 else -4}.get(form, 0)
     stations += [Station("y", at, size, "y"), Station("z", at + 20, 13.0, "z", "tenon")]
