@@ -243,3 +243,11 @@ def offline(phone: Phone) -> None:
 def online(phone: Phone) -> None:
     """The wi-fi is back."""
     phone.context.set_offline(False)
+
+
+def beyond_px(page: Page) -> int:
+    """How far a page runs off the screen sideways. A phone's `innerWidth` would grow with it."""
+    found: int = page.evaluate(
+        "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+    )
+    return found

@@ -52,6 +52,7 @@ SEEN = """async ([anchors, needed, targets]) => {
   const name = e => `${e.tagName} ${e.className} "${words(e)}"`;
   const look = section => {
     const size = section.querySelector('.size'), box = e => e.getBoundingClientRect();
+    const page = document.documentElement;
     const all = what => [...section.querySelectorAll(what)].filter(shown);
     scrollTo(0, document.documentElement.scrollHeight);
     const line = section.querySelector('.go-line'), body = box(section.querySelector('.body'));
@@ -62,9 +63,9 @@ SEEN = """async ([anchors, needed, targets]) => {
         .map(e => [name(e), box(e).width, box(e).height]),
       size: size && [size.innerText.split('\\n')[0], parseFloat(getComputedStyle(size).fontSize),
                      box(size).right, size.scrollWidth - size.clientWidth],
-      sideways: document.documentElement.scrollWidth - innerWidth,
+      sideways: page.scrollWidth - page.clientWidth,
       cut: all('h1, p, b, th, td, li, button, a, span')
-        .filter(e => (e.innerText || '').trim() && box(e).right > innerWidth + 1).map(name),
+        .filter(e => (e.innerText || '').trim() && box(e).right > page.clientWidth + 1).map(name),
       under: line && !beside ? body.bottom - box(line).top : 0 };
   };
   const seen = {};

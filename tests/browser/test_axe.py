@@ -1,4 +1,4 @@
-"""No page has a barrier that a machine can find. The rest needs a person.
+"""No page has a barrier that a machine can find, or scrolls sideways. The rest needs a person.
 
 The rules are axe-core's for WCAG 2.0, 2.1 and 2.2, levels A and AA; without the tags it leaves
 some of them out. It needs a page without the door's policy, since it is put in from outside.
@@ -17,7 +17,7 @@ import pytest
 from benchside.store.sets import SpindleSet
 from tests.browser.bench import Bench, stretcher
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import PHONE, TABLET, Phone
+from tests.browser.hand import PHONE, TABLET, Phone, beyond_px
 
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 COLOURS = ["color-contrast", "link-in-text-block"]
@@ -94,6 +94,14 @@ def test_a_word_broken_within_a_button_is_found(new_phone: NewPhone) -> None:
     assert phone.page.evaluate(BROKEN) != []
 
 
+def test_a_page_wider_than_the_phone_is_found(new_phone: NewPhone) -> None:
+    phone = new_phone(bypass_csp=True)
+    phone.open("/")
+    assert beyond_px(phone.page) == 0
+    phone.page.add_style_tag(content="main { min-inline-size: 110vw }")
+    assert beyond_px(phone.page) > 0
+
+
 def test_a_colour_too_pale_by_night_alone_is_found(axe: str, new_phone: NewPhone) -> None:
     phone = new_phone(bypass_csp=True)
     phone.open("/")
@@ -141,6 +149,8 @@ def test_no_page_that_a_link_leads_to_has_a_barrier(
             found.append(f"{path} does not open")
         found += [f"{path} {fault}" for fault in faults(phone, axe, schemes)]
         found += [f"{path} {fault}" for fault in phone.page.evaluate(BROKEN)]
+        if beyond_px(phone.page) > 0:
+            found.append(f"{path} scrolls sideways")
         waiting += links(phone)
     assert len(kinds) > 30, sorted(kinds)
     assert found == []

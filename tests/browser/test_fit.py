@@ -12,7 +12,7 @@ from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from tests.browser.bench import Bench, stretcher
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import PHONE, TABLET
+from tests.browser.hand import PHONE, TABLET, beyond_px
 from tests.job.fitted_bench import ASH
 
 LEAST_TARGET_PX = 44
@@ -115,7 +115,7 @@ def test_going_back_and_typing_another_size_is_a_new_reading(
 
 def well_made(page: Page) -> None:
     """Nothing runs off sideways, and what is tapped is large enough."""
-    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    assert beyond_px(page) <= 0
     small = page.evaluate(
         """least => [...document.querySelectorAll(
             'main :is(a.button, button, summary, input, select)')]

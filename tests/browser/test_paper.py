@@ -14,7 +14,7 @@ from benchside.paper.page import FOOT_MM, MARGIN_MM
 from tests import shopfloor
 from tests.browser.bench import Bench, stretcher
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import PHONE, TABLET
+from tests.browser.hand import PHONE, TABLET, beyond_px
 from tests.paper import samples
 
 
@@ -32,7 +32,7 @@ def test_a_printer_is_measured_and_the_next_sheets_come_out_longer(
         pictures.nth(i).scroll_into_view_if_needed()
         expect(pictures.nth(i)).to_have_js_property("complete", True)
         assert pictures.nth(i).evaluate("img => img.naturalWidth") > 200
-    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    assert beyond_px(page) <= 0
 
     phone.open("/paper")
     page.get_by_label("Letter").check()

@@ -14,7 +14,7 @@ from benchside.pattern import Pattern, Section, Station
 from benchside.store.database import Shop
 from tests.browser.bench import Bench
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import PHONE, TABLET, Phone
+from tests.browser.hand import PHONE, TABLET, beyond_px
 
 INK = "svg => [...svg.querySelectorAll('path')].filter(p => p.getBBox().height > 0).length"
 
@@ -43,11 +43,6 @@ def with_steady(bench: Bench) -> Iterator[Bench]:
         shops.keep_lathe(shop, shops.Lathe())
 
 
-def sideways(phone: Phone) -> int:
-    found: int = phone.page.evaluate("document.documentElement.scrollWidth - innerWidth")
-    return found
-
-
 @pytest.mark.parametrize("size", [PHONE, TABLET], ids=["phone", "tablet"])
 def test_a_plan_is_read_a_steady_tried_and_then_fitted_at_the_lathe(
     with_steady: Bench, new_phone: NewPhone, size: Any
@@ -71,7 +66,7 @@ def test_a_plan_is_read_a_steady_tried_and_then_fitted_at_the_lathe(
     steady_line = page.locator(".cuts .steady-line").first
     expect(steady_line).to_contain_text("Fit the steady at")
     at = steady_line.inner_text().split(" at ")[1].split()[0]
-    assert sideways(phone) == 0
+    assert beyond_px(phone.page) == 0
 
     # Cut by cut.
     page.get_by_role("link", name="Cut before").tap()
@@ -89,7 +84,7 @@ def test_a_plan_is_read_a_steady_tried_and_then_fitted_at_the_lathe(
     page.get_by_label("Steady at, from the datum end").fill("440")
     page.get_by_role("button", name="Show it there").tap()
     expect(page.get_by_role("status").filter(has_text="440 mm")).to_contain_text("it leaves")
-    assert sideways(phone) == 0
+    assert beyond_px(phone.page) == 0
 
     # The maker's own force halves the give, and half of it needs no steady.
     page.get_by_label("Side force, N").fill("0,5")
@@ -109,4 +104,4 @@ def test_a_plan_is_read_a_steady_tried_and_then_fitted_at_the_lathe(
     phone.step.locator("[data-go]").tap()
     expect(phone.page.locator(f'section.step[id="{step.removeprefix("steady:")}"]')).to_be_visible()
     assert phone.step.locator(".wheel").count() == 1
-    assert sideways(phone) == 0
+    assert beyond_px(phone.page) == 0

@@ -15,7 +15,7 @@ from benchside.store import stock as store
 from benchside.store.database import Shop
 from tests.browser.bench import Bench, stretcher
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import LAPTOP, PHONE, TABLET, Phone
+from tests.browser.hand import LAPTOP, PHONE, TABLET, Phone, beyond_px
 from tests.browser.test_axe import axe, faults  # noqa: F401, a fixture
 
 AT = "2026-02-01T08:00:00.000Z"
@@ -319,7 +319,7 @@ def test_no_page_of_stock_has_a_barrier_or_scrolls_sideways(
         if path.endswith(str(board_id)):
             phone.page.get_by_role("button", name="Check 2").first.tap()
         found += [f"{path} {fault}" for fault in faults(phone, axe)]
-        if phone.page.evaluate("document.documentElement.scrollWidth > innerWidth"):
+        if beyond_px(phone.page) > 0:
             found.append(f"{path} scrolls sideways")
     with closing(Shop(bench.db)) as shop:
         stock.number_pieces(shop, set_id, at=AT)

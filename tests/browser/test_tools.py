@@ -14,7 +14,7 @@ from benchside.lathe.edges import TOOLS
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from tests.browser.bench import Bench, stretcher
-from tests.browser.hand import Phone
+from tests.browser.hand import Phone, beyond_px
 
 
 @pytest.fixture
@@ -61,7 +61,7 @@ def test_described_once_it_is_said_at_every_piece(
         page.get_by_label("It opens to, or a gauge’s one size").fill(size)
         page.get_by_role("button", name="Put it on the list").tap()
         expect(page.locator(".owned li").filter(has_text=f"{size} mm")).to_be_visible()
-    assert page.evaluate("document.documentElement.scrollWidth") <= phone.width
+    assert beyond_px(page) <= 0
 
     # The piece begins with both: the one that opens is to be checked, the gauge is only taken.
     phone.turns(kept, 2, "mount")
@@ -80,7 +80,7 @@ def test_described_once_it_is_said_at_every_piece(
     assert page.evaluate("window.neverLoadedAgain") is True
     why.tap()
     expect(page.get_by_role("heading", name="Speeds and their ceilings")).to_be_visible()
-    assert page.evaluate("document.documentElement.scrollWidth") <= phone.width
+    assert beyond_px(page) <= 0
 
     # With a limit of a few metres the gouge is due before the next piece is rough; tapped as
     # touched up it falls silent there and then.
@@ -89,7 +89,7 @@ def test_described_once_it_is_said_at_every_piece(
     page.get_by_label("Roughing gouge, metres").fill("5")
     page.get_by_role("button", name="Keep").tap()
     expect(page.get_by_text("touch up now").first).to_be_visible()
-    assert page.evaluate("document.documentElement.scrollWidth") <= phone.width
+    assert beyond_px(page) <= 0
     phone.turns(kept, 2, "rough")
     due = page.locator("#rough [data-line]")
     expect(due).to_contain_text("Touch up first")
