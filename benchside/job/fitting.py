@@ -8,7 +8,8 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from benchside.errors import NotFound
-from benchside.job import holes, origin, sets, wood_of
+from benchside.job import dry_tenons, holes, origin, sets, wood_of
+from benchside.job.dry_tenons import DryTenon
 from benchside.job.holes import Hole
 from benchside.job.origin import Rings
 from benchside.job.sets import Standing
@@ -16,7 +17,7 @@ from benchside.job.wood_of import Known
 from benchside.job.work import work_on
 from benchside.joint import fit
 from benchside.joint import schools as taught
-from benchside.joint.fit import Doubt, Interference, Mortise, Tenon, Turning, Year
+from benchside.joint.fit import Doubt, Interference, Month, Mortise, Moved, Tenon, Turning, Year
 from benchside.joint.hole import Bore
 from benchside.joint.schools import School
 from benchside.lathe import parts as along
@@ -46,13 +47,17 @@ class End:
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """How one tenon sits: driven home, and through the year. ``kindest`` turns it best."""
+    """How one tenon sits: driven home, and through the year. ``kindest`` turns it best.
+
+    ``until`` is how tenon and hole have moved by the driest and by the dampest month.
+    """
 
     tenon: Tenon
     mortise: Mortise
     driven: Interference
     year: Year
     kindest: Turning
+    until: Mapping[Month, Moved]
     warnings: tuple[Doubt, ...]
 
 
@@ -62,10 +67,12 @@ class Row:
 
     ``bore`` is the hole's size, ``own`` whether it was measured itself or stands in for it the
     test hole; ``target_mm`` is what to bring the tenon to. ``wide`` and ``narrow`` are its final
-    sizes as read, ``says`` what their mean means; ``thin`` says that it dried thinner than the
-    target; ``stale`` that it lay too long since it was sized. ``course`` is of the sizes read, or
-    else of the target. ``rings`` is how its rings lie, where its blank tells, and ``dot_deg``
-    where the dot on its end comes to lie then, from the part's grain.
+    sizes as read, ``says`` what their mean means; ``dry_mm`` is the narrow way it was read with
+    before, brought to the moisture it is sized at, and ``thin`` says that this is less than the
+    target, so that no wood is left for it; ``stale`` that it lay too long since it was sized.
+    ``course`` is of the sizes read, or else of the target. ``rings`` is how its rings lie, where
+    its blank tells, and ``dot_deg`` where the dot on its end comes to lie then, from the part's
+    grain.
     """
 
     number: int
@@ -76,6 +83,7 @@ class Row:
     wide: Later | None
     narrow: Later | None
     says: Verdict | None
+    dry_mm: float | None
     thin: bool
     course: Course | None
     home_at: str | None
@@ -86,8 +94,9 @@ class Row:
     @property
     def to_size(self) -> bool:
         """Whether it waits at the lathe to be brought to its size."""
-        over = self.says is not None and self.says.word == "over"
-        return self.target_mm is not None and not self.home_at and (self.says is None or over)
+        if self.target_mm is None or self.home_at:
+            return False
+        return not self.thin if self.says is None else self.says.word == "over"
 
     @property
     def sized_at(self) -> str | None:
@@ -105,7 +114,8 @@ class PartFit:
 
     ``hole_mm`` is the test hole's size, or the mean of the holes measured; ``target_mm`` what a
     tenon is brought to for it and ``course`` how that sits, None while no hole, or no wood, is
-    known. ``readings`` are those of its holes.
+    known. ``comes_mm`` is what its tenons are meant to come to their last cut with, and ``thin``
+    says that this leaves no wood for the target. ``readings`` are those of its holes.
     """
 
     part: Part
@@ -118,6 +128,8 @@ class PartFit:
     saturation: float
     hole_mm: float | None
     target_mm: float | None
+    comes_mm: float | None
+    thin: bool
     course: Course | None
     rows: tuple[Row, ...]
     readings: tuple[HoleReading, ...]
@@ -183,12 +195,13 @@ def fitting(shop: Shop, set_id: int, *, now: str) -> Fit:
         every_hole = holes.listed(shop)
         told = store.holes_of(shop, set_id)
         rings = origin.rings(shop, set_id)
+        dry = dry_tenons.measured(shop, set_id)
         rows = store.parts(shop, set_id)
     candidates = tuple(p.number for p in standing.pieces if not p.practice and p.lot != "spoiled")
     pairs = {hole: spindle for spindle, hole in told.items()} or _by_number(standing)
     ends = tenons(doing.pattern)
     wood = said.wood if said else None
-    found = _Fitter(shop, standing, known, wood, pairs, later, home, rings, now)
+    found = _Fitter(shop, standing, known, wood, pairs, later, dry, home, rings, now)
     return Fit(
         standing=standing,
         known=known,
@@ -258,6 +271,7 @@ class _Fitter:
     wood: Wood | None
     pairs: Mapping[int, int]
     later: Sequence[Later]
+    dry: Mapping[tuple[int, str], DryTenon]
     home: Mapping[tuple[int, str], str]
     rings: Mapping[int, Rings]
     now: str
@@ -286,6 +300,8 @@ class _Fitter:
             saturation=listed.saturation(species),
             hole_mm=typical_hole,
             target_mm=None,
+            comes_mm=self._comes_mm(part, end),
+            thin=False,
             course=None,
             rows=(),
             readings=tuple(readings),
@@ -293,7 +309,8 @@ class _Fitter:
         if typical_hole is not None:
             target_mm = self._target_mm(found, typical_hole)
             course = self._course(found, typical_hole, target_mm, None)
-            found = replace(found, target_mm=target_mm, course=course)
+            thin = self._is_thin(found.comes_mm, target_mm)
+            found = replace(found, target_mm=target_mm, thin=thin, course=course)
         rows = tuple(
             self._row(found, hole, number, bores[hole] or stands_in, own=bores[hole] is not None)
             for hole, number in sorted(self.pairs.items())
@@ -302,7 +319,7 @@ class _Fitter:
 
     def _row(self, found: PartFit, hole: int, number: int, bore: Bore | None, *, own: bool) -> Row:
         wide, narrow = (self._read(number, found.end.id, "sized", axis) for axis in ("A", "B"))
-        dry = self._read(number, found.end.id, "dry", "B")
+        dry_mm = self._dry_mm(found, number)
         rings = self.rings.get(number)
         home_at = self.home.get((number, found.end.id))
         read = [r for r in (wide, narrow) if r]
@@ -322,7 +339,8 @@ class _Fitter:
             wide=wide,
             narrow=narrow,
             says=says,
-            thin=dry is not None and self._is_thin(dry.value_mm, target_mm),
+            dry_mm=dry_mm,
+            thin=self._is_thin(dry_mm, target_mm),
             course=course,
             home_at=home_at,
             stale=sized_at is not None and home_at is None and self._lay_long(sized_at),
@@ -368,12 +386,17 @@ class _Fitter:
         months = (self.known.driest_mc, self.known.dampest_mc)
         driven = fit.interference_mm(tenon, mortise, part.tenon_moisture, part.moisture)
         through = fit.year(tenon, mortise, *months)
+        until: dict[Month, Moved] = {
+            "driest": fit.moved(tenon, mortise, months[0]),
+            "dampest": fit.moved(tenon, mortise, months[1]),
+        }
         return Course(
             tenon,
             mortise,
             driven,
             through,
             fit.kindest_turning(tenon, mortise, *months),
+            until,
             fit.warnings(
                 driven, through, hole_mm, part.tenon_moisture, part.moisture, glued=found.glued
             ),
@@ -385,8 +408,22 @@ class _Fitter:
         tolerance = self.standing.kept.choices.tolerances.tenon_mm
         return verdict(sized_mm, target_mm, tolerance_mm=tolerance, kind="tenon")
 
-    def _is_thin(self, narrow_mm: float, target_mm: float | None) -> bool:
-        says = None if target_mm is None else self._says(narrow_mm, target_mm)
+    def _dry_mm(self, found: PartFit, number: int) -> float | None:
+        """The narrow way a tenon was read with, at the moisture it is sized at. [mm]"""
+        tenon = self.dry.get((number, found.end.id))
+        if tenon is None or self.wood is None:
+            return None
+        return dry_tenons.at_mm(tenon, self.wood, found.part.tenon_moisture)
+
+    def _comes_mm(self, part: Part, end: End) -> float | None:
+        if self.wood is None:
+            return None
+        return dry_tenons.comes_dry_mm(end.diameter_mm, self.wood, part.tenon_moisture)
+
+    def _is_thin(self, narrow_mm: float | None, target_mm: float | None) -> bool:
+        if narrow_mm is None or target_mm is None:
+            return False
+        says = self._says(narrow_mm, target_mm)
         return says is not None and says.word == "under"
 
     def _lay_long(self, since: str) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from benchside.job import shop as shops
+from benchside.job import wood_of
 from benchside.job.work import Work, work_of
 from benchside.lathe import speed, whirling
 from benchside.lathe.outfit import Misfit
@@ -60,8 +61,9 @@ def speeds(shop: Shop, set_id: int) -> Speeds:
     return of_work(shop, kept, work_of(shop, kept))
 
 
-def of_work(shop: Shop, kept: SpindleSet, doing: Work) -> Speeds:
-    """The same for work already read."""
+def of_work(shop: Shop, kept: SpindleSet, doing: Work, number: int | None = None) -> Speeds:
+    """The same for work already read, or for one piece, which may be round already."""
+    again = number is not None and wood_of.is_round(shop, kept.id, number)
     lathe = shops.lathe(shop)
     found: dict[Stage, StageSpeed] = {}
     whirl_rpm = whirling.whirl_rpm(doing.pattern, doing.steps, doing.bench)
@@ -70,9 +72,16 @@ def of_work(shop: Shop, kept: SpindleSet, doing: Work) -> Speeds:
         if step.stage not in RUNNING or step.stage in found:
             continue
         text = doing.speeds.get(step.stage, text)
-        remounted = kept.choices.habit == "stage"
-        found[step.stage] = _stage(step.stage, text, doing, lathe, whirl_rpm[step.stage], remounted)
-    return Speeds(kept, doing, lathe, found, shops.unfit(lathe, doing.pattern, doing.stock_mm))
+        remounted = again or kept.choices.habit == "stage"
+        square = step.stage in SQUARE and not again
+        whirl = whirl_rpm[step.stage]
+        found[step.stage] = _stage(
+            step.stage, text, doing, lathe, whirl_rpm=whirl, remounted=remounted, square=square
+        )
+    unfit = shops.unfit(lathe, doing.pattern, doing.stock_mm)
+    if again:
+        unfit = tuple(found for found in unfit if found != "too_square")
+    return Speeds(kept, doing, lathe, found, unfit)
 
 
 def _stage(
@@ -80,10 +89,11 @@ def _stage(
     text: str,
     doing: Work,
     lathe: shops.Lathe,
+    *,
     whirl_rpm: float | None,
     remounted: bool,
+    square: bool,
 ) -> StageSpeed:
-    square = stage in SQUARE
     thick_mm = doing.stock_mm
     if square:
         thick_mm *= speed.CORNERS
@@ -91,7 +101,7 @@ def _stage(
         thick_mm = max(place.diameter_mm for place in doing.places.values())
     rpm = speed.kept_rpm(text)
     ceilings = speed.ceilings(
-        thick_mm, finishing=not square, whirl_rpm=whirl_rpm, lathe_rpm=lathe.fastest_rpm
+        thick_mm, finishing=stage not in SQUARE, whirl_rpm=whirl_rpm, lathe_rpm=lathe.fastest_rpm
     )
     return StageSpeed(
         stage=stage,

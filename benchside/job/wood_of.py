@@ -158,6 +158,11 @@ def turned_wet(
     return {**found, **again}
 
 
+def is_round(shop: Shop, set_id: int, number: int) -> bool:
+    """Whether a piece was turned before it dried: it goes on the lathe again round."""
+    return turned_wet(shop, set_id, [number])[number][1] is not None
+
+
 def _dried(wet: Wood, dry: Wood) -> bool:
     return dried_enough(wet.moisture, dry.moisture, wet.saturation_percent)
 

@@ -119,6 +119,19 @@ class Year:
 
 
 @dataclass(frozen=True, slots=True)
+class Moved:
+    """By how much a tenon and its hole are larger than when they were made, each way. [mm]
+
+    Along and across the grain of the mortised part; less than nothing is smaller.
+    """
+
+    tenon_along_mm: float
+    tenon_across_mm: float
+    hole_along_mm: float
+    hole_across_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class Turning:
     """How to turn a tenon in its hole: ``ring_deg`` 0 has its rays along the part's grain.
 
@@ -194,6 +207,22 @@ def interference_mm(
     if np.ndim(along) == 0:
         return Interference(float(along), float(across))
     return Interference(along, across)
+
+
+def moved(tenon: Tenon, mortise: Mortise, mc: float) -> Moved:
+    """How the tenon moved since it was sized, and its hole since it was bored, to a moisture.
+
+    Both at ``mc`` percent. Raises `OutOfRange` for a moisture that cannot be.
+    """
+    made = interference_mm(tenon, mortise, tenon.sized_at_mc, mortise.bored_at_mc)
+    tenon_only = interference_mm(tenon, mortise, mc, mortise.bored_at_mc)
+    along_mm, across_mm = hole_size_mm(mortise, mc)
+    return Moved(
+        tenon_along_mm=tenon_only.along_mm - made.along_mm,
+        tenon_across_mm=tenon_only.across_mm - made.across_mm,
+        hole_along_mm=float(along_mm) - mortise.bore_mm,
+        hole_across_mm=float(across_mm) - mortise.bore_mm,
+    )
 
 
 def across_percent(radial_percent: float, tangential_percent: float, way: Lies) -> float:

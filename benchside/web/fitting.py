@@ -8,29 +8,24 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, Form, Request, Response
 
-from benchside import units
-from benchside.draw.mouth import YearLabels, mouth, year_chart
 from benchside.errors import BenchsideError
 from benchside.job import fit_forms as forms
 from benchside.job import fitting as job
 from benchside.job.fit_forms import Told
 from benchside.job.forms import by_field
-from benchside.joint.fit import GLUE_FILLS_MM, SEEN_MM, SPLIT_SHARE, Doubt
+from benchside.joint.fit import GLUE_FILLS_MM, SPLIT_SHARE
 from benchside.joint.schools import schools
-from benchside.lathe.sizes import TRY_OVER_MM, Verdict
+from benchside.lathe.sizes import TRY_OVER_MM
 from benchside.store.database import Shop
 from benchside.store.fitting import Axis
-from benchside.units import Unit
-from benchside.web.labels import length
+from benchside.web import fit_words
 from benchside.web.pattern_parts import Posted
-from benchside.web.render import now, render, see, signed
+from benchside.web.render import now, render, see
 from benchside.web.sets import fresh_key
-from benchside.web.words import words
 
 router = APIRouter()
 
 Text = Annotated[str, Form()]
-CHART_WIDE, CHART_HIGH = 360.0, 230.0
 
 
 @router.get("/sets/{set_id}/fit")
@@ -41,7 +36,7 @@ def overview(request: Request, set_id: int) -> Response:
 @router.get("/sets/{set_id}/fit/sheet")
 def sheet(request: Request, set_id: int) -> Response:
     found = job.fitting(_shop(request), set_id, now=now())
-    return _page(request, "fit/sheet.html", found, None, doubts_of=_doubts)
+    return _page(request, "fit/sheet.html", found, None)
 
 
 @router.post("/sets/{set_id}/fit/pairs")
@@ -236,7 +231,6 @@ def _overview(
         problem,
         typed=typed,
         holes=range(1, max([wanted, *found.pairs]) + 1),
-        doubts_of=_doubts,
     )
 
 
@@ -269,8 +263,6 @@ def _one(
     found = job.fitting(_shop(request), set_id, now=now())
     part = found.part(part_key)
     unit = found.standing.kept.unit
-    said = words()["fit"]["mouth"]
-    turning = part.part.turning
     return _page(
         request,
         "fit/part.html",
@@ -280,14 +272,11 @@ def _one(
         part=part.part,
         where=where,
         typed=typed,
-        picture=mouth(job.RING_DEG[turning], said[turning], said["grain"]),
-        chart=_chart(part, unit) if part.course else "",
-        doubts=_doubts(part.course, unit),
-        doubts_of=_doubts,
-        verdict=_verdict,
+        picture=fit_words.mouth_picture(part.part.turning),
+        chart=fit_words.year_picture(part, unit) if part.course else "",
+        doubts=fit_words.doubts(part.course, unit),
         fresh_key=fresh_key,
         split_share=SPLIT_SHARE,
-        seen_mm=SEEN_MM,
         glue_fills_mm=GLUE_FILLS_MM,
     )
 
@@ -303,12 +292,14 @@ def _at_the_lathe(
 ) -> Response:
     found = job.fitting(_shop(request), set_id, now=now())
     before, _, of_part = kept.partition(".")
+    this = found.part(part_key)
     return _page(
         request,
         "fit/size.html",
         found,
         problem,
-        this=found.part(part_key),
+        this=this,
+        picture=fit_words.mouth_picture(this.part.turning),
         row=found.row(part_key, number),
         before=[
             (part, row)
@@ -319,7 +310,6 @@ def _at_the_lathe(
         following=found.next_to_size(part_key, number),
         typed=typed,
         try_over_mm=TRY_OVER_MM,
-        verdict=_verdict,
         key=fresh_key(),
     )
 
@@ -339,59 +329,16 @@ def _page(
         found=found,
         kept=found.standing.kept,
         unit=found.standing.kept.unit,
-        dot=_dot,
+        dot=fit_words.dot,
+        doubts_of=fit_words.doubts,
+        verdict=fit_words.verdict,
+        kinder=fit_words.kinder,
+        no_wood=fit_words.no_wood,
+        no_wood_drawn=fit_words.no_wood_drawn,
         problem=problem,
         problems=by_field(problem),
         **context,
     )
-
-
-def _chart(part: job.PartFit, unit: Unit) -> str:
-    assert part.course is not None
-    year, said = part.course.year, words()["fit"]["chart"]
-    figures = {
-        f"{way}_{month}": signed(getattr(at, f"{way}_mm"), unit, fine=True)
-        for month, at in (("dry", year.driest), ("damp", year.dampest))
-        for way in ("along", "across")
-    }
-    labels = {name: text.format(**figures) for name, text in said.items()}
-    return year_chart(
-        year.along_mm.tolist(),
-        year.across_mm.tolist(),
-        split_mm=SPLIT_SHARE * part.course.mortise.bore_mm,
-        loose_mm=-GLUE_FILLS_MM if part.glued else 0.0,
-        width=CHART_WIDE,
-        height=CHART_HIGH,
-        labels=YearLabels(**labels),
-    )
-
-
-def _dot(dot_deg: float, datum_end: str) -> str:
-    """Where the dot on a piece's end comes to lie, in words; by five degrees no hand tells."""
-    lies = "along" if abs(dot_deg) < 5 else "across" if abs(dot_deg) > 85 else ""
-    text: str = words()["fit"]["dot"][lies or ("left" if dot_deg > 0 else "right")]
-    return text.format(deg=f"{abs(dot_deg):.0f}", end=datum_end)
-
-
-def _doubts(course: job.Course | None, unit: Unit) -> list[tuple[str, str]]:
-    """What speaks against a fit, in words: the short of it, and how much."""
-    return [] if course is None else [_doubt(doubt, unit) for doubt in course.warnings]
-
-
-def _doubt(doubt: Doubt, unit: Unit) -> tuple[str, str]:
-    head, more = words()["fit"]["doubt"][doubt.what]
-    sign = units.unit_sign(unit)
-    return head.format(month=doubt.month), more.format(
-        value=f"{signed(doubt.value, unit, fine=True)} {sign}",
-        limit=f"{signed(doubt.limit, unit, fine=True)} {sign}",
-    )
-
-
-def _verdict(says: Verdict, unit: Unit) -> str:
-    sizes = {"side": says.side_mm, "off": abs(says.off_mm)}
-    text: str = words()["fit"]["verdict"][says.word]
-    sign = units.unit_sign(unit)
-    return text.format(**{n: f"{length(mm, unit, fine=True)} {sign}" for n, mm in sizes.items()})
 
 
 def _shop(request: Request) -> Shop:

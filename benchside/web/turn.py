@@ -87,7 +87,7 @@ def sitting_page(at: Asked, stage: str, troubles: Sequence[Trouble] = ()) -> Res
     watch, told = watching.told(shop, at.set_id)
     drift = aims.drift(watch, told, sitting.work, sitting.unit)
     blanks = _blanks(shop, sitting)
-    speed = speeds.of_work(shop, sitting.spindle_set, sitting.work)
+    speed = speeds.of_work(shop, sitting.spindle_set, sitting.work, at.number)
     return render(
         at.request,
         "turn.html",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import random
 import re
 from contextlib import closing
 from dataclasses import replace
@@ -21,9 +22,11 @@ from benchside.joint import fit
 from benchside.joint.fit import Mortise, Tenon
 from benchside.joint.schools import find
 from benchside.store import fitting as store
-from benchside.store import wood
+from benchside.store import readings, sets, wood
 from benchside.store.database import Shop
+from tests import shopfloor
 from tests.job.fitted_bench import (
+    ASH,
     AT,
     LATER,
     LOWER,
@@ -180,7 +183,40 @@ def test_a_tenon_that_dried_thinner_than_its_hole_wants_is_pointed_out(shop: Sho
     a_seat(shop, set_id, replace(SEAT, test_hole=a_test_hole(shop)))
     cells = {(LOWER, "A"): "12.9", (LOWER, "B"): "12.6"}
     dried.take(shop, set_id, 1, cells, moisture="8", key=key(1), sure=False, at=AT)
-    assert [row.thin for row in seat_of(shop).rows] == [True, False, False, False]
+    rows = seat_of(shop).rows
+    assert [row.thin for row in rows] == [True, False, False, False]
+    # Read at 8 %, sized at 6: it is narrower by what ash shrinks along its rings from 8 to 6.
+    at_6 = 12.6 * (1 - 0.078 * (1 - 6 / 30)) / (1 - 0.078 * (1 - 8 / 30))
+    assert rows[0].dry_mm == pytest.approx(at_6)
+    assert [row.to_size for row in rows] == [False, True, True, True]
+    # In a hole of its own that is small enough there is wood on it again.
+    bore: dict[fit_forms.Axis, str] = {"A": "12.4", "B": "12.4"}
+    fit_forms.read_hole(shop, set_id, key(800), 1, bore, key=key(2), sure=True, at=AT)
+    assert (seat_of(shop).rows[0].thin, seat_of(shop).rows[0].to_size) == (False, True)
+
+
+def test_a_tenon_turned_of_dry_wood_is_measured_dry_at_the_lathe(shop: Shop) -> None:
+    set_id = a_set(shop, said=replace(ASH, state="kiln-dry", moisture=8.0))
+    a_seat(shop, set_id, replace(SEAT, test_hole=a_test_hole(shop)))
+    assert not any(row.thin for row in seat_of(shop).rows)  # 13.5 mm, for a hole of 12.78
+    kept, rng = sets.found(shop, set_id), random.Random(7)
+    with shop.transaction() as db:
+        for axis, mm in (("A", 12.7), ("B", 12.5)):
+            taken = shopfloor.reading(rng, kept, 1, LOWER, mm, LATER, axis=axis)
+            readings.add(db, taken)
+    row = seat_of(shop).rows[0]
+    assert (row.thin, row.to_size) == (True, False)
+    assert row.dry_mm == pytest.approx(12.5 * (1 - 0.078 * 0.8) / (1 - 0.078 * 22 / 30), abs=0.05)
+
+
+def test_a_part_whose_holes_want_more_than_the_pattern_draws_is_pointed_out(shop: Shop) -> None:
+    # Drawn 12.7 and turned green with 0.3 over: by the middle of its year, 8.5 %, it is 13.0.
+    set_id = a_set(shop)
+    at_6 = 13.0 * (1 - 0.078 * (1 - 6 / 30)) / (1 - 0.078 * (1 - 8.5 / 30))
+    found = a_seat(shop, set_id, replace(SEAT, test_hole=a_test_hole(shop)))
+    assert (found.thin, found.comes_mm) == (False, pytest.approx(at_6))
+    large = a_test_hole(shop, ("13.2", "13.2"), 950)
+    assert a_seat(shop, set_id, replace(SEAT, test_hole=large)).thin
 
 
 def test_what_goes_where_is_told_or_taken_from_the_choice(shop: Shop) -> None:

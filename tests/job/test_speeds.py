@@ -6,13 +6,30 @@ from math import pi, sqrt
 
 import pytest
 
-from benchside.job import planning, speeds
+from benchside.job import planning, speeds, turning, wood
 from benchside.job import shop as shops
+from benchside.job.turning import Marked
+from benchside.job.work import work_of
 from benchside.pattern import Pattern, Section, Station
 from benchside.store import patterns
 from tests import shopfloor
 
+AT, LATER = "2026-02-01T08:00:00.000Z", "2026-03-01T08:00:00.000Z"
 STOCK_MM = 22 + 25.4 / 8
+
+
+def test_a_piece_roughed_before_it_dried_goes_on_again_round(shop):
+    kept = shopfloor.started(shop)
+    with shop.transaction() as db:
+        patterns.change(db, kept.pattern_id, speeds='{"rough": "700"}')
+    wood.give(shop, kept.id, wood.Given("white ash", "green", "rough", "cold_winters"), at=AT)
+    done = Marked(f"{1:032x}", "done", "done")
+    turning.mark(shop, kept.id, 1, done, device_id=None, received_at=AT)
+    wood.turn_dry(shop, kept.id, [1], 8.0, at=LATER)
+    again = speeds.of_work(shop, kept, work_of(shop, kept, 1), 1).stages["rough"]
+    assert (again.square, again.heed) == (False, ("remounted",))
+    fresh = speeds.of_work(shop, kept, work_of(shop, kept, 2), 2).stages["rough"]
+    assert (fresh.square, fresh.heed) == (True, ("square",))
 
 
 def test_square_work_is_measured_across_its_corners(shop):

@@ -41,6 +41,19 @@ def pairs(draw, turning=None):
     return tenon, Mortise(size, draw(MC), draw(TOTAL))
 
 
+def test_how_both_moved_since_they_were_made_is_what_the_fit_moved_by():
+    # Worked by hand, with 30 % for saturation: from 6 to 12 % a tenon of 16 mm swells by
+    # 16 (1 - 0.08 * 18/30) / (1 - 0.08 * 24/30) - 16 = 0.2735 mm along its rings, and by
+    # 16 (1 - 0.04 * 18/30) / (1 - 0.04 * 24/30) - 16 = 0.1322 mm along its rays;
+    # a hole of 16 mm bored at 15 % closes by 16 (1 - 0.94 / 0.95) = 0.1684.
+    tenon, mortise = Tenon(16.0, 6.0, 4.0, 8.0, ring_deg=90.0), Mortise(16.0, 15.0, 10.0)
+    found = fit.moved(tenon, mortise, 12.0)
+    assert found.tenon_along_mm == pytest.approx(0.2735, abs=5e-5)
+    assert found.tenon_across_mm == pytest.approx(0.1322, abs=5e-5)
+    assert found.hole_across_mm == pytest.approx(-0.1684, abs=5e-5)
+    assert found.hole_along_mm == 0.0
+
+
 # ------------------------------------------------------------------ movement, as printed
 
 

@@ -144,7 +144,9 @@ def test_tenons_are_sized_one_after_another_at_the_lathe(shop: Shop, visitor: Te
     assert 'name="at_lathe"' in asked.text
     assert 'value="17"' in asked.text
     page = visitor.post(first, data={**form, "key": "d" * 32, "a": "12,80", "b": "12.77"}).text
-    assert "Piece 1, lower tenon: 12.80 × 12.77, right." in text_of(page)
+    assert "Piece 1, lower tenon: 12.80 × 12.77, right, and so through the year." in text_of(page)
+    assert "In its hole grain of the part Rays across the part’s grain" in text_of(page)
+    assert "mm across the grain at most" in text_of(page)
     assert "Piece 2, lower tenon 12.78 mm" in text_of(page)
     for number in (2, 3, 4):
         sent = {**form, "key": f"{number:032x}", "a": "12.78"}
@@ -168,3 +170,54 @@ def test_where_the_rays_lie_is_told_from_the_blank_and_its_source_named(
     page = visitor.get("/sets/1/dry/1").text
     assert 'class="drawing oval"' in page
     assert "the wide way, lie 35° counter-clockwise from it" in text_of(page)
+
+
+def test_a_tenon_sized_as_planned_to_a_loose_plan_is_told_so_in_one_thought(
+    shop: Shop, visitor: TestClient
+) -> None:
+    a_set(shop)
+    loose = replace(SEAT, test_hole=a_test_hole(shop), school="many_at_once", tenon_moisture="8")
+    part = a_seat(shop, 1, loose)
+    size = f"/sets/1/fit/{part.part.key}/pieces/1"
+    page = visitor.get(size).text
+    assert "The plan: too loose in the driest month." in text_of(page)
+    form = {"key": key_of(page), "at_lathe": "1", "a": "12.65", "b": "12.65"}
+    page = visitor.post(size, data=form).text
+    planned = "sized as planned, but the plan itself is loose in the driest month"
+    assert f"12.65 × 12.65, {planned}." in text_of(page)
+    page = visitor.get(f"/sets/1/fit/{part.part.key}").text
+    assert planned in text_of(page)
+    assert ": right" not in text_of(page)
+    assert "the tenon shrinks by 0.07 mm that way" in text_of(page)
+    assert "Choose a tighter way, or dry the tenon further" in text_of(page)
+
+
+def test_a_part_that_dries_onto_its_tenon_is_told_why_it_may_split(
+    shop: Shop, visitor: TestClient
+) -> None:
+    a_set(shop)
+    damp = replace(SEAT, test_hole=a_test_hole(shop), moisture="15", species="white oak")
+    part = a_seat(shop, 1, damp)
+    page = text_of(visitor.get(f"/sets/1/fit/{part.part.key}").text)
+    assert "Tight enough to split in the driest month." in page
+    # White oak 10.5 % along its rings, bored at 15 %: 12.78 (1 - (1 - 0.084) / (1 - 0.0525)).
+    assert "the tenon keeps its size that way, and the hole closes by 0.42 mm" in page
+
+
+def test_where_no_wood_is_left_it_is_said_before_the_cut_and_what_one_does(
+    shop: Shop, visitor: TestClient
+) -> None:
+    a_set(shop)
+    part = a_seat(shop, 1, replace(SEAT, test_hole=a_test_hole(shop)))
+    page = visitor.get("/sets/1/dry/1").text
+    form = {"key": key_of(page), "moisture": "8", f"read {LOWER} A": "12.9"}
+    visitor.post("/sets/1/dry/1", data={**form, f"read {LOWER} B": "12.6"})
+    fit = text_of(visitor.get("/sets/1/fit").text)
+    assert "No wood is left on piece 1." in fit
+    said = "No wood is left for that. Dry, its narrow way is 12.53 mm, 0.25 mm under."
+    cure = "Give it a hole from a smaller bit, or glue a shaving round it"
+    for address in (f"/sets/1/fit/{part.part.key}", f"/sets/1/fit/{part.part.key}/pieces/1"):
+        page = text_of(visitor.get(address).text)
+        assert f"{said} {cure}" in page.replace(" .", ".")
+    assert "Stop and try" not in page
+    assert "no wood: dry 12.53" in text_of(visitor.get("/sets/1/fit/sheet").text)

@@ -1,0 +1,74 @@
+"""What tenons measure dry, before they are brought to their last size."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from benchside.job import wood_of
+from benchside.store import fitting as store
+from benchside.store import readings
+from benchside.store.database import Shop
+from benchside.store.wood import Wood
+from benchside.wood.shrinkage import size_to_turn_mm
+
+
+@dataclass(frozen=True, slots=True)
+class DryTenon:
+    """The narrow way of a tenon as it was read, at a moisture in percent. [mm]"""
+
+    narrow_mm: float
+    moisture: float
+    taken_at: str
+
+
+def measured(shop: Shop, set_id: int) -> Mapping[tuple[int, str], DryTenon]:
+    """The newest by piece and place: read again when dry, or at the lathe of dry wood."""
+    found: dict[tuple[int, str], DryTenon] = {}
+    for later in store.later(shop, set_id):
+        if later.what == "dry" and later.axis == "B" and later.struck_at is None:
+            tenon = DryTenon(later.value_mm, later.moisture, later.taken_at)
+            _newest(found, (later.spindle, later.station_id), tenon)
+    at_lathe: dict[tuple[int, str], dict[str, readings.Reading]] = {}
+    for read in readings.standing(shop, set_id):
+        if (read.kind, read.phase, read.state) == ("diameter", "final", "dry"):
+            at_lathe.setdefault((read.spindle, read.station_id), {})[read.axis] = read
+    holds = wood_of.of_pieces(shop, set_id, {number for number, _ in at_lathe})
+    for where, ways in at_lathe.items():
+        said = holds[where[0]]
+        narrow = min(ways.values(), key=lambda read: read.value_mm)
+        if said is not None and said.state == "dry":
+            tenon = DryTenon(narrow.value_mm, said.wood.moisture, narrow.taken_at)
+            _newest(found, where, tenon)
+    return found
+
+
+def at_mm(tenon: DryTenon, wood: Wood, mc: float) -> float:
+    """What its narrow way, which lies along the rings, comes to at another moisture. [mm, %]"""
+    return size_to_turn_mm(
+        tenon.narrow_mm,
+        wood.tangential_percent,
+        mc,
+        tenon.moisture,
+        fiber_saturation=wood.saturation_percent,
+    )
+
+
+def comes_dry_mm(drawn_mm: float, wood: Wood, mc: float) -> float:
+    """The narrow way that a tenon drawn so is meant to come to its last cut with. [mm, %]"""
+    turning = wood_of.turning_of(wood)
+    return size_to_turn_mm(
+        drawn_mm,
+        wood.tangential_percent,
+        mc,
+        turning.to_mc,
+        allowance_mm=turning.sizing_mm,
+        fiber_saturation=wood.saturation_percent,
+    )
+
+
+def _newest(
+    found: dict[tuple[int, str], DryTenon], where: tuple[int, str], tenon: DryTenon
+) -> None:
+    if where not in found or found[where].taken_at <= tenon.taken_at:
+        found[where] = tenon
