@@ -151,7 +151,9 @@ def scales_mm(found: Page) -> tuple[float, float]:
     """How long the check scales are, the long way and the short way. [mm]
 
     The long one is 250 mm. The short one is too where the sheet holds it; A4 and Letter are not
-    that wide, and it is as long as a printer reaches there, in steps of 5 mm.
+    that wide, and it is as long as a printer reaches there, in steps of 5 mm. A rule read to
+    0.25 mm then puts the short way right to 0.25 / 195 = 0.13 % (0.08 mm on a diameter of 60),
+    the long way to 0.25 / 250 = 0.10 %.
     """
     reach = (found.short_mm - 2 * PRINTS_TO_MM) / found.across
     return SCALE_MM, min(SCALE_MM, floor(reach / SCALE_STEP_MM) * SCALE_STEP_MM)
