@@ -333,7 +333,7 @@ def test_two_rungs_are_dry_and_the_others_are_forecast_a_day(bench: Shop) -> Non
     assert told is not None
     # Made to lose a fifth of what is left each day: 7.3 % of 6.1 to 43.8 is met on day 15.
     assert told.day_low < 15.3 < told.day_high < 40
-    assert [lies.numbers for lies in seen.lies] == [(1, 2)]
+    assert [lies.numbers for lies in seen.lies] == [(1,), (2,)]
     assert not any(lies.stale for lies in seen.lies)
 
 

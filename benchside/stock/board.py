@@ -207,7 +207,7 @@ def positions(
     if not field.straight:
         return np.arange(low, last + EPS_MM, grid_step(widths, kerf_mm, resolution_mm))
     begins = field.most[:, 1]
-    begins = np.unique(np.append(begins[(begins > low) & (begins <= last)], low))
+    begins = np.unique(np.append(begins[(begins > low) & (begins <= last + EPS_MM)], low))
     found: Floats = begins
     for width in widths:
         steps = np.arange(floor((high - low) / (width + kerf_mm)) + 1) * (width + kerf_mm)
