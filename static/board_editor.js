@@ -1,6 +1,7 @@
 // Knots put on a board with a finger: tap to place, drag to move, its corner to size. What it gives
 // is asked of the laptop after every change. Without this file the same form is filled in by hand.
 import { handles } from "./board_handles.js";
+import { overview } from "./board_overview.js";
 import { memory } from "./undo.js";
 
 const REST_MS = 250; // after the last change, before the plan is asked for
@@ -68,13 +69,14 @@ export function attach(form) {
     },
     remove,
     tap(face, at, across) {
-      const tool = form.elements.tool.value;
+      const tool = form.elements.tool?.value;
       if (tool === "pin") pin(at, across);
-      else add(tool, face, at, across);
+      else if (tool) add(tool, face, at, across);
     },
   });
 
-  const past = memory(snapshot, restore, (back) => (part("undo").disabled = !back));
+  const whole = overview(form);
+  const past = memory(snapshot, restore, (back) => part("undo")?.toggleAttribute("disabled", !back));
 
   function snapshot() {
     return {
@@ -214,7 +216,10 @@ export function attach(form) {
       for (const figure of form.querySelectorAll("[data-face]")) {
         figure.querySelector("[data-picture]").innerHTML = found[figure.dataset.face];
       }
+      part("ruler").innerHTML = found.ruler;
+      part("whole").innerHTML = found.whole;
       drawn.removeAttribute("data-empty");
+      whole.draw();
       answer.innerHTML = found.answer;
       blanks = found.blanks;
       answer.classList.remove("waits");
@@ -260,6 +265,7 @@ export function attach(form) {
   });
 
   refresh();
+  whole.draw();
   ask();
 }
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import hypot
+from math import ceil, hypot
 from typing import Literal
 
 from benchside.draw import svg
 from benchside.stock.board import Board, Defect, Layout
 from benchside.stock.shapes import corners
+from benchside.units import MM_PER_INCH, Unit, length_told, unit_sign
 
 Point = tuple[float, float]
 Figure = tuple[Point, ...]
@@ -18,6 +19,11 @@ Side = Literal["one", "two"]
 TALL_PX, STRIP_PX = 150.0, 15.0  # the least of a face, and of a strip, on a screen
 MOST_PX_PER_MM, LEAST_PX_PER_MM = 1.5, 0.3
 GRAIN_PITCH_PX = 14.0
+RULER_PX, TICKS_PX, FIGURES_PX = 30.0, 8.0, 56.0  # its height; ticks and figures lie so far apart
+RULERS_MM: Mapping[str, tuple[float, ...]] = {  # each divides the next
+    "mm": (10.0, 50.0, 100.0, 500.0, 1000.0, 5000.0),
+    "in": tuple(float(MM_PER_INCH) * n for n in (0.5, 1, 3, 6, 12, 24, 48, 96)),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +182,38 @@ def whole(plan: SawPlan, width: float, label: str) -> str:
         + _blanks(plan, sheet)
         + _faults(plan, sheet, "one")
         + "</svg>"
+    )
+
+
+def ruler(length_mm: float, scale: float, unit: Unit) -> str:
+    """A rule to lie along a face at ``scale`` pixels to the millimetre, from the left end on; the
+    board's length stands at its other end."""
+    sign = unit_sign(unit)
+    steps_mm = RULERS_MM[sign]
+    tick_mm, figure_mm = (
+        next((mm for mm in steps_mm if mm * scale >= px), steps_mm[-1])
+        for px in (TICKS_PX, FIGURES_PX)
+    )
+    width, total = length_mm * scale, length_told(length_mm, unit)
+    one_mm = 1.0 if sign == "mm" else float(MM_PER_INCH)
+    free_px = width - (len(total) + 4) * svg.GLYPH_EM * svg.FONT_PX
+    figures = [n * figure_mm for n in range(ceil(length_mm / figure_mm))]
+    path = f"M0 0H{svg.number(width)}V10" + "".join(
+        f"M{svg.number(n * tick_mm * scale)} 0v{10 if n * tick_mm in figures else 5}"
+        for n in range(ceil(length_mm / tick_mm))
+    )
+    said = [(0.0, "start", f"0 {sign}")]
+    said += [(mm, "middle", f"{mm / one_mm:g}") for mm in figures[1:] if mm * scale <= free_px]
+    words = "".join(
+        f'<text x="{svg.number(at * scale)}" y="25" font-size="{svg.FONT_PX:g}"'
+        f' text-anchor="{anchor}">{text}</text>'
+        for at, anchor, text in [*said, (length_mm, "end", total)]
+    )
+    return (
+        svg.opening("ruler", width, RULER_PX, "").replace(
+            "<svg ", f'<svg width="{svg.number(width)}" height="{RULER_PX:g}" ', 1
+        )
+        + f'<path d="{path}"/>{words}</svg>'
     )
 
 

@@ -23,7 +23,7 @@ from benchside.web.asked import shop_of
 from benchside.web.pattern_parts import Posted
 from benchside.web.render import environment, now, render, see
 from benchside.web.sets import fresh_key
-from benchside.web.stock_pictures import FACES, face_of, plan_of, sheet
+from benchside.web.stock_pictures import FACES, face_of, plan_of, ruler_of, sheet, whole
 
 router = APIRouter()
 page = partial(render, here="shop")
@@ -54,6 +54,8 @@ def draw_board(request: Request, form: Posted) -> Response:
     return JSONResponse(
         {
             **{side: face_of(view, side) for side, _ in FACES},
+            "ruler": ruler_of(view),
+            "whole": whole(view),
             "answer": answer,
             "blanks": [
                 {**asdict(placed), "corners": blank.figure} for placed, blank in _outlines(view)
@@ -128,6 +130,8 @@ def _board_page(
         saved=saved,
         told=told,
         view=view,
+        ruler=ruler_of(view) if view else "",
+        whole=whole(view) if view else "",
         faces=[(side, name, face_of(view, side) if view else "") for side, name in FACES],
         answer=_answer(shop, view) if view else None,
         rows=(*told.knots, *(KnotRow() for _ in range(BLANK_ROWS * (2 if more else 1)))),

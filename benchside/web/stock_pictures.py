@@ -24,11 +24,18 @@ FACES: tuple[tuple[drawing.Side, str], ...] = (("one", "Face one"), ("two", "Fac
 
 def face_of(view: BoardView, side: drawing.Side) -> str:
     """One face of a board, large enough for a finger."""
-    plan = plan_of(view)
-    wanted = [w.need.blank.side_mm for w in view.wanted]
-    scale = drawing.px_per_mm(plan.width_mm, min(wanted) if wanted else None)
     name = dict(FACES)[side]
-    return drawing.face(plan, side, scale, f"{name} of {view.kept.name}")
+    return drawing.face(plan_of(view), side, _px_per_mm(view), f"{name} of {view.kept.name}")
+
+
+def ruler_of(view: BoardView) -> str:
+    """The rule along a board's faces."""
+    return drawing.ruler(view.kept.length_mm, _px_per_mm(view), view.kept.unit)
+
+
+def _px_per_mm(view: BoardView) -> float:
+    wanted = [w.need.blank.side_mm for w in view.wanted]
+    return drawing.px_per_mm(view.kept.width_mm, min(wanted) if wanted else None)
 
 
 def whole(view: BoardView, first: int = 1) -> str:

@@ -97,7 +97,7 @@ def test_knots_are_tapped_dragged_and_sized_and_the_plan_follows(
     expect(page.locator("[data-list] button")).to_have_count(1)
     assert count(phone) >= both
 
-    page.locator("label.tool", has_text="Pin a blank").tap()
+    page.locator("label.tool", has_text="Pin").tap()
     spot = page.locator("[data-face=one] .blank").first.bounding_box()
     assert spot
     one.tap(position={"x": spot["x"] - box["x"] + 8, "y": spot["y"] - box["y"] + 8})
@@ -109,6 +109,41 @@ def test_knots_are_tapped_dragged_and_sized_and_the_plan_follows(
         kept = store.board(shop, board_id)
     assert len(kept.knots) == len(kept.pins) == 1
     assert kept.knots[0].face == "one"
+
+
+def test_the_whole_board_stands_over_its_faces_and_brings_its_end_into_view(
+    new_phone: NewPhone, bench: Bench
+) -> None:
+    phone = new_phone(size=PHONE)
+    page = phone.page
+    _, board_id = described(bench, "Board to slide", "a")
+    phone.open(f"/stock/boards/{board_id}")
+    count(phone)
+    end = page.locator(".ruler text", has_text="1500 mm")
+    expect(end).not_to_be_in_viewport()
+    strip = page.locator("[data-overview]").bounding_box()
+    assert strip
+    page.locator("[data-overview]").click(position={"x": strip["width"] - 4, "y": 8})
+    expect(end).to_be_in_viewport()
+    frame = page.locator("[data-frame]").bounding_box()
+    assert frame
+    assert frame["x"] + frame["width"] == pytest.approx(strip["x"] + strip["width"], abs=3)
+    page.get_by_text("Its sizes, and what it is for").tap()
+    page.get_by_label("Length", exact=True).fill("250")
+    expect(page.locator("[data-overview]")).to_be_hidden()
+
+
+def test_on_a_board_that_was_sawn_a_finger_changes_nothing(phone: Phone, bench: Bench) -> None:
+    page = phone.page
+    set_id, board_id = described(bench, "Board that was sawn", "b")
+    with closing(Shop(bench.db)) as shop:
+        stock.number_pieces(shop, set_id, at=AT)
+    phone.open(f"/stock/boards/{board_id}")
+    count(phone)
+    expect(page.locator(".tools")).to_have_count(0)
+    wood(page, "one").tap(position={"x": 120, "y": 40})
+    page.wait_for_timeout(200)
+    expect(names(page)).to_have_count(0)
 
 
 def touches(touch: CDPSession, at: tuple[float, float]) -> None:
@@ -227,7 +262,7 @@ def test_knots_are_put_dragged_and_pinned_by_a_mouse_on_both_faces(
     wood(page, "one").click(position={"x": 100, "y": 60}, button="right")
     page.keyboard.press("Escape")
     expect(names(page)).to_have_count(2)
-    page.get_by_text("Pin a blank").click()
+    page.locator("label.tool", has_text="Pin").click()
     count(laptop)
     for side, pins in (("one", 1), ("two", 0)):  # put on one face, let go on the other
         spot = page.locator(f"[data-face={side}] .blank").first.bounding_box()
@@ -250,7 +285,7 @@ def test_a_blank_beside_a_knot_is_pinned_through_its_handle(phone: Phone, bench:
     for name in ("knot_length", "knot_width"):  # the handle is much larger than this
         page.locator(f"[data-knot].chosen [name={name}]").fill("4")
     count(phone)
-    page.locator("label.tool", has_text="Pin a blank").tap()
+    page.locator("label.tool", has_text="Pin").tap()
     grip = page.locator(".handle").bounding_box()
     blanks = page.locator("[data-face=one] .blank").all()
     assert grip

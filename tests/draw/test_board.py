@@ -7,7 +7,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from benchside.draw.board import face, px_per_mm, saw_plan, whole
+from benchside.draw.board import face, px_per_mm, ruler, saw_plan, whole
 from benchside.draw.log import end_grain, end_of
 from benchside.stock.board import Blank, Board, Defect, lay_out
 from benchside.stock.log import WAYS, Log, split
@@ -45,6 +45,24 @@ def test_face_two_is_the_board_turned_over_its_long_edge():
     assert float(two["cy"]) == 35
     assert one["class"] == "knot"
     assert two["class"] == "knot behind"
+
+
+@pytest.mark.parametrize(
+    ("unit", "figures"),
+    [
+        ("mm", "0 mm 100 200 300 400 500 600 700 800 950 mm"),
+        ("in", "0 in 3 6 9 12 15 18 21 24 27 30 37.402 in"),
+        ("in/64", "0 in 3 6 9 12 15 18 21 24 27 30 37 13⁄32 in"),
+    ],
+)
+def test_the_ruler_has_the_scale_of_the_face_and_ends_with_its_length(unit, figures):
+    root = ElementTree.fromstring(ruler(950.0, 0.8, unit))
+    texts = [e for e in root.iter() if e.tag.endswith("text")]
+    assert " ".join(str(e.text) for e in texts) == figures
+    mm = 1.0 if unit == "mm" else 25.4
+    for one in texts[1:-1]:
+        assert float(one.attrib["x"]) == pytest.approx(float(str(one.text)) * mm * 0.8, abs=0.06)
+    assert float(texts[-1].attrib["x"]) == float(root.attrib["width"]) == 760
 
 
 def test_what_is_tried_without_is_marked():
