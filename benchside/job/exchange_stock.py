@@ -141,7 +141,7 @@ def _alike_in(p: dict[str, Part], keys: set[str]) -> dict[str, Any]:
 def _choices_in(part: Part) -> SetStock:
     p = part.named(*names(SetStock))
     return SetStock(
-        route=p["route"].one_of(ROUTES),
+        route=maybe(p["route"], lambda part: part.one_of(ROUTES)),
         length_mm=maybe(p["length_mm"], size),
         side_mm=maybe(p["side_mm"], size),
         more_percent=p["more_percent"].number(0, 300),

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from benchside.errors import BenchsideError
 from benchside.job.origin import stays_as_sawn
-from benchside.job.set_blank import begun_in, wanted_of
+from benchside.job.set_blank import begun_in, route_of, wanted_of
 from benchside.stock.board import Blank
 from benchside.stock.log import (
     END_MM,
@@ -116,4 +116,4 @@ def of_log(kept: KeptLog) -> Log:
 
 def _split_route(shop: Shop, set_id: int) -> bool:
     """Whether the set's blank already has what a split billet needs more."""
-    return store.set_stock(shop, set_id).route in ("split", "split_rough")
+    return route_of(shop, set_id) in ("split", "split_rough")

@@ -13,7 +13,7 @@ from benchside.lathe import now
 from benchside.pattern import Pattern, places
 from benchside.stock import blank as proposing
 from benchside.stock import mixed
-from benchside.stock.blank import Proposal
+from benchside.stock.blank import Proposal, Route
 from benchside.stock.board import Blank
 from benchside.stock.mixed import Need
 from benchside.store import patterns
@@ -38,11 +38,13 @@ class Wanted:
 class SetBlank:
     """The blank of a set: what is proposed, what was decided, and how many are wanted.
 
-    ``grown`` is the largest size to turn now and its reasons, None while the wood is not said.
+    ``route`` is the one chosen, or the one its wood asks for. ``grown`` is the largest size to
+    turn now and its reasons, None while the wood is not said.
     """
 
     kept: SpindleSet
     choices: SetStock
+    route: Route
     proposal: Proposal
     grown: SizeNow | None
     blank: Blank
@@ -66,12 +68,13 @@ def set_blank(shop: Shop, set_id: int) -> SetBlank:
     """The blank a set needs. Raises `NotFound`."""
     kept = kept_sets.found(shop, set_id)
     choices = store.set_stock(shop, set_id)
+    route = choices.route or _asked_route(shop, set_id)
     pattern = patterns.found(shop, kept.pattern_id, kept.revision).pattern
     grown = _grown(shop, kept)
     proposal = proposing.propose(
         pattern.length_mm,
         grown.turn_mm if grown else _thickest_mm(pattern),
-        choices.route,
+        route,
         left_mm=grown.allowance_mm if grown else 0.0,
     )
     blank = Blank(
@@ -80,6 +83,7 @@ def set_blank(shop: Shop, set_id: int) -> SetBlank:
     return SetBlank(
         kept=kept,
         choices=choices,
+        route=route,
         proposal=proposal,
         grown=grown,
         blank=blank,
@@ -87,6 +91,22 @@ def set_blank(shop: Shop, set_id: int) -> SetBlank:
         wanted=proposing.wanted(kept.choices.wanted, kept.choices.spares, choices.more_percent),
         others=tuple(store.needs(shop, set_id)),
     )
+
+
+def route_of(shop: Shop, set_id: int) -> Route:
+    """The way a set's blanks are come by: as chosen, else as its wood asks for."""
+    return store.set_stock(shop, set_id).route or _asked_route(shop, set_id)
+
+
+def _asked_route(shop: Shop, set_id: int) -> Route:
+    """Sawn dry, unless the set's wood is green: then sawn green, or split where it is of logs."""
+    said = wood_of.said(shop, set_id)
+    if said is None or said.state != "green":
+        return "dry"
+    split = store.logs(shop, set_id=set_id) and not store.boards(shop, set_id=set_id)
+    if said.wood.route == "rough":
+        return "split_rough" if split else "sawn_rough"
+    return "split" if split else "sawn_green"
 
 
 def _grown(shop: Shop, kept: SpindleSet) -> SizeNow | None:
@@ -123,7 +143,7 @@ def begun_in(shop: Shop, set_id: int | None) -> Unit:
 def keep_set_blank(shop: Shop, set_id: int, choices: SetStock, others: Sequence[KeptNeed]) -> None:
     """Keep what was decided of a set's blank. Raises `OutOfRange`."""
     kept = kept_sets.found(shop, set_id)
-    if choices.route not in proposing.ROUTES:
+    if choices.route not in (None, *proposing.ROUTES):
         raise OutOfRange("Choose one of the routes.", field="route")
     proposing.wanted(kept.choices.wanted, kept.choices.spares, choices.more_percent)
     for field, least, most in (("length_mm", 20.0, 5000.0), ("side_mm", 5.0, 500.0)):
@@ -150,7 +170,7 @@ def _length_mm(shop: Shop, kept: SpindleSet) -> float:
 
 def unchanged_as_proposed(before: SetBlank, choices: SetStock) -> SetStock:
     """What was typed as it stood before and came from a proposal stays a proposal."""
-    same_route = before.choices.route == choices.route
+    same_route = before.route == choices.route
     length, side = choices.length_mm, choices.side_mm
     if before.choices.length_mm is None and _shown_as(length, before.blank.length_mm):
         length = None
@@ -159,7 +179,8 @@ def unchanged_as_proposed(before: SetBlank, choices: SetStock) -> SetStock:
     if not same_route:
         length = None if _shown_as(length, before.blank.length_mm) else length
         side = None if _shown_as(side, before.blank.side_mm) else side
-    return replace(choices, length_mm=length, side_mm=side)
+    route = None if same_route and before.choices.route is None else choices.route
+    return replace(choices, route=route, length_mm=length, side_mm=side)
 
 
 def _shown_as(mm: float | None, shown_mm: float) -> bool:

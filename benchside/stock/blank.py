@@ -11,7 +11,7 @@ from benchside.errors import OutOfRange
 from benchside.stock.shapes import Blank
 from benchside.units import length_told
 
-Route = Literal["dry_close", "dry", "split", "split_rough"]
+Route = Literal["dry_close", "dry", "sawn_green", "sawn_rough", "split", "split_rough"]
 ROUTES: tuple[Route, ...] = get_args(Route)
 
 
@@ -31,9 +31,12 @@ class Allowance:
 # Common practice, no source, and makers disagree: 1/32 in on dry sawn wood for copies, where more
 # is called a mistake; 1/8 to 1/4 in in lathe handbooks; 1/8 to 1/4 in on a split spindle's swell;
 # about 1/4 in where the piece is roughed green and turned again dry. At green ends 1 1/2 in each.
+# For boards sawn green no figure of their own was found: over as sawn wood, the ends as green.
 ALLOWANCES: Mapping[Route, Allowance] = {
     "dry_close": Allowance(0.8, 0.8, 0.8, 0.0),
     "dry": Allowance(3.2, 6.4, 3.2, 0.0),
+    "sawn_green": Allowance(3.2, 6.4, 3.2, 38.0),
+    "sawn_rough": Allowance(4.8, 9.5, 6.4, 38.0),
     "split": Allowance(3.2, 6.4, 4.8, 38.0),
     "split_rough": Allowance(4.8, 9.5, 6.4, 38.0),
 }
@@ -110,7 +113,7 @@ def propose(
 
 def _over_mm(route: Route, left_mm: float) -> float:
     over_mm = ALLOWANCES[route].begin_mm
-    if route != "split_rough":
+    if route not in ("sawn_rough", "split_rough"):
         return over_mm
     return max(over_mm - left_mm, ALLOWANCES["dry"].begin_mm)
 

@@ -621,3 +621,23 @@ def saturation(db: Database) -> None:
         "ALTER TABLE set_wood ADD COLUMN saturation_percent REAL NOT NULL DEFAULT 30"
         " CHECK (saturation_percent BETWEEN 10 AND 50)"
     )
+
+
+@migrations(name="0011_routes")
+def routes(db: Database) -> None:
+    # A way that nobody chose follows the wood; boards may be sawn green.
+    db.executescript(
+        """
+        ALTER TABLE set_stock RENAME TO set_stock_before;
+        CREATE TABLE set_stock (
+            set_id INTEGER PRIMARY KEY REFERENCES spindle_set (id),
+            route TEXT CHECK (route IN
+                ('dry_close', 'dry', 'sawn_green', 'sawn_rough', 'split', 'split_rough')),
+            length_mm REAL CHECK (length_mm > 0 AND length_mm < 1e6),
+            side_mm REAL CHECK (side_mm > 0 AND side_mm < 1e6),
+            more_percent REAL NOT NULL CHECK (more_percent BETWEEN 0 AND 300)
+        ) STRICT;
+        INSERT INTO set_stock SELECT * FROM set_stock_before;
+        DROP TABLE set_stock_before;
+        """
+    )

@@ -100,7 +100,7 @@ class KeptLog:
 class SetStock:
     """What was decided of a set's blank; None is as proposed."""
 
-    route: Route = "dry"
+    route: Route | None = None
     length_mm: float | None = None
     side_mm: float | None = None
     more_percent: float = 30.0

@@ -167,7 +167,7 @@ def _set_page(
 def _set_typed(view: SetView) -> dict[str, Any]:
     unit = view.blank.kept.unit
     return {
-        "route": view.blank.choices.route,
+        "route": view.blank.route,
         "length_mm": board_table.shown(view.blank.blank.length_mm, unit),
         "side_mm": board_table.shown(view.blank.blank.side_mm, unit),
         "more_percent": f"{view.blank.choices.more_percent:g}",

@@ -202,6 +202,24 @@ def test_the_blank_follows_the_size_to_turn_now(shop, kept):
     assert set_blank.set_blank(shop, kept.id).proposal.over_mm == 3.2
 
 
+def test_the_way_follows_the_wood_until_one_is_chosen(shop, kept):
+    assert set_blank.route_of(shop, kept.id) == "dry"
+    green = wood.Given("white ash", "green", "green", "figure", lives_mc=8.0)
+    wood.give(shop, kept.id, green, at=AT)
+    found = set_blank.set_blank(shop, kept.id)
+    assert found.route == "sawn_green"
+    assert found.blank.length_mm == 466 + 2 * 38  # its ends check while it dries
+    assert found.proposal.over_mm == 3.2
+    wood.give(shop, kept.id, replace(green, route="rough", rough_mm=3.0), at=AT)
+    assert set_blank.route_of(shop, kept.id) == "sawn_rough"
+    logs.keep_log(shop, log(kept))
+    assert set_blank.route_of(shop, kept.id) == "split_rough"
+    keep(shop, replace(TOLD, set_id=str(kept.id)))
+    assert set_blank.route_of(shop, kept.id) == "sawn_rough"
+    set_blank.keep_set_blank(shop, kept.id, SetStock("dry_close"), ())
+    assert set_blank.route_of(shop, kept.id) == "dry_close"
+
+
 # ------------------------------------------------------------------ sawn into pieces
 
 

@@ -15,6 +15,8 @@ def test_a_blank_is_the_sum_of_its_parts_rounded_up():
     assert found.blank == Blank(536.0, 30.5)  # 520 + 9.5 + 6 = 535.5; 27 + 3.2 = 30.2
     split = propose(520.0, 27.0, "split")
     assert split.blank == Blank(612.0, 32.0)  # two ends of 38 more; 27 + 4.8 = 31.8
+    assert propose(520.0, 27.0, "sawn_green").blank == Blank(612.0, 30.5)
+    assert propose(520.0, 30.0, "sawn_rough", left_mm=3.0).over_mm == pytest.approx(3.4)
 
 
 def test_what_the_maker_says_goes_before_the_route():

@@ -16,9 +16,10 @@ import pytest
 from sqlite_utils import Database
 
 from benchside.errors import DatabaseTrouble
-from benchside.store import readings
+from benchside.store import readings, stock
 from benchside.store.database import Shop, check
 from benchside.store.migrations import migrations
+from benchside.store.stock import SetStock
 from tests.full_bench import begin, fill, reading
 
 STEPS = [step.name for step in migrations._migrations]
@@ -87,6 +88,26 @@ def test_every_older_database_ends_in_the_same_shape_and_keeps_a_copy(
     with closing(sqlite3.connect(copy)) as conn:
         kept = conn.execute("SELECT value FROM setting WHERE name = 'database_id'").fetchone()
     assert kept == (database_id,)
+
+
+def test_a_way_that_was_chosen_stays_chosen(path: Path) -> None:
+    stopped_before(path, "0011_routes")
+    with closing(sqlite3.connect(path)) as conn:
+        conn.executescript(
+            """
+            INSERT INTO pattern (id, name, made_at) VALUES (1, 'Peg', '2026-01-05');
+            INSERT INTO revision (pattern_id, revision, datum_end, made_at)
+            VALUES (1, 1, 'tail', '2026-01-05');
+            INSERT INTO spindle_set VALUES
+            (7, 'Pegs', '', 1, 1, 9, 2, 'mm', 'piece', 0.1, 0.4, 0.8, 0.8, 3, 'left',
+             '2026-01-05', NULL, 'ordinary');
+            INSERT INTO set_stock VALUES (7, 'split', NULL, 28.0, 40.0);
+            """
+        )
+    with closing(Shop(path)) as shop:
+        assert stock.set_stock(shop, 7) == SetStock("split", None, 28.0, 40.0)
+        with shop.transaction() as db:
+            db.execute("UPDATE set_stock SET route = NULL")
 
 
 def test_a_step_that_breaks_off_leaves_the_file_as_it_was(

@@ -232,6 +232,15 @@ def test_the_blank_can_be_changed_and_other_sizes_asked_for(visitor, shop, kept)
     wood.give(shop, kept.id, given, at=shopfloor.moment(0))
     page = text_of(visitor.get(base).text)
     assert "shrinks by, from 45 to 8.0 % moisture 1.3 largest diameter to turn now 23.3" in page
+    page = visitor.get(base).text
+    assert '<option value="sawn_green" selected>Sawn green: 3.2 mm over' in page
+    assert "as its wood asks; turned to the end" in page
+    visitor.post(base, data={**form, "route": "sawn_green", "length_mm": "542"})
+    found = store.set_stock(shop, kept.id)
+    assert (found.route, found.length_mm) == (None, None)
+    visitor.post(base, data={**form, "length_mm": "542"})
+    found = store.set_stock(shop, kept.id)
+    assert (found.route, found.length_mm) == ("dry", None)
     visitor.post(base, data=form)
     found = store.set_stock(shop, kept.id)
     assert (found.length_mm, found.side_mm, found.more_percent) == (None, 28.0, 50.0)
