@@ -1,6 +1,7 @@
 // What the turn page shows: its faces, verdicts, the state of the big button, what waits, what came back.
 
 const UNREAD_NAMED = 3; // of what was not read, by name
+const IN_HAND = ':scope > [href^="#ah-"], :scope > g:not([clip-path])'; // a caliper on the work
 const SVG = "http://www.w3.org/2000/svg";
 
 /** Put named values into a sentence. */
@@ -19,9 +20,10 @@ export function makeFaces(deck, { order, unit }, words) {
   const inMore = deck.querySelector("[data-finals]");
   const handles = list?.dataset.readings.match(/.{4}/g) ?? []; // in the order of the answers
   const answers = new Map();
+  const sign = unit === "mm" ? "mm" : "in";
   for (const row of list?.querySelectorAll("[data-to]") ?? []) {
     const face = faceOf(row, deck.querySelector("[data-face]"));
-    field(face).setAttribute("aria-label", fill(words.entry[face.dataset.reads], { sign: unit === "mm" ? "mm" : "in" }));
+    field(face).setAttribute("aria-label", fill(words.entry[face.dataset.reads], { sign }));
     const answered = row.querySelector(".verdict");
     if (answered) answers.set(face.dataset.step, answerIn(answered, handles.shift()));
     const cut = document.getElementById(face.dataset.step);
@@ -43,8 +45,10 @@ export function makeFaces(deck, { order, unit }, words) {
   if (order.length) faces.sort((a, b) => order.indexOf(a.dataset.step) - order.indexOf(b.dataset.step));
   faces.forEach((face, i) => turnsBack(face, faces[i - 1], faces));
   const finals = faces.filter(({ dataset }) => dataset.phase === "final");
+  const cuts = faces.filter((face) => !face.matches(".read"));
   finals.forEach((face, i) => {
     face.querySelector(".where small").textContent = fill(words.final_nth, { nth: i + 1, count: finals.length });
+    putLetter(face, cuts, sign);
   });
   return { faces, answers };
 }
@@ -87,6 +91,19 @@ function putCaliper(drawing, place) {
   hand.setAttribute("href", `#ah-${place}`);
   drawing.firstElementChild.after(hand);
 }
+
+/** A final reading says which caliper stands at its size, where one was set to it. */
+function putLetter(face, cuts, sign) {
+  const aim = face.querySelector(".aim b").textContent;
+  const cut = cuts.find(
+    (c) => nameOf(c) === face.dataset.label && aim.startsWith(`${c.querySelector(".size > span")?.textContent} ${sign}`),
+  );
+  const letter = cut?.querySelector(".caliper b");
+  if (!letter) return;
+  face.querySelector(".aim p").prepend(span("letter", letter.textContent));
+}
+
+const nameOf = (face) => face.querySelector("h1").textContent;
 
 /** A reading's line in the list of all steps. */
 function inList(like, { id, dataset }, words) {
@@ -171,14 +188,29 @@ export function showButton(section, { asking, answer, correcting, turnOn, words 
   if (lot) lot.hidden = Boolean(text || correcting);
 }
 
-/** A step that is gone back to says what was done at it, and what was read. */
+/** A step that is gone back to says what was done at it, shows it done, and what was read. */
 export function showBeen(id, { answer, passed }, words) {
   const cut = document.getElementById(id);
   if (!cut?.matches(".step:not(.whole)")) return;
+  if (passed && !cut.querySelector(".after")) drawAfter(cut);
+  cut.classList.toggle("been", passed && Boolean(cut.querySelector(".after")));
   const line = cut.querySelector("[data-been]") ?? document.createElement("p");
   line.dataset.been = "";
   line.textContent = answer ? fill(words.been_read, answer) : passed ? words.been : "";
   cut.querySelector(".aim").after(line);
+}
+
+/** A cutting face is drawn once more with its cut made: as the next finds it, under its own caliper. */
+function drawAfter(cut) {
+  const drawn = [...document.querySelectorAll(".step:not(.read) > .picture .drawing:not(.after)")];
+  const own = cut.querySelector(".drawing");
+  const after = drawn[drawn.indexOf(own) + 1]?.cloneNode(true);
+  if (!after) return;
+  for (const hand of after.querySelectorAll(`${IN_HAND}, [clip-path]`)) hand.remove();
+  const hand = own.querySelector(IN_HAND);
+  if (hand) after.firstElementChild.after(hand.cloneNode(true));
+  after.classList.add("after");
+  own.after(after);
 }
 
 /** The line of a reading in the summary of the piece. */
@@ -210,7 +242,7 @@ function showUnread(deck, [head, why]) {
   line.className = "caution";
   line.dataset.unread = "";
   line.append(`${head} `, link, `. ${why}`);
-  done.querySelector(".aim").after(line);
+  done.querySelector(".say").before(line);
 }
 
 /** The last readings of the piece in hand, newest first: where, and what was typed. */

@@ -290,6 +290,42 @@ def test_stopped_tonight_it_is_taken_up_tomorrow_on_another_phone(
     assert tomorrow.piece == "Piece 1 of 3"
 
 
+def test_a_step_gone_back_to_is_drawn_with_its_cut_made(bench: Bench, phone: Phone) -> None:
+    kept = bench.started()
+    phone.turns(kept, 1, "tenon:s1")
+    finished = phone.step.locator(".picture svg:visible > use[href='#a0']")
+    expect(phone.step.locator(".picture svg:visible > use[href='#ah-s1']")).to_have_count(1)
+    expect(finished).to_have_count(0)
+    phone.goes_on()
+    phone.goes_to("tenon:s1")
+    expect(phone.step.locator("[data-been]")).to_have_text(SAYS["been"])
+    expect(phone.step.locator(".picture svg:visible")).to_have_count(1)
+    expect(finished).to_have_count(1)
+    expect(phone.step.locator(".picture svg:visible > use[href='#ah-s1']")).to_have_count(1)
+    phone.turns(kept, 2, "tenon:s1")
+    expect(finished).to_have_count(0)
+    phone.waits(lambda: ("step", "tenon:s1") in bench.marks(kept, 1))
+
+
+def test_a_final_reading_names_the_caliper_that_stands_at_its_size(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(calipers=3)
+    phone.turns(kept, 1, "tenon:s1")
+    letter = phone.step.locator(".caliper b").inner_text()
+    assert phone.step.locator(".size > span").inner_text() == "16.00"
+    phone.goes_to("final:s1/read")
+    expect(phone.step.locator(".letter")).to_have_text(letter)
+    expect(phone.step.locator(".aim b")).to_have_text("16.00 mm")
+    phone.goes_to("final:s2/read")  # 22.0 is cut by no caliper: its straight runs level to it
+    sizes = phone.page.locator(".step:not(.read):has(.caliper)").evaluate_all(
+        "all => all.map(e => [e.querySelector('h1').innerText,"
+        " e.querySelector('.size > span').innerText])"
+    )
+    stands = ["Foot", "22.0"] in sizes
+    expect(phone.step.locator(".letter")).to_have_count(int(stands))
+
+
 def test_going_back_is_always_possible_and_loses_nothing(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "final:s1/read")

@@ -31,7 +31,8 @@ LEAST_TARGET_PX = 72
 
 # What is needed with the hand at the lathe; small print beside it may be smaller.
 NEEDED = (
-    "h1, h2, .say, .why, .caution, .caliper, .finish b, .aim b, .checks li, .positions td,"
+    "h1, h2, .say, .why, .caution, .caliper, .finish b, .try b, .aim b, .letter,"
+    " .checks li, .positions td,"
     " .positions th, .verdict, .go, .second, .entry input, .keys button,"
     " .where b, .choice, .steps-list a, summary, label, select"
 )
@@ -220,6 +221,39 @@ def test_on_a_small_phone_the_keys_make_room_for_a_long_verdict(
     expect(phone.page.locator("[data-keys]")).to_be_visible()
     phone.presses("1")
     expect(phone.entry).to_have_value("1")
+
+
+# How far each face must be scrolled, and what of it that must be seen first lies under the button.
+FOLD = """async anchors => {
+  const seen = {};
+  for (const anchor of anchors) {
+    location.hash = anchor;
+    await new Promise(then => setTimeout(then, 50));
+    const section = document.querySelector('.step:target');
+    const line = section.querySelector('.go-line').getBoundingClientRect().top;
+    const first = [...section.querySelectorAll('.size, .caliper, .finish, .try, .caution')];
+    seen[anchor] = {
+      scrolls: document.documentElement.scrollHeight - innerHeight,
+      hidden: first.filter(e => e.checkVisibility() && e.getBoundingClientRect().bottom > line + 1)
+        .map(e => e.innerText) };
+  }
+  return seen;
+}"""
+LONG_LISTS = {"mount", "set_out", "done", "more"}
+
+
+def test_size_and_cautions_of_every_step_are_seen_without_scrolling(
+    bench: Bench, new_phone: NewPhone
+) -> None:
+    kept = bench.started(back_spindle(), name="Hall bench back spindles")
+    phone = new_phone(size=PHONE)
+    phone.turns(kept, 1)
+    anchors = [anchor for anchor in faces(bench, kept) if anchor not in LONG_LISTS]
+    seen = phone.page.evaluate(FOLD, anchors)
+    assert {anchor: at["hidden"] for anchor, at in seen.items() if at["hidden"]} == {}
+    scrolled = {anchor: at["scrolls"] for anchor, at in seen.items() if at["scrolls"] > 0}
+    assert {a for a in scrolled if a.endswith("/read")} == set()
+    assert len(scrolled) <= 7, scrolled  # of 27 cuts; their reasons and speeds lie lower
 
 
 @pytest.mark.parametrize("size", [PHONE, TABLET])

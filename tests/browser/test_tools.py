@@ -73,7 +73,7 @@ def test_described_once_it_is_said_at_every_piece(
     expect(line).not_to_contain_text("Check on the gauge:")
     expect(line).to_contain_text("G 16.00")
 
-    # Speeds: that nothing speaks for going fast while it is square, and why.
+    # Speeds: that it is not round yet, and why slow.
     phone.goes_to("rough")
     why = phone.step.get_by_role("link", name="Not round yet")
     expect(why).to_be_visible()
@@ -93,7 +93,7 @@ def test_described_once_it_is_said_at_every_piece(
     phone.turns(kept, 2, "rough")
     due = page.locator("#rough [data-line]")
     expect(due).to_contain_text("Touch up first")
-    phone.step.get_by_role("button", name="Touch up the edge").tap()
+    phone.step.get_by_role("button", name="Touch up, then tap").tap()
     expect(due).to_have_count(0)
     marks = bench.rows("SELECT what, step_id FROM mark WHERE set_id = ? ORDER BY id", kept.id)
     assert marks[-1] == ("touched_up", "rough")

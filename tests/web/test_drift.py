@@ -78,7 +78,7 @@ def test_a_phone_hears_it_in_the_answer_to_the_piece_it_finished(visitor: TestCl
     assert "to" not in sizing
     assert forming["to"] == reading["to"] > 22.0
     figure = forming["put"][".size > span"]
-    assert f"cut to {figure} mm" in forming["say"]
+    assert f"{figure} mm joins them" in forming["say"]
     assert "drift" not in tap(visitor, 7, "step", step_id="mount")
 
 
@@ -112,7 +112,7 @@ def test_review_and_the_next_pieces_page_name_the_same_aims(
         if one["at"] == "form:st5"
     ]
     assert f"{aim} at First bead, crown" in review
-    assert f"Drawn 22.0. The others are thicker: cut to {aim} mm" in text_of(
+    assert f"Drawn 22.0. The others are thicker: {aim} mm joins them." in text_of(
         visitor.get("/sets/1/turn/6").text
     )
 

@@ -165,8 +165,8 @@ def test_speeds_stand_beside_their_ceilings_with_the_reasons(shop, visitor):
     assert "Of your lathe’s steps 500, 700" in said
     page = visitor.get(f"/sets/{kept.id}/turn/1").text
     rough = face(page, "rough")
-    assert "Your own speed here: 700 rpm, 1.3 m/s at the rim." in rough
-    assert "Not round yet: nothing here speaks for going fast" in rough  # the lathe's own is none
+    assert "Your speed: 700 rpm, 1.3 m/s at the rim." in rough
+    assert "Not round yet: why slow" in rough  # the lathe's own is none
     assert "Ceiling" not in rough
     assert "Still square, so out of balance" in rough
     assert "no faster than 3,000 rpm" in face(page, "form:st5")
