@@ -35,8 +35,9 @@ def write_rows(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     return out.getvalue()
 
 
-def read_rows(text: str) -> tuple[list[str], list[list[str]]]:
-    """The header and the rows; commas, semicolons or tabs between them, empty lines left out.
+def read_rows(text: str) -> tuple[list[str], list[tuple[int, list[str]]]]:
+    """The header and the rows, each with its number as a spreadsheet counts them; commas,
+    semicolons or tabs between the cells, empty lines left out.
 
     Raises `NotUnderstood` for a text without a header, or with a quotation that never ends.
     """
@@ -45,7 +46,7 @@ def read_rows(text: str) -> tuple[list[str], list[list[str]]]:
     between = max(",;\t", key=first.count)
     try:
         reader = csv.reader(io.StringIO(text, newline=""), delimiter=between, strict=True)
-        rows = [row for row in reader if row]
+        rows = [(number, row) for number, row in enumerate(reader, 1) if row]
     except csv.Error as trouble:
         raise NotUnderstood(
             f"This is no whole table: {trouble}.", field="file", hint="Is the file cut short?"
@@ -54,4 +55,4 @@ def read_rows(text: str) -> tuple[list[str], list[list[str]]]:
         raise NotUnderstood(
             "The table is empty.", field="file", hint="Its first line names the columns."
         )
-    return [name.strip() for name in rows[0]], rows[1:]
+    return [name.strip() for name in rows[0][1]], rows[1:]

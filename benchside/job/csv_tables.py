@@ -11,7 +11,7 @@ from __future__ import annotations
 import io
 import json
 import zipfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -33,6 +33,28 @@ class _Table:
     parent: str
     lists: set[str] = field(default_factory=set)
     rows: list[tuple[int, Row]] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Astray:
+    """A row without a place in the export: where it is in the tables, why, and of which list."""
+
+    where: str
+    message: str
+    table: str
+
+
+@dataclass(frozen=True, slots=True)
+class Unpacked:
+    """An export out of its tables. ``rows`` says of each place in it, such as
+    ``sets[0].readings[3]``, which table and row it is from.
+
+    A cell that does not hold what it should is in the export as it stands, to be refused there.
+    """
+
+    document: Row
+    rows: Mapping[str, tuple[str, int]]
+    astray: tuple[Astray, ...]
 
 
 def to_tables(document: Row) -> bytes:
@@ -63,23 +85,34 @@ def table(document: Row, name: str) -> str:
     return _written(found, _kinds([row for _, row in found.rows], set()))
 
 
-def from_tables(zipped: bytes) -> Row:
-    """The export a zip of tables was made from. Raises `NotUnderstood`, naming the file."""
+def from_tables(zipped: bytes) -> Unpacked:
+    """The export a zip of tables was made from. Raises `NotUnderstood` where a whole table, or
+    ``tables.json``, is not as it was."""
     files = _unzipped(zipped)
     form = _form(files)
     document: Row = {}
     for name, value in _about(files):
         _put(document, name, value)
-    made: dict[str, list[Row]] = {}
+    made: Made = {}
+    from_: dict[str, tuple[str, int]] = {}
+    astray: list[Astray] = []
     for name, told in form.items():
-        made[name] = rows = []
-        own = name.removeprefix(f"{told['in']}-") if told["in"] else name
-        belongs = _put_into(document, made, own, told, name)
-        for line, cells in enumerate(_read(files, name, told), 2):
-            row = _row(cells, told, f"{name}.csv, row {line}")
-            rows.append(row)
-            belongs(cells, line).append(row)
-    return document
+        _begin(document, made, name, told["in"])
+        for number, columns, cells in _read(files, name, told):
+            by_name = dict(zip(columns, cells, strict=False))
+            held = _held_by(document, made, name, told["in"], by_name)
+            if len(cells) != len(columns):
+                held = f"{len(cells)} cells, where the header has {len(columns)}."
+            if isinstance(held, str):
+                astray.append(Astray(f"{name}.csv, row {number}", held, name))
+                made[name].append(None)
+                continue
+            before, rows = held
+            place = f"{before}[{len(rows)}]"
+            rows.append(_row(by_name, told))
+            made[name].append((place, rows[-1]))
+            from_[place] = (name, number)
+    return Unpacked(document, from_, tuple(astray))
 
 
 def is_zip(given: bytes) -> bool:
@@ -87,30 +120,18 @@ def is_zip(given: bytes) -> bool:
     return given[:4] == b"PK\x03\x04"
 
 
-def place_in_tables(where: str) -> str:
-    """A place such as ``sets[0].readings[3].value_mm``, as file, line and column.
+def place_in_tables(where: str, rows: Mapping[str, tuple[str, int]]) -> str:
+    """A place such as ``sets[0].readings[3].value_mm``, as file, row and column.
 
-    The line is counted within the rows that belong to the same row above, which is named too.
-
-    >>> place_in_tables("sets[0].readings[3].value_mm")
-    'sets-readings.csv, row 4 of sets 1, column value_mm'
+    >>> place_in_tables("sets[0].readings[3].unit", {"sets[0].readings[3]": ("sets-readings", 5)})
+    'sets-readings.csv, row 5, column unit'
     """
-    parts = where.replace("]", "").split(".")
-    names, rows, column = list[str](), list[int](), list[str]()
-    for part in parts:
-        name, found, index = part.partition("[")
-        if found and index.isdigit():
-            names.append(".".join([*column, name]))
-            rows.append(int(index) + 1)
-            column = []
-        else:
-            column.append(name)
-    if not names:
-        return f"{_ABOUT}.csv, {where}"
-    said = f"{'-'.join(names)}.csv, row {rows[-1]}"
-    if len(rows) > 1:
-        said += f" of {names[-2]} {rows[-2]}"
-    return said + (f", column {'.'.join(column)}" if column else "")
+    for end in range(len(where), 0, -1):
+        if where[:end] in rows and where[end : end + 1] in ("", "."):
+            table, number = rows[where[:end]]
+            column = f", column {where[end + 1 :]}" if where[end:] else ""
+            return f"{table}.csv, row {number}{column}"
+    return f"{_ABOUT}.csv, {where}"
 
 
 def _gather(tables: dict[str, _Table], name: str, parent: str, at: int, members: list[Row]) -> None:
@@ -191,20 +212,20 @@ def _value(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 
-def _row(cells: dict[str, str], told: Row, where: str) -> Row:
+def _row(cells: dict[str, str], told: Row) -> Row:
     row: Row = {}
     for key, kind in told["columns"].items():
         cell = cells[key]
         if kind == "value" and not cell:
             continue
-        _put(row, key, _back(cell, kind, f"{where}, column {key}"))
+        _put(row, key, _back(cell, kind))
     for key in told["lists"]:
         if key not in told["columns"]:
             _put(row, key, [])
     return row
 
 
-def _back(cell: str, kind: str, where: str) -> Any:
+def _back(cell: str, kind: str) -> Any:
     if kind == "text":
         return original(cell)
     if not cell:
@@ -214,13 +235,7 @@ def _back(cell: str, kind: str, where: str) -> Any:
     try:
         return json.loads(cell)
     except (ValueError, RecursionError):
-        raise NotUnderstood(
-            f"{where}: here should be {'a figure' if kind == 'figure' else 'a value'}.",
-            field="file",
-            hint="With a point, no comma: 15.9. Empty says there is none."
-            if kind == "figure"
-            else "As it was written: texts in quotation marks, lists in brackets.",
-        ) from None
+        return cell
 
 
 def _put(found: Row, name: str, value: Any) -> None:
@@ -230,31 +245,34 @@ def _put(found: Row, name: str, value: Any) -> None:
     found[last] = value
 
 
-def _put_into(
-    document: Row, made: dict[str, list[Row]], own: str, told: Row, name: str
-) -> Callable[[dict[str, str], int], list[Row]]:
-    """Where the rows of a table belong: into the export, or into a row of another table."""
-    above = told["in"]
-    if not above:
-        rows: list[Row] = []
-        document[name] = rows
-        return lambda _cells, _line: rows
-    if above not in made:
+Made = dict[str, list[tuple[str, Row] | None]]  # the rows of each table with their places
+
+
+def _begin(document: Row, made: Made, name: str, above: str) -> None:
+    if above and above not in made:
         raise NotUnderstood(f"{FORM_FILE} names no table {above} before {name}.", field="file")
+    if not above:
+        document[name] = []
+    made[name] = []
 
-    def belongs(cells: dict[str, str], line: int) -> list[Row]:
-        number = cells[above]
-        if not (number.isdigit() and 1 <= int(number) <= len(made[above])):
-            raise NotUnderstood(
-                f"{name}.csv, row {line}: {above}.csv has no row {number[:20]!r}.", field="file"
-            )
-        found: Any = made[above][int(number) - 1]
-        for part in own.split("."):
-            found = found[part]
-        inner: list[Row] = found
-        return inner
 
-    return belongs
+def _held_by(
+    document: Row, made: Made, name: str, above: str, cells: dict[str, str]
+) -> tuple[str, list[Row]] | str:
+    """The list that a row belongs to, and its place; or why there is none."""
+    if not above:
+        return name, document[name]
+    number, own = cells.get(above, ""), name.removeprefix(f"{above}-")
+    if not (number.isdigit() and 1 <= int(number) <= len(made[above])):
+        return f"{above}.csv has no row {number[:20]!r}."
+    holder = made[above][int(number) - 1]
+    if holder is None:
+        return f"row {number} of {above}, which it belongs to, cannot be taken."
+    place, found = f"{holder[0]}.{own}", holder[1]
+    inner: Any = found
+    for part in own.split("."):
+        inner = inner.get(part) if isinstance(inner, dict) else None
+    return (place, inner) if isinstance(inner, list) else f"row {number} of {above} has no {own}."
 
 
 def _zipped(files: dict[str, str]) -> bytes:
@@ -307,13 +325,16 @@ def _form(files: dict[str, str]) -> dict[str, Row]:
 
 def _about(files: dict[str, str]) -> Iterator[tuple[str, Any]]:
     _, rows = read_rows(files.get(f"{_ABOUT}.csv", ""))
-    for line, row in enumerate(rows, 2):
+    for line, row in rows:
         if len(row) != 2:
             raise NotUnderstood(f"{_ABOUT}.csv, row {line}: here are two columns.", field="file")
-        yield row[0], _back(row[1], "value", f"{_ABOUT}.csv, row {line}")
+        yield row[0], _back(row[1], "value")
 
 
-def _read(files: dict[str, str], name: str, told: Row) -> Iterator[dict[str, str]]:
+def _read(
+    files: dict[str, str], name: str, told: Row
+) -> Iterator[tuple[int, list[str], list[str]]]:
+    """The number, the columns and the cells of each row."""
     if f"{name}.csv" not in files:
         raise NotUnderstood(f"{name}.csv is missing from the zip.", field="file")
     if not told["columns"] and not files[f"{name}.csv"].strip():
@@ -326,10 +347,5 @@ def _read(files: dict[str, str], name: str, told: Row) -> Iterator[dict[str, str
             field="file",
             hint=f"They are: {', '.join(wanted)}.",
         )
-    for line, row in enumerate(rows, 2):
-        if len(row) != len(columns):
-            raise NotUnderstood(
-                f"{name}.csv, row {line}: {len(row)} cells, where the header has {len(columns)}.",
-                field="file",
-            )
-        yield dict(zip(columns, row, strict=True))
+    for number, row in rows:
+        yield number, columns, row

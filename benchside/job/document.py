@@ -96,7 +96,8 @@ class Part:
     def number(self, low: float, high: float) -> float:
         """A number from ``low`` to ``high``."""
         if isinstance(self.value, bool) or not isinstance(self.value, (int, float)):
-            raise self.wrong(f"here should be a number, not {_short(self.value)}.")
+            hint = "With a point, no comma: 15.9." if isinstance(self.value, str) else ""
+            raise self.wrong(f"here should be a number, not {_short(self.value)}.", hint)
         if not (isfinite(self.value) and low <= self.value <= high):
             raise self.wrong(f"{_short(self.value)} does not lie between {low:g} and {high:g}.")
         return float(self.value)

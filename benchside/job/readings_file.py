@@ -6,7 +6,7 @@ that all that cannot be taken is told before anything is kept.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from hashlib import sha256
 
@@ -24,8 +24,8 @@ MOST_ROWS = 20_000  # judgement: four hundred pieces read at fifty places
 # What a column may be called; the first is what an export calls it.
 _COLUMNS: Mapping[str, tuple[str, ...]] = {
     "spindle": ("spindle", "piece"),
-    "station_id": ("station_id", "station"),
-    "typed": ("typed", "value"),
+    "station_id": ("station_id", "station", "place"),
+    "typed": ("typed", "value", "size"),
     "value_mm": ("value_mm",),
     "value_in": ("value_in",),
     "unit": ("unit",),
@@ -37,6 +37,7 @@ _COLUMNS: Mapping[str, tuple[str, ...]] = {
     "key": ("key",),
     "supersedes": ("supersedes",),
 }
+_SIZES = ("typed", "value_mm", "value_in")
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +75,9 @@ def try_out(shop: Shop, set_id: int, text: str, *, now: str) -> Tried:
     faults: list[Fault] = []
     with on_a_copy(shop) as copy:
         places = work_on(copy, found.pattern_id, found.revision).places
-        for line, cells in _numbered(rows):
+        for line, cells in rows:
+            if not any(cells):
+                continue
             try:
                 candidate = _candidate(line, cells, here, places, found)
                 _take(copy, set_id, candidate, now=now)
@@ -174,21 +177,17 @@ def _which(columns: list[str], names: tuple[str, ...]) -> int | None:
 
 
 def _enough(here: Mapping[str, int | None], rows: int) -> None:
-    missing = [name for name in ("spindle", "station_id") if here[name] is None]
-    if all(here[name] is None for name in ("typed", "value_mm", "value_in")):
-        missing.append("value_mm")
+    wanted = {"spindle": ["spindle"], "station": ["station_id"], "value_mm": list(_SIZES)}
+    missing = [name for name, any_of in wanted.items() if all(here[n] is None for n in any_of)]
     if missing:
         raise NotUnderstood(
-            f"The table has no column {' and none '.join(missing)}.",
+            f"The table has no column {' and none called '.join(missing)}.",
             field="file",
-            hint="The first line names the columns: spindle, station, and value_mm or value_in.",
+            hint="The first line names the columns: spindle or piece, station, and value_mm,"
+            " value_in, or value with unit.",
         )
     if rows > MOST_ROWS:
         raise NotUnderstood(f"A table of readings has at most {MOST_ROWS} rows.", field="file")
-
-
-def _numbered(rows: list[list[str]]) -> Iterator[tuple[int, list[str]]]:
-    return ((line, row) for line, row in enumerate(rows, 2) if any(row))
 
 
 def _fault(line: int, trouble: BenchsideError, called: Mapping[str, str]) -> Fault:

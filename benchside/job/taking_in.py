@@ -45,22 +45,31 @@ def look_through(given: str | bytes) -> Looked:
 
     Raises `NotUnderstood` for what is no export at all.
     """
-    packed = isinstance(given, bytes) and is_zip(given)
-    value: Any = from_tables(given) if isinstance(given, bytes) and packed else parse(given).value
+    packed = from_tables(given) if isinstance(given, bytes) and is_zip(given) else None
+    value: Any = packed.document if packed else parse(given).value
     text = to_json(value)
-    left, faults, origins = copy.deepcopy(value), list[Fault](), dict[str, list[int]]()
+    left, origins = copy.deepcopy(value), dict[str, list[int]]()
+    astray = packed.astray if packed else ()
+    faults = [Fault(each.where, each.message, "") for each in astray[:MOST_FAULTS]]
+    whole = all(_can_be_missed(each.table) for each in astray)
     while len(faults) < MOST_FAULTS:
         try:
-            return Looked(read_export(left), tuple(faults), text)
+            document = read_export(left)
+            return Looked(document if whole else None, tuple(faults), text)
         except NotUnderstood as trouble:
             where = _as_in_the_file(trouble.field, origins)
             message = trouble.message.removeprefix(f"{trouble.field}: ")
-            if packed and "[" in where:
-                where = place_in_tables(where)
+            if packed:
+                where = place_in_tables(where, packed.rows)
             faults.append(Fault(where, message, trouble.hint))
             if not _left_out(left, trouble.field, origins):
                 break
     return Looked(None, tuple(faults), text)
+
+
+def _can_be_missed(table: str) -> bool:
+    above, _, last = table.rpartition("-")
+    return above in ("sets", "originals") and last.rpartition(".")[2] not in _STOOD_ON
 
 
 def _left_out(left: Any, where: str, origins: dict[str, list[int]]) -> bool:

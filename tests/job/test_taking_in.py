@@ -61,8 +61,8 @@ def test_of_tables_the_place_is_a_file_a_row_and_a_column(document: dict[str, An
     count = len(document["sets"][0]["readings"])
     looked = look_through(to_tables(spoilt(document)))
     told = [fault.where for fault in looked.faults]
-    assert f"sets-readings.csv, row {count} of sets 1, column value_mm" in told
-    assert "sets-marks.csv, row 1 of sets 1, column spindle" in told
+    assert f"sets-readings.csv, row {count + 1}, column value_mm" in told
+    assert "sets-marks.csv, row 2, column spindle" in told
 
 
 def test_the_rest_comes_in_when_told_to(document: dict[str, Any], tmp_path: Path) -> None:
