@@ -23,6 +23,10 @@ Row = dict[str, Any]
 KINDS = ("text", "text or nothing", "figure", "value")
 FORM_FILE = "tables.json"
 _ABOUT = "about"
+# What is in percent without saying so in its name: moisture, and humidity.
+_PERCENT = frozenset(
+    [*("moisture", "tenon_moisture", "driest_mc", "dampest_mc", "dry_mc"), "winter_rh", "summer_rh"]
+)
 _LONG_AGO = (1980, 1, 1, 0, 0, 0)  # a zip's own time is of no use: the same data, the same bytes
 
 
@@ -129,7 +133,7 @@ def place_in_tables(where: str, rows: Mapping[str, tuple[str, int]]) -> str:
     for end in range(len(where), 0, -1):
         if where[:end] in rows and where[end : end + 1] in ("", "."):
             table, number = rows[where[:end]]
-            column = f", column {where[end + 1 :]}" if where[end:] else ""
+            column = f", column {_header(where[end + 1 :])}" if where[end:] else ""
             return f"{table}.csv, row {number}{column}"
     return f"{_ABOUT}.csv, {where}"
 
@@ -205,7 +209,12 @@ def _written(table: _Table, kinds: dict[str, str]) -> str:
     for at, row in table.rows:
         cells = [_CELL[kind](row[key]) if key in row else "" for key, kind in kinds.items()]
         rows.append([str(at), *cells] if table.parent else cells)
-    return write_rows(columns, rows)
+    return write_rows([_header(column) for column in columns], rows)
+
+
+def _header(key: str) -> str:
+    """What a column is called: as in the export, and its unit where the name has none."""
+    return f"{key}_percent" if key.rpartition(".")[2] in _PERCENT else key
 
 
 def _value(value: Any) -> str:
@@ -340,12 +349,14 @@ def _read(
     if not told["columns"] and not files[f"{name}.csv"].strip():
         return  # a list of the shop's with nothing in it has no columns to name
     columns, rows = read_rows(files[f"{name}.csv"])
+    ours = {_header(key): key for key in told["columns"]}
+    columns = [ours.get(column, column) for column in columns]
     wanted = ([told["in"]] if told["in"] else []) + list(told["columns"])
     if sorted(columns) != sorted(wanted):
         raise NotUnderstood(
             f"{name}.csv has other columns than {FORM_FILE} says.",
             field="file",
-            hint=f"They are: {', '.join(wanted)}.",
+            hint=f"They are: {', '.join(map(_header, wanted))}.",
         )
     for number, row in rows:
         yield number, columns, row

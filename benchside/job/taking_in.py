@@ -18,6 +18,7 @@ from benchside.job.exchange_form import Document, read_export, to_json
 
 MOST_FAULTS = 200  # judgement: a file with more of them is not this file
 _MEMBER = re.compile(r"^((?:sets|originals)\[[0-9]+\][^\[]*\.([a-z_]+))\[([0-9]+)\]")
+_ROW = re.compile(r"\.csv, row ([0-9]+)")
 _STOOD_ON = {"stations", "sections", "spindles"}
 
 
@@ -55,7 +56,7 @@ def look_through(given: str | bytes) -> Looked:
     while len(faults) < MOST_FAULTS:
         try:
             document = read_export(left)
-            return Looked(document if whole else None, tuple(faults), text)
+            return Looked(document if whole else None, _in_order(faults), text)
         except NotUnderstood as trouble:
             where = _as_in_the_file(trouble.field, origins)
             message = trouble.message.removeprefix(f"{trouble.field}: ")
@@ -64,7 +65,18 @@ def look_through(given: str | bytes) -> Looked:
             faults.append(Fault(where, message, trouble.hint))
             if not _left_out(left, trouble.field, origins):
                 break
-    return Looked(None, tuple(faults), text)
+    return Looked(None, _in_order(faults), text)
+
+
+def _in_order(faults: list[Fault]) -> tuple[Fault, ...]:
+    """File by file as they were found, and in each as its rows stand: row 9 before row 10."""
+    files = list(dict.fromkeys(_ROW.split(f.where)[0] for f in faults))
+
+    def at(fault: Fault) -> tuple[int, int]:
+        file, *row = _ROW.split(fault.where)
+        return files.index(file), int(row[0]) if row else 0
+
+    return tuple(sorted(faults, key=at))
 
 
 def _can_be_missed(table: str) -> bool:

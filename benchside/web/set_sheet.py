@@ -249,8 +249,8 @@ def _made(found: SetSheet) -> Iterator[Part]:
     say, unit, made = sentences(), found.sheet.kept.unit, found.made
     if not made.pieces:
         return
-    told = say["averaged_one"] if made.pieces == 1 else say["averaged"].format(n=made.pieces)
-    yield Text(told, soft=True)
+    told = say["averaged_one" if made.pieces == 1 else "averaged"]
+    yield Text(told.format(n=made.pieces, unit=say["units"][unit_sign(unit)]), soft=True)
     rows = []
     for each in made.averages:
         if each.size is None:

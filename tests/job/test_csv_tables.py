@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import zipfile
 from collections.abc import Callable
 from contextlib import closing
@@ -24,6 +25,11 @@ from tests.shopfloor import open_shop
 
 NOW = "2026-03-02T16:00:00.000Z"
 Document = dict[str, Any]
+# Columns that count or number, and what was typed, which has its unit in a column of its own.
+COUNTED = re.compile(
+    "revision|wanted|spares|calipers|number|spindle|pieces?|pattern|next_station|nth|place|turn"
+    "|test_hole|label|grain_slope|uses|typed"
+)
 
 
 @pytest.fixture(scope="module")
@@ -111,6 +117,23 @@ def test_a_name_of_any_kind_comes_back_exactly(document: Document, text: str) ->
 
 def test_the_same_data_make_the_same_bytes(document: Document) -> None:
     assert to_tables(document) == to_tables(document)
+
+
+def test_the_header_tells_the_unit_of_every_figure(whole_shop: Document) -> None:
+    files = files_in(to_tables(whole_shop))
+    for name, text in files.items():
+        if not name.endswith(".csv") or name == "about.csv":
+            continue
+        table = pd.read_csv(io.StringIO(text))
+        for column in table.columns:
+            figures = pd.api.types.is_numeric_dtype(table[column]) and table[column].notna().any()
+            plain = pd.api.types.is_bool_dtype(table[column]) or COUNTED.fullmatch(column)
+            if figures and not plain and f"{column}.csv" not in files:
+                assert re.search("_(mm|g|c|percent|deg|rpm|m2_s)$", column), f"{name}: {column}"
+    said = files["sets-wood.said.csv"]
+    assert "dampest_mc_percent" in said.splitlines()[0]
+    files["sets-wood.said.csv"] = said.replace("dampest_mc_percent", "dampest_mc")  # as it was
+    assert from_tables(packed_again(files)).document == whole_shop
 
 
 def test_pandas_reads_the_readings_with_their_figures_as_figures(document: Document) -> None:
