@@ -141,7 +141,16 @@ function turnsBack(face, before, faces) {
 
 /** Say one thing where the verdict stands. */
 export function say(section, text) {
-  (section.querySelector("[data-said]") ?? document.querySelector("[data-queue]")).textContent = text;
+  put(section.querySelector("[data-said]") ?? document.querySelector("[data-queue]"), text);
+}
+
+/** Words into a place, their fractions set as the page's own are. */
+function put(place, text) {
+  place.textContent = text;
+  if (!text.includes("⁄")) return place;
+  const joined = place.innerHTML.replace(/(?<=\d) (?=\d+⁄)/g, "&nbsp;");
+  place.innerHTML = joined.replace(/(\d+)⁄(\d+)/g, "<sup>$1</sup>⁄<sub>$2</sub>");
+  return place;
 }
 
 /** Show what stands for a step, or that nothing does; `sayLot` keeps what becomes of the piece. */
@@ -154,7 +163,7 @@ export function showAnswer(section, answer, words, sayLot) {
   const word = span(`word ${answer.word}`, "");
   const shape = span("mark-shape", answer.shape);
   shape.setAttribute("aria-hidden", "true");
-  word.append(shape, answer.text, axis, `: ${answer.say}`);
+  word.append(shape, span("", answer.text), axis, span("", `: ${answer.say}`));
   const action = span("action", answer.action);
   const more = [
     answer.unsaved ? words.unsaved : "",
@@ -196,7 +205,7 @@ export function showBeen(id, { answer, passed }, words) {
   cut.classList.toggle("been", passed && Boolean(cut.querySelector(".after")));
   const line = cut.querySelector("[data-been]") ?? document.createElement("p");
   line.dataset.been = "";
-  line.textContent = answer ? fill(words.been_read, answer) : passed ? words.been : "";
+  put(line, answer ? fill(words.been_read, answer) : passed ? words.been : "");
   cut.querySelector(".aim").after(line);
 }
 
@@ -258,7 +267,7 @@ export function showLatest(deck, latest, words) {
     ...latest.slice(0, 6).map(([where, typed], i) => {
       const line = document.createElement("li");
       const figure = document.createElement("b");
-      figure.textContent = typed;
+      put(figure, typed);
       line.append(`${where}: `, figure);
       if (latest.findIndex(([one]) => one === where) < i) line.append(words.before);
       return line;
@@ -294,7 +303,7 @@ const asDrawn = []; // how to put back what stood where an aim stands now
 export function showDrift(deck, drift) {
   for (const line of deck.querySelectorAll("[data-drift]")) {
     line.hidden = !drift?.line;
-    line.textContent = drift?.line ?? "";
+    put(line, drift?.line ?? "");
   }
   for (const line of deck.querySelectorAll("[data-instead]")) line.remove();
   for (const putBack of asDrawn.splice(0)) putBack();
@@ -310,13 +319,13 @@ function showAim(section, { say: text, to, put }) {
   const line = document.createElement("p");
   line.className = "caution";
   line.dataset.instead = "";
-  line.textContent = text;
+  put(line, text);
   (section.querySelector(".set-to") ?? section.querySelector(".aim")).after(line);
   for (const [where, figure] of Object.entries(put)) {
     const place = section.querySelector(where);
     if (!place) continue;
     const before = [...place.childNodes];
-    place.textContent = figure;
+    put(place, figure);
     asDrawn.push(() => place.replaceChildren(...before));
   }
   const { target, finish } = section.dataset;
@@ -331,8 +340,7 @@ function showAim(section, { say: text, to, put }) {
 function span(name, text) {
   const found = document.createElement("span");
   if (name) found.className = name;
-  found.textContent = text;
-  return found;
+  return put(found, text);
 }
 
 function button(name, text) {
@@ -350,7 +358,7 @@ export function showLines(deck, lines) {
     const face = name === "calipers" ? deck.querySelector(".step") : document.getElementById(name);
     const line = document.createElement("p");
     line.dataset.line = "";
-    line.textContent = text;
+    put(line, text);
     face?.querySelector(".say")?.[name === "calipers" ? "after" : "before"](line);
   }
 }

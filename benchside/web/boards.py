@@ -11,7 +11,7 @@ from fastapi.responses import JSONResponse
 from starlette.datastructures import FormData
 
 from benchside.draw import board as drawing
-from benchside.errors import BenchsideError, PatternBroken
+from benchside.errors import BenchsideError, PatternBroken, Problem
 from benchside.job import board_table, boards
 from benchside.job.board_table import PIN_FIELDS, ROW_FIELDS, BoardTold, KnotRow, PinRow
 from benchside.job.boards import BoardView
@@ -20,6 +20,7 @@ from benchside.stock.grain import steep
 from benchside.store import sets
 from benchside.store.database import Shop
 from benchside.web.asked import shop_of
+from benchside.web.fractions import plain, set_in
 from benchside.web.pattern_parts import Posted
 from benchside.web.render import environment, now, render, see
 from benchside.web.sets import fresh_key
@@ -49,14 +50,16 @@ def draw_board(request: Request, form: Posted) -> Response:
     try:
         view = boards.drafted(shop, board_id, told)
     except PatternBroken as broken:
-        return JSONResponse({"problems": [asdict(problem) for problem in broken.problems]})
+        return JSONResponse(
+            {"problems": [_told_beside(p.row, p.field, p) for p in broken.problems]}
+        )
     answer = environment().get_template("stock/_answer.html").render(**_answer(shop, view))
     return JSONResponse(
         {
-            **{side: face_of(view, side) for side, _ in FACES},
-            "ruler": ruler_of(view),
-            "whole": whole(view),
-            "answer": answer,
+            **{side: set_in(face_of(view, side)) for side, _ in FACES},
+            "ruler": set_in(ruler_of(view)),
+            "whole": set_in(whole(view)),
+            "answer": set_in(answer),
             "blanks": [
                 {**asdict(placed), "corners": blank.figure} for placed, blank in _outlines(view)
             ],
@@ -171,8 +174,12 @@ def _outlines(view: BoardView) -> list[tuple[Any, drawing.NumberedBlank]]:
 def _pin_problem(view: BoardView) -> list[dict[str, Any]]:
     if view.problem is None:
         return []
-    field, said = view.problem.field, view.problem
-    return [{"row": 0, "field": field, "message": said.message, "hint": said.hint}]
+    return [_told_beside(0, view.problem.field, view.problem)]
+
+
+def _told_beside(row: int, field: str, said: Problem | BenchsideError) -> dict[str, Any]:
+    """What is wrong with a field, as the page's script shows it."""
+    return {"row": row, "field": field, "message": plain(said.message), "hint": plain(said.hint)}
 
 
 def _answer(shop: Shop, view: BoardView, first: int = 1) -> dict[str, Any]:

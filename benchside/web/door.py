@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 from starlette.concurrency import run_in_threadpool
-from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from benchside.errors import BenchsideError, Refused
@@ -372,6 +372,4 @@ def _refusal(problem: BenchsideError, asked: _Asked) -> Response:
     if asked.wants_html:
         page = render.environment().get_template("refused.html")
         return HTMLResponse(page.render(problem=problem), problem.status)
-    return JSONResponse(
-        {"field": problem.field, "message": problem.message, "hint": problem.hint}, problem.status
-    )
+    return render.problem_json(problem)

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 from math import floor, log10
-
-from markupsafe import Markup, escape
 
 from benchside import units
 from benchside.job.origin import Origin
@@ -22,7 +19,6 @@ from benchside.units import Unit
 from benchside.web.words import words
 from benchside.wood.shrinkage import SizeNow
 
-_FRACTION = re.compile("([0-9]+)⁄([0-9]+)")
 LOTS = {
     "mark_odd": "odd",
     "keep_spare": "spare",
@@ -37,16 +33,6 @@ SHAPES = {"over": "▲", "within": "●", "under": "▼"}
 def length(mm: float, unit: Unit, *, fine: bool = False) -> str:
     """A length as the maker reads it, fractions set as fractions."""
     return units.as_fraction_text(units.format_length(mm, unit, fine=fine))
-
-
-def set_fractions(text: str) -> Markup:
-    """A length with its fraction set as one, whatever the device's font can do."""
-    return Markup(
-        _FRACTION.sub(
-            r"<sup>\1</sup>⁄<sub>\2</sub>",
-            str(escape(text)),
-        )
-    )
 
 
 def position(mm: float, unit: Unit) -> str:

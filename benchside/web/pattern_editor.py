@@ -20,6 +20,7 @@ from benchside.pattern import Pattern
 from benchside.pattern.stations import FORMS, KINDS
 from benchside.store.patterns import PatternRecord
 from benchside.web.asked import shop_of, typing_unit
+from benchside.web.fractions import plain, set_in
 from benchside.web.pattern_parts import (
     MOST_UNDO,
     Id,
@@ -108,13 +109,13 @@ def draw(request: Request, form: Posted) -> Response:
             "rows": [as_dict(row) for row in changed.rows] if what else None,
             "unit": changed.unit,
             "datum_end": changed.datum_end,
-            "drawing": str(partials.drawing(drawn)) if drawn else None,
-            "facts": str(_facts(partials, judged.pattern, changed.unit)),
+            "drawing": set_in(partials.drawing(drawn)) if drawn else None,
+            "facts": set_in(_facts(partials, judged.pattern, changed.unit)),
             "after": [
-                str(partials.after(judged, i, changed.unit)) for i in range(len(changed.rows))
+                set_in(partials.after(judged, i, changed.unit)) for i in range(len(changed.rows))
             ],
             "problems": [
-                {"row": p.row, "field": p.field, "message": p.message, "hint": p.hint}
+                {"row": p.row, "field": p.field, "message": plain(p.message), "hint": plain(p.hint)}
                 for p in judged.problems
             ],
         }

@@ -18,6 +18,7 @@ from benchside.job import patterns as job
 from benchside.job.drafts import TypingUnit
 from benchside.lathe.steps import STAGES
 from benchside.web.asked import shop_of, typing_unit
+from benchside.web.fractions import set_in
 from benchside.web.pattern_parts import (
     Id,
     Posted,
@@ -185,7 +186,7 @@ def move(request: Request, pattern_id: Id, form: Posted) -> Response:
             {
                 "order": [step.id for step in found.steps],
                 "own": bool(found.kept.step_order),
-                "advice": str(partials.advice(found)),
+                "advice": set_in(partials.advice(found)),
             }
         )
     anchor = re.sub(r"[^\w.-]", "_", step)

@@ -19,7 +19,7 @@ from benchside.errors import BenchsideError
 from benchside.job import drafts
 from benchside.moments import as_text
 from benchside.resources import static_dir
-from benchside.web import labels, text_size
+from benchside.web import fractions, labels, text_size
 from benchside.web.asked import shop_of
 from benchside.web.words import words, words_module
 
@@ -88,7 +88,6 @@ def environment() -> Environment:
     env.filters["error"] = labels.error
     env.filters["position"] = labels.position
     env.filters["unindented"] = _unindented
-    env.filters["set_fractions"] = labels.set_fractions
     env.filters["from_where"] = labels.from_where
     env.filters["place_label"] = labels.place_label
     env.filters["pieces"] = labels.pieces
@@ -121,7 +120,7 @@ def render(
             device=getattr(request.state, "device", None),
         )
     )
-    return HTMLResponse(html, status_code=status)
+    return HTMLResponse(fractions.set_in(html), status_code=status)
 
 
 def see(path: str) -> Response:
@@ -137,7 +136,11 @@ def wants_json(request: Request) -> bool:
 def problem_json(problem: BenchsideError) -> Response:
     """A problem as a script reads it."""
     return JSONResponse(
-        {"field": problem.field, "message": problem.message, "hint": problem.hint},
+        {
+            "field": problem.field,
+            "message": fractions.plain(problem.message),
+            "hint": fractions.plain(problem.hint),
+        },
         status_code=problem.status,
     )
 

@@ -1,4 +1,5 @@
-"""Who works in inches reads inches: every page that a link leads to in a shop that turns in them.
+"""Who works in inches reads inches: every page that a link leads to in a shop that turns in them,
+its fractions set as fractions.
 
 1 in is 25.4 mm [@yard-pound-1959].
 """
@@ -20,7 +21,9 @@ from tests.web.pages import browsing, text_of
 # Where a figure in millimetres is right: a page of their names or of others' words, the paper's
 # own scale, the steps that other calipers show, the small second figure at the lathe.
 RIGHT = {
-    "/paper": r"(?:210 × 297|297 × 420|drawn 250 mm, and told in|drawn 180 mm, and told in) mm",
+    "/paper": r"210 × 297 mm|297 × 420 mm|(?:195|250) mm|and told in mm",
+    "/sets/N/paper": r"(?:195|250) mm",
+    "/patterns/N/paper": r"(?:195|250) mm",
     "/calipers": r"\] 0\.\d+ mm",
     "/sources": r"25\.4 mm",
     "/patterns/N/edit": r"5/8 in , 16 mm",
@@ -30,6 +33,8 @@ RIGHT = {
 }
 BOTH = re.compile(r"[\d.]+ mm \([^)]* in\)|in \([\d.]+ mm\)")
 IN_MM = re.compile(r"[^ ]+ mm\b")
+UNSET = re.compile(r"\d+⁄\d+")
+SCRIPT = re.compile(r"<script\b.*?</script>", re.DOTALL)
 FILES = re.compile(r"/(?:backup|static|look)|[^?]*\.(?:json|csv|zip|pdf|svg|dxf)(?:\?|$)")
 
 
@@ -54,7 +59,7 @@ def shown(page: str) -> str:
     return text_of(page) + " " + unescape(" ".join(labels))
 
 
-def test_no_page_of_a_shop_in_inches_tells_millimetres(maker: TestClient) -> None:
+def test_no_page_in_inches_tells_millimetres_or_a_fraction_unset(maker: TestClient) -> None:
     waiting = ["/", "/shop", "/phone-size", "/sets/1", "/sets/1/turn/3", "/sets/1/pieces/1"]
     seen, found = {"/patterns/1?unit=mm"}, []
     while waiting:
@@ -72,6 +77,7 @@ def test_no_page_of_a_shop_in_inches_tells_millimetres(maker: TestClient) -> Non
         right = RIGHT.get(kind.partition("?")[0], "(?!)")
         told = BOTH.sub(" ", re.sub(right, " ", shown(reply.text)))
         found += [f"{path}: {hit}" for hit in IN_MM.findall(told)]
+        found += [f"{path}: {hit} not set" for hit in UNSET.findall(SCRIPT.sub("", reply.text))]
     assert len(seen) > 60, sorted(seen)
     assert not found, "\n".join(found)
 
@@ -80,7 +86,7 @@ def test_figures_of_the_shop_come_back_as_they_were_typed(maker: TestClient) -> 
     lathe = maker.get("/lathe").text
     assert 'value="12"' in lathe
     assert 'value="39 3/8"' in lathe
-    assert "39 3⁄8 in between the centres" in text_of(maker.get("/shop").text).replace(" ⁄ ", "⁄")
+    assert "39 3⁄8 in between the centres" in text_of(maker.get("/shop").text)
     assert "up to 3 in" in text_of(maker.get("/calipers").text)
     maker.post("/paper/kerf", data={"kerf": "1/64"})
     assert 'value="1/64"' in maker.get("/paper").text

@@ -77,7 +77,7 @@ def test_no_page_of_a_pattern_has_script_or_style_in_it(laptop: TestClient, benc
 
 def test_lengths_can_be_looked_at_in_inches(laptop: TestClient, bench: int) -> None:
     page = laptop.get(f"/patterns/{bench}?unit=in").text
-    assert "5⁄8" in page  # 15.875 mm is exactly 5/8 in
+    assert "<sup>5</sup>⁄<sub>8</sub>" in page  # 15.875 mm is exactly 5/8 in
 
 
 # ------------------------------------------------------------------ tables, scaling, order
