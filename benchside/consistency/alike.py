@@ -55,8 +55,14 @@ def apart(off_mm: Floats, middle_mm: Floats, limit_mm: Floats) -> Floats:
 def go_together(shares: Floats) -> Bools:
     """Which pieces (rows) stand out nowhere. A piece with no reading does not count."""
     read = ~np.isnan(shares)
-    fits: Bools = np.any(read, axis=1) & ~np.any(read & (shares > 1 + 1e-9), axis=1)
+    fits: Bools = np.any(read, axis=1) & ~np.any(beyond(shares), axis=1)
     return fits
+
+
+def beyond(shares: npt.ArrayLike) -> Bools:
+    """Which lie beyond their limit, past what the binary form of the figures can make."""
+    far: Bools = np.asarray(shares) > 1 + 1e-9
+    return far
 
 
 def two_lots(off_mm: Floats, limit_mm: Floats) -> TwoLots | None:

@@ -24,12 +24,13 @@ MATES = 2.0  # mirrored left and right: the eye compares them
 NEIGHBOURS = 1.0
 ODD = 2.0  # in the middle of the row, falling to nothing at its ends
 EXACT_PLACES = 12  # all orders are weighed up to here
-SHAKES = 100_000  # beyond it, divided by the square of the places: how often one is shaken up
-MOST_SHAKES = 60
-SHAKEN = 3  # pairs
-TRIED = (
-    60_000  # judgement: divided by the pieces: looks for one nearer the middle, of choices as good
-)
+# judgement, beyond it: an order is shaken up so often, divided by the square of the places, and so
+# many pairs change places each time
+SHAKES, MOST_SHAKES = 100_000, 60
+SHAKEN = 3
+# judgement: divided by the pieces, how often one nearer the middle is looked for among choices as
+# good
+TRIED = 60_000
 
 
 @dataclass(frozen=True, slots=True)

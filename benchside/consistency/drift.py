@@ -22,11 +22,9 @@ from benchside.consistency.spread import (
 from benchside.errors import OutOfRange
 
 Floats = npt.NDArray[np.float64]
-Rule = Literal["outside", "run"]
 How = Literal["creeps", "jumped"]
 
 D2 = 1.128  # mean range of two, in standard deviations [@nist-handbook, 6.3.2]
-RUN_LENGTH = 8  # on one side of the centre [@nist-handbook, 6.3.2]
 
 FALSE_ALARMS_PER_SET = 0.05  # judgement: one set in twenty cries wolf, not one piece in twenty
 FEWEST_PIECES = 5  # before that nothing could be told
@@ -41,10 +39,6 @@ LOOKS = {
     0.01: (2.75, 6.65, 16.5, 27.8, 40.0, 65.5, 90.2, 133.0, 176.0, 230.0, 363.0),
     0.05: (2.33, 5.21, 12.2, 20.5, 28.9, 46.8, 65.9, 95.1, 126.0, 165.0, 270.0),
 }
-
-
-# Share of sets in which nothing moves that have some piece called out all the same, by pieces.
-INDIVIDUALS_FALSE = {3: 0.00, 6: 0.01, 9: 0.02, 12: 0.03, 20: 0.06, 40: 0.17}
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,16 +93,8 @@ class Trend:
 
 
 @dataclass(frozen=True, slots=True)
-class Signal:
-    """A piece, by its position in the values, that the limits call out, and by which rule."""
-
-    at: int
-    rule: Rule
-
-
-@dataclass(frozen=True, slots=True)
 class Individuals:
-    """Single pieces in order: centre, the limits that nearly all keep to, and what does not. [mm]
+    """Single pieces in order: centre, and the limits that nearly all keep to. [mm]
 
     ``sd_mm`` is the standard deviation from piece to piece, by the mean moving range.
     """
@@ -117,9 +103,7 @@ class Individuals:
     centre_mm: float
     lower_mm: float
     upper_mm: float
-    moving_range_mm: float
     sd_mm: float
-    signals: tuple[Signal, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,43 +166,19 @@ def individuals(values: npt.ArrayLike, step_mm: float = 0.0) -> Individuals:
     """The chart of single pieces: mean, and three standard deviations to either side. [mm]
 
     The standard deviation is the mean moving range, newest less one before, over d2 = 1.128
-    [@nist-handbook, 6.3.2.2], never less than ``step_mm`` / sqrt(12). Called out: a piece
-    outside the limits, and every piece from the eighth in a row on one side of the centre.
-
-    With limits from the same few pieces, a set that is in order has some piece called out in
-    none of the sets of 3, 1 % of those of 6, 2 % of 9, 6 % of 20 and 17 % of 40 (by simulation,
-    `INDIVIDUALS_FALSE`), and one that is not is seldom caught while it is small: this is a
-    picture, the verdict is that of `watch`. NaN is left out but keeps its place.
+    [@nist-handbook, 6.3.2.2], never less than ``step_mm`` / sqrt(12). From the same few pieces
+    as they judge, they seldom show what has only just begun to move: this is a picture, the
+    verdict is that of `watch`. NaN is left out.
 
     Raises `OutOfRange` for fewer than two values or an endless one.
     """
     floor_mm = step_floor_mm(step_mm)
-    given = np.asarray(values, dtype=np.float64).ravel()
-    places = np.flatnonzero(~np.isnan(given))
-    x = measured(given)
+    x = measured(values)
     if x.size < 2:
         raise OutOfRange("It takes two pieces to see how they differ.", field="values")
-    centre, moving = mean_of(x), float(np.mean(np.abs(np.diff(x))))
-    sd = max(moving / D2, floor_mm)
-    off = x - centre
-    outside = np.abs(off) > 3 * sd + NOTHING_MM
-    runs = _run_lengths(np.where(np.abs(off) <= NOTHING_MM, 0.0, np.sign(off))) >= RUN_LENGTH
-    signals = [
-        Signal(int(places[i]), "outside" if outside[i] else "run")
-        for i in np.flatnonzero(outside | runs)
-    ]
-    return Individuals(
-        int(x.size), centre, centre - 3 * sd, centre + 3 * sd, moving, sd, tuple(signals)
-    )
-
-
-def _run_lengths(sides: Floats) -> npt.NDArray[np.int_]:
-    """How many in a row, up to each, lie on its side of the centre; on the centre: none."""
-    lengths = np.zeros(sides.size, dtype=int)
-    for i, side in enumerate(sides):
-        before = lengths[i - 1] if i and sides[i - 1] == side else 0
-        lengths[i] = before + 1 if side else 0
-    return lengths
+    centre = mean_of(x)
+    sd = max(float(np.mean(np.abs(np.diff(x)))) / D2, floor_mm)
+    return Individuals(int(x.size), centre, centre - 3 * sd, centre + 3 * sd, sd)
 
 
 def watch(

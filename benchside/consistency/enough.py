@@ -13,6 +13,7 @@ from scipy.special import chdtri, nctdtrit, ndtri
 from benchside.consistency.spread import (
     CONFIDENCE,
     NOTHING_MM,
+    SURE,
     check_error_mm,
     measured,
     prediction_factor,
@@ -88,7 +89,7 @@ def these(
     middle = 0.0 if to_the_target else float(np.median(x))
     off = given - middle
     farthest = int(np.nanargmax(np.abs(off)))
-    blur = float(ndtri((1 + CONFIDENCE) / 2)) * error_mm
+    blur = SURE * error_mm
     beyond = abs(float(off[farthest])) - tolerance_mm - NOTHING_MM
     answer: Answer = "cannot tell"
     if abs(beyond) > blur or error_mm == 0:

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import ndtri
 
-from benchside.consistency.spread import CONFIDENCE, check_error_mm, end_to_end
+from benchside.consistency.spread import CONFIDENCE, SURE, check_error_mm, end_to_end
 from benchside.errors import OutOfRange
 
 Floats = npt.NDArray[np.float64]
@@ -25,20 +25,16 @@ class Evenness:
     ``taper_mm`` is how much thicker it is at the last place than at the first by the line through
     the readings; ``belly_mm`` how much thicker in the middle than at both ends by the curve
     (below 0: a waist), None for fewer than three places; ``rest_mm`` how far the farthest of four
-    readings or more lies from line and curve together. Each has its ``…_blur_mm``: 19 times in 20
-    the error of reading alone makes none of them larger. ``shape`` names the largest that is more
-    than its blur, and "even" says no more than that none could be seen. ``range_mm`` is plain
-    thickest less thinnest.
+    readings or more lies from line and curve together. ``shape`` names the largest of them that is
+    more than the error of reading alone makes it 19 times in 20; "even" says no more than that
+    none could be seen. ``range_mm`` is plain thickest less thinnest.
     """
 
     n: int
     range_mm: float
     taper_mm: float
-    taper_blur_mm: float
     belly_mm: float | None
-    belly_blur_mm: float | None
     rest_mm: float
-    rest_blur_mm: float
     shape: Shape
 
 
@@ -46,15 +42,14 @@ class Evenness:
 class Ovality:
     """Two diameters a quarter turn apart at one place. [mm]
 
-    ``apart_mm`` is the difference, A less B, give or take ``blur_mm`` (95 %); ``mean_mm`` is the
-    mean, which for an oval does not depend on where the first was taken. ``oval`` says whether
-    more than the error of reading is there. ``out_of_round_mm`` is the least it is out of round in
+    ``apart_mm`` is the difference, A less B; ``mean_mm`` is the mean, which for an oval does not
+    depend on where the first was taken. ``oval`` says whether more than the error of reading is
+    there (95 %). ``out_of_round_mm`` is the least it is out of round in
     radius, half the difference. An oval read askew shows less, and three flats show nothing.
     """
 
     mean_mm: float
     apart_mm: float
-    blur_mm: float
     oval: bool
     out_of_round_mm: float
 
@@ -74,52 +69,46 @@ def evenness(at_mm: Sequence[float], values: Sequence[float], error_mm: float) -
     at, size = (np.asarray(a, dtype=np.float64) for a in (at_mm, values))
     read = ~(np.isnan(at) | np.isnan(size))
     at, size = at[read], size[read]
-    curved, more = np.unique(at).size >= 3, at.size > 3
+    curved, more = np.unique(at).size >= 3, np.unique(at).size >= 3 and at.size > 3
     risk = (1 - CONFIDENCE) / (1 + curved + more)  # shared out among what is judged
-    sure = float(ndtri(1 - risk / 2)) * error_mm
     along = (at - np.min(at)) / np.ptp(at)  # 0 at the first place, 1 at the last
     line = along - np.mean(along)
-    taper_blur = sure / sqrt(float(line @ line))
     rest = size - np.mean(size) - ends.change_mm * line
-    belly = belly_blur = None
-    if curved:
-        curve = 4 * along * (1 - along)  # nothing at both ends, 1 in the middle
-        curve = curve - np.mean(curve) - line * (line @ curve) / (line @ line)
-        room = float(curve @ curve)
-        belly, belly_blur = float(curve @ rest) / room, sure / sqrt(room)
-        rest = rest - belly * curve
-    rest_mm = float(np.max(np.abs(rest))) if curved and more else 0.0
+    curve = _curve(along, line) if curved else np.zeros(at.size)
+    belly_mm = _share(rest, curve) if curved else None
+    rest = rest - (belly_mm or 0.0) * curve
+    rest_mm = float(np.max(np.abs(rest))) if more else 0.0
+    sure_mm = float(ndtri(1 - risk / 2)) * error_mm
     # The farthest of so many readings: the risk is shared out among them.
-    rest_blur = float(ndtri(1 - risk / 2 / at.size)) * error_mm if curved and more else 0.0
+    sure_of_rest_mm = float(ndtri(1 - risk / 2 / at.size)) * error_mm
+    seen: dict[Shape, float] = {}
+    if abs(ends.change_mm) > sure_mm / float(np.linalg.norm(line)):
+        seen["taper"] = abs(ends.change_mm)
+    if belly_mm is not None and abs(belly_mm) > sure_mm / float(np.linalg.norm(curve)):
+        seen["barrel" if belly_mm > 0 else "waist"] = abs(belly_mm)
+    if more and rest_mm > sure_of_rest_mm:
+        seen["uneven"] = 2 * rest_mm
     return Evenness(
         n=int(at.size),
         range_mm=ends.range_mm,
         taper_mm=ends.change_mm,
-        taper_blur_mm=taper_blur,
-        belly_mm=belly,
-        belly_blur_mm=belly_blur,
+        belly_mm=belly_mm,
         rest_mm=rest_mm,
-        rest_blur_mm=rest_blur,
-        shape=_shape(ends.change_mm, taper_blur, belly, belly_blur, rest_mm, rest_blur),
+        shape=max(seen, key=lambda shape: seen[shape], default="even"),
     )
 
 
-def _shape(
-    taper: float,
-    taper_blur: float,
-    belly: float | None,
-    belly_blur: float | None,
-    rest: float,
-    rest_blur: float,
-) -> Shape:
-    seen: dict[Shape, float] = {}
-    if abs(taper) > taper_blur:
-        seen["taper"] = abs(taper)
-    if belly is not None and belly_blur is not None and abs(belly) > belly_blur:
-        seen["barrel" if belly > 0 else "waist"] = abs(belly)
-    if rest > rest_blur:
-        seen["uneven"] = 2 * rest
-    return max(seen, key=lambda shape: seen[shape]) if seen else "even"
+def _curve(along: Floats, line: Floats) -> Floats:
+    """Nothing at both ends and 1 in the middle, less what a line can say of it."""
+    curve = 4 * along * (1 - along)
+    curve = curve - np.mean(curve)
+    found: Floats = curve - line * _share(curve, line)
+    return found
+
+
+def _share(of: Floats, shape: Floats) -> float:
+    """How much of a shape is in it, by least squares."""
+    return float(shape @ of) / float(shape @ shape)
 
 
 def ovality(a_mm: float, b_mm: float, error_mm: float) -> Ovality:
@@ -135,5 +124,5 @@ def ovality(a_mm: float, b_mm: float, error_mm: float) -> Ovality:
     if not (isfinite(a_mm) and isfinite(b_mm) and a_mm > 0 and b_mm > 0):
         raise OutOfRange("A size must be more than 0 mm.", field="a_mm")
     apart = a_mm - b_mm
-    blur = float(ndtri((1 + CONFIDENCE) / 2)) * sqrt(2) * error_mm
-    return Ovality((a_mm + b_mm) / 2, apart, blur, abs(apart) > blur, abs(apart) / 2)
+    blur = SURE * sqrt(2) * error_mm
+    return Ovality((a_mm + b_mm) / 2, apart, abs(apart) > blur, abs(apart) / 2)

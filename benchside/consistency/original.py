@@ -9,9 +9,9 @@ from warnings import catch_warnings, simplefilter
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtri, stdtrit
+from scipy.special import stdtrit
 
-from benchside.consistency.spread import CONFIDENCE, NOTHING_MM, check_error_mm, measured
+from benchside.consistency.spread import CONFIDENCE, NOTHING_MM, SURE, check_error_mm, measured
 from benchside.errors import OutOfRange
 
 Floats = npt.NDArray[np.float64]
@@ -139,7 +139,7 @@ def _station(
     reading = error_mm * sqrt(float(np.sum(variances[read]))) / n * _median_cost(n)
     return Matched(
         size_mm=float(np.median(sizes) if median else np.mean(sizes)),
-        uncertain_mm=max(float(ndtri((1 + CONFIDENCE) / 2)) * reading, _between(sizes)),
+        uncertain_mm=max(SURE * reading, _between(sizes)),
         originals=n,
         readings=readings,
         range_mm=float(np.ptp(sizes)),
@@ -165,7 +165,7 @@ def _near(size: float, station: Matched | None, limit_mm: float, error_mm: float
     if station is None or size != size:
         return Nearness(nan, nan, "not read")
     off = size - station.size_mm
-    reading = float(ndtri((1 + CONFIDENCE) / 2)) * error_mm
+    reading = SURE * error_mm
     uncertain = sqrt(station.uncertain_mm**2 + reading**2)
     near: Near = "cannot tell"
     if abs(off) + uncertain <= limit_mm + NOTHING_MM:

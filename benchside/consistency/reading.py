@@ -6,7 +6,7 @@ from math import isfinite, sqrt
 
 from scipy.special import ndtri
 
-from benchside.consistency.spread import CONFIDENCE, NOTHING_MM, check_error_mm
+from benchside.consistency.spread import CONFIDENCE, NOTHING_MM, SURE, check_error_mm
 from benchside.errors import OutOfRange
 
 
@@ -19,7 +19,7 @@ def give_or_take_mm(error_mm: float) -> float:
     0.098
     """
     check_error_mm(error_mm)
-    return float(ndtri((1 + CONFIDENCE) / 2)) * error_mm
+    return SURE * error_mm
 
 
 def differ(range_mm: float, things: int, error_mm: float) -> bool:

@@ -15,6 +15,7 @@ from benchside.errors import OutOfRange
 
 NOTHING_MM = 1e-6  # a difference that is no thickness of wood
 CONFIDENCE = 0.95  # of every limit here
+SURE = float(ndtri((1 + CONFIDENCE) / 2))  # standard deviations to either side hold so many
 HALVINGS = 60  # of an interval: past the last digit of a float
 
 
@@ -169,7 +170,7 @@ def repeatability(readings: npt.ArrayLike, step_mm: float = 0.0) -> Repeatabilit
         sd_mm=max(sd, floor_mm),
         sd_low_mm=low,
         sd_high_mm=high,
-        apart_mm=float(ndtri((1 + CONFIDENCE) / 2)) * sqrt(2) * max(sd, floor_mm),
+        apart_mm=SURE * sqrt(2) * max(sd, floor_mm),
         between_sd_mm=between,
         total_sd_mm=None if between is None else sqrt(between**2 + sd**2),
         ss_between=ss_between,

@@ -220,7 +220,7 @@ def _best(
         order=in_order,
         apart=_apart(table, best),
         next_best=_swap(table, best),
-        odd=odd if odd.limits > 1 + 1e-9 else None,
+        odd=odd if alike.beyond(odd.limits) else None,
         unlike=choose.unlikeness(sizes_mm, order, weights),
         unlike_by_number=choose.unlikeness(sizes_mm, list(range(many)), weights),
         exact_order=many <= choose.EXACT_PLACES,

@@ -87,7 +87,7 @@ def two_lots(judged: Judged) -> TwoLots | None:
 def unlike_ones(off_mm: Floats, limits_mm: Floats, shares: Floats) -> Unlike:
     """The readings beyond their limit that do not belong with the rest, with the test's figures."""
     found: Unlike = {}
-    for i in np.flatnonzero(np.any(shares > 1 + 1e-9, axis=0)).tolist():
+    for i in np.flatnonzero(np.any(alike.beyond(shares), axis=0)).tolist():
         most = max(1, min(len(off_mm) // odd.ONE_IN, ODD_LOOKED_AT))
         tried = odd.odd_ones(off_mm[:, i], most, least_mm=float(limits_mm[i]))
         for row, statistic, critical in zip(

@@ -350,7 +350,7 @@ def _standouts(
     """
     found, strangers = [], []
     for row, number in enumerate(table.numbers):
-        beyond = shares[row] > 1 + 1e-9
+        beyond = alike.beyond(shares[row])
         if not beyond.any():
             continue
         sizes = ~np.isnan(shares[row])

@@ -110,13 +110,6 @@ def test_the_limits_of_a_trend_hold_it_19_times_in_20(n):
     assert share(np.abs(slope - 0.05) <= reach * error) == pytest.approx(0.95, abs=0.003)
 
 
-@pytest.mark.parametrize("n", drift.INDIVIDUALS_FALSE)
-def test_single_pieces_are_called_out_as_seldom_as_is_said(n):
-    rng = np.random.default_rng(n)
-    called = share(bool(drift.individuals(rng.normal(size=n)).signals) for _ in range(2500))
-    assert called == pytest.approx(drift.INDIVIDUALS_FALSE[n], abs=0.02)
-
-
 def chances(means, sd_floor=0.0):
     """The chance of the likeliest drift after every piece, for many sets at once: (sets, pieces).
 

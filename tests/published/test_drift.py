@@ -10,12 +10,13 @@ from tests.published.test_spread import NORRIS_X, NORRIS_Y, numbers
 
 def test_the_flow_rates_keep_within_their_limits():
     # [@nist-handbook, 6.3.2.2]; values and limits from memory, "no point outside" read.
-    found = individuals([49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1])
+    rates = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
+    found = individuals(rates)
     assert found.centre_mm == pytest.approx(50.81, abs=6e-5)
-    assert found.moving_range_mm == pytest.approx(1.8778, abs=6e-5)
+    assert found.sd_mm * D2 == pytest.approx(1.8778, abs=6e-5)
     assert found.upper_mm == pytest.approx(55.8041, abs=6e-5)
     assert found.lower_mm == pytest.approx(45.8159, abs=6e-5)
-    assert found.signals == ()
+    assert found.lower_mm < min(rates) < max(rates) < found.upper_mm
 
 
 def test_the_moving_ranges_of_25_pieces():
@@ -23,10 +24,9 @@ def test_the_moving_ranges_of_25_pieces():
     x = [110, 103, 97, 96, 105, 110, 100, 93, 90, 103, 97, 103, 90, 97, 99, 106, 90, 96, 109, 90,
          91, 108, 96, 101, 96]  # fmt: skip
     found = individuals(x)
-    assert found.moving_range_mm == pytest.approx(196 / 24, abs=1e-9)
-    assert (found.upper_mm - found.centre_mm) / found.moving_range_mm == pytest.approx(
-        2.66, abs=0.005
-    )
+    assert found.sd_mm * D2 == pytest.approx(196 / 24, abs=1e-9)
+    e2 = (found.upper_mm - found.centre_mm) / (found.sd_mm * D2)
+    assert e2 == pytest.approx(2.66, abs=0.005)
 
 
 def test_the_mean_range_of_two_is_the_printed_one():
