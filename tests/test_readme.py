@@ -16,6 +16,13 @@ def test_ci_runs_the_test_command_to_the_letter():
     assert BLOCKS[-1] in (ROOT / ".ci" / "run").read_text("utf-8").splitlines()
 
 
+def test_every_command_is_where_the_first_one_put_it():
+    """Benchside is on no path: each command is told as it has to be typed."""
+    commands = re.findall(r"`([^`\n]*benchside [a-z][^`\n]*)`", README)
+    assert len(commands) > 3
+    assert [one for one in commands if not one.startswith(".venv/bin/benchside ")] == []
+
+
 def test_the_first_thing_read_is_the_job():
     first = README.split("\n\n")[1]
     assert first.startswith("A chairmaker turns a set")

@@ -17,7 +17,7 @@ from benchside.lathe import parts, plan
 from benchside.lathe.course import Bench
 from benchside.lathe.parts import Slenderness
 from benchside.lathe.steps import STAGES, Step
-from benchside.pattern import Pattern, Place, change, places, table
+from benchside.pattern import Pattern, Place, change, places, rules, table
 from benchside.store import patterns, sets
 from benchside.store.database import Shop
 from benchside.store.originals import Original, of_pattern
@@ -199,6 +199,32 @@ def scaled(
     if judged.problems:
         raise PatternBroken(judged.problems)
     return Scaled(kept, found.pattern, found.warnings)
+
+
+def possible_mm(
+    shop: Shop, pattern_id: int, *, diameters: bool = False, tenons: bool = False
+) -> tuple[float, float] | None:
+    """The shortest and the longest a pattern can be scaled to, to a hundredth; None where it does
+    not go on the lathe as it is. [mm]"""
+
+    def fits(length_mm: float) -> bool:
+        try:
+            scaled(shop, pattern_id, length_mm, diameters=diameters, tenons=tenons)
+        except BenchsideError:
+            return False
+        return True
+
+    now_mm = patterns.found(shop, pattern_id).pattern.length_mm
+    if not fits(now_mm):
+        return None
+    limits = []
+    for beyond_mm in (0.0, rules.LONGEST_MM + 1):
+        good_mm, bad_mm = now_mm, beyond_mm
+        while abs(bad_mm - good_mm) > 0.01:
+            middle_mm = (good_mm + bad_mm) / 2
+            good_mm, bad_mm = (middle_mm, bad_mm) if fits(middle_mm) else (good_mm, middle_mm)
+        limits.append(good_mm)
+    return limits[0], limits[1]
 
 
 def keep_scaled(shop: Shop, new: Scaled, *, base: int, at: str) -> int:

@@ -37,6 +37,15 @@ _COLUMNS: Mapping[str, tuple[str, ...]] = {
     "key": ("key",),
     "supersedes": ("supersedes",),
 }
+_WORDS = {
+    "spindle": "piece",
+    "station_id": "station",
+    "typed": "size",
+    "value_mm": "size in mm",
+    "value_in": "size in inches",
+    "taken_at": "time",
+    "supersedes": "what it corrects",
+}
 _SIZES = ("typed", "value_mm", "value_in")
 
 
@@ -191,7 +200,7 @@ def _enough(here: Mapping[str, int | None], rows: int) -> None:
 
 
 def _fault(line: int, trouble: BenchsideError, called: Mapping[str, str]) -> Fault:
-    """The row and the column as the table's own first line names it."""
+    """The row, and which of its cells, in words where the table has a name of the code's."""
     name = called.get(trouble.field)
-    column = f", column {name}" if name else ""
-    return Fault(f"row {line}{column}", trouble.message, trouble.hint)
+    cell = f", {_WORDS.get(name, name)}" if name else ""
+    return Fault(f"row {line}{cell}", trouble.message, trouble.hint)

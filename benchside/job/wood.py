@@ -256,6 +256,21 @@ def species_faults(
     return tuple(found)
 
 
+def species_doubts(radial_percent: float, tangential_percent: float) -> tuple[BenchsideError, ...]:
+    """What is so unlike a wood that it is asked about before it is kept: of every species that is
+    listed the rings shrink more than the rays."""
+    if radial_percent <= tangential_percent:
+        return ()
+    return (
+        NotUnderstood(
+            f"Along the rays {radial_percent:g} %, along the rings only {tangential_percent:g} %:"
+            " every species listed here has it the other way about.",
+            field="sure",
+            hint="Change the two over, or tick that it is meant.",
+        ),
+    )
+
+
 def search(shop: Shop, text: str) -> tuple[Species, ...]:
     """Species by what is typed of their names, the maker's own first."""
     return listed.search(text, wood_of.own(shop))

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import partial
+from math import ceil, floor
 from typing import Any
 
 from fastapi import APIRouter, Request, Response
@@ -17,6 +18,7 @@ from benchside.job import drafts
 from benchside.job import patterns as job
 from benchside.job.drafts import TypingUnit
 from benchside.lathe.steps import STAGES
+from benchside.store.database import Shop
 from benchside.web.asked import shop_of, typing_unit
 from benchside.web.fractions import set_in
 from benchside.web.pattern_parts import (
@@ -150,7 +152,21 @@ def _scale_page(
         picture=picture(new.pattern if new else found.pattern, typed.unit),
         problem=problem,
         problems=problem.problems if isinstance(problem, PatternBroken) else (),
+        possible=_possible(shop_of(request), found.kept.id, typed)
+        if isinstance(problem, PatternBroken) or (problem and problem.field == "length_mm")
+        else None,
     )
+
+
+def _possible(shop: Shop, pattern_id: int, typed: _ScaleForm) -> tuple[str, str] | None:
+    """The shortest and the longest it can be made, in whole millimetres or sixteenths within."""
+    found = job.possible_mm(shop, pattern_id, diameters=typed.diameters, tenons=typed.tenons)
+    if found is None:
+        return None
+    step = 1.0 if typed.unit == "mm" else units.step_mm("in/16")
+    hair = 0.02 / step  # what the limits are found to
+    least, most = ceil(found[0] / step - hair), floor(found[1] / step + hair)
+    return drafts.figure(least * step, typed.unit), drafts.figure(most * step, typed.unit)
 
 
 def _at_length(name: str, length_mm: float, unit: TypingUnit) -> str:

@@ -67,6 +67,8 @@ def keep_species(request: Request, typed: TypedForm) -> Response:
     problems |= {
         fault.field: fault for fault in wood.species_faults(name, radial, tangential, green)
     }
+    if not problems and not typed.get("sure"):
+        problems = {fault.field: fault for fault in wood.species_doubts(radial, tangential)}
     if problems:
         return _species_page(request, "", typed, problems, "")
     made = wood.keep_species(
@@ -83,7 +85,9 @@ def _species_page(
     kept: str,
 ) -> Response:
     shop = shop_of(request)
-    blank = dict.fromkeys(("name", "radial_percent", "tangential_percent", "green_percent"), "")
+    blank = dict.fromkeys(
+        ("name", "radial_percent", "tangential_percent", "green_percent", "sure"), ""
+    )
     return render(
         request,
         "wood/species.html",

@@ -306,8 +306,12 @@ def _alike(a: str, b: str) -> float:
 
 def _unknown(name: str, near: list[str]) -> NotUnderstood:
     shown = name.strip()[:LONGEST_NAME]
+    if not shown:
+        return NotUnderstood(
+            "No species is typed.", field="species", hint="Such as: white ash, soft maple."
+        )
     return NotUnderstood(
-        f"No one species is called “{shown}”." if shown else "Which species is it?",
+        f"No one species is called “{shown}”.",
         field="species",
         hint=f"Nearest: {', '.join(near[:OFFERED])}.",
     )

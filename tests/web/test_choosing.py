@@ -80,6 +80,14 @@ def test_the_times_are_told_with_what_is_still_to_come(shop, browser):
     assert "Final readings" in page
 
 
+def test_what_takes_less_than_a_minute_is_not_told_as_none(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 6), minutes_each=0.1)
+    page = text_of(browser.get(f"/sets/{kept.id}/time").text)
+    assert "The four still to turn will take less than a minute" in page
+    assert "about 0 min" not in page
+
+
 def test_a_slow_piece_is_named_with_what_it_makes_of_the_forecast(shop, browser):
     kept = shopfloor.started(shop)
     shopfloor.turn(shop, kept, range(1, 6), minutes_each=14)

@@ -217,7 +217,7 @@ def test_readings_on_paper_are_looked_at_and_then_taken(shop: Shop, browser: Tes
     table = "spindle,station,value_mm\n1,swell,24.2\n1,<b>,24.2\n1,swell,3\n"
     looked = browser.post("/sets/1/files", data={"text": table})
     assert "1 row can be taken" in looked.text
-    assert "row 3, column station:" in looked.text
+    assert "row 3, station:" in looked.text
     assert "&lt;b&gt;" in looked.text
     assert "row 4" in looked.text
     assert len(readings.every(shop, 1)) == before

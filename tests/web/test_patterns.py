@@ -9,6 +9,7 @@ from starlette.testclient import TestClient
 
 from benchside.job import patterns
 from benchside.store.database import Shop
+from tests import shopfloor
 from tests.job.pattern_bench import AT, TABLE
 from tests.web.pattern_forms import values
 
@@ -273,3 +274,23 @@ def test_another_origin_changes_nothing(laptop: TestClient, shop: Shop, bench: i
     )
     assert reply.status_code == 403
     assert len(patterns.listed(shop)) == 1
+
+
+def test_a_length_that_cannot_be_is_told_with_those_that_can_be(
+    laptop: TestClient, shop: Shop
+) -> None:
+    shopfloor.started(shop)
+    form = {"unit": "mm", "base": "1", "do": "preview"}
+    for length in ("2000", "280"):
+        page = laptop.post("/patterns/1/scale", data={**form, "length": length}).text
+        found = re.search(r"Not that long: (\d+) to (\d+) mm is possible", page)
+        assert found, page
+        shortest, longest = map(float, found.groups())
+        assert longest == 915  # what goes between the centres of a lathe nobody described
+        for fits in (shortest, longest):
+            assert (
+                "Save as revision"
+                in laptop.post("/patterns/1/scale", data={**form, "length": str(fits)}).text
+            )
+        short = laptop.post("/patterns/1/scale", data={**form, "length": str(shortest - 2)})
+        assert short.status_code == 422

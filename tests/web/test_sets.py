@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from benchside.job import sets
+from benchside.job import sets, wood
 from benchside.store import patterns, readings
 from tests import shopfloor
 from tests.job import fitted_bench
@@ -310,3 +310,15 @@ def test_more_done_than_wanted_are_to_spare(shop, browser):
     kept = shopfloor.started(shop, wanted=1, spares=1)
     shopfloor.turn(shop, kept, range(1, 3))
     assert "1 of 1 done, 1 to spare" in browser.get(f"/sets/{kept.id}").text
+
+
+def test_a_new_set_offers_to_say_its_wood_first_and_turns_all_the_same(shop, browser, kept):
+    page = browser.get(f"/sets/{kept.id}").text
+    assert page.index("Say what wood it is") < page.index("Turn piece 1")
+    wood.give(
+        shop,
+        kept.id,
+        wood.Given("white ash", "green", "green", "cold_winters"),
+        at=shopfloor.moment(0),
+    )
+    assert "Say what wood it is" not in browser.get(f"/sets/{kept.id}").text

@@ -15,6 +15,7 @@ from benchside.job.work import work_of
 from benchside.store.database import Shop
 from benchside.web.drying import told
 from benchside.web.render import now
+from benchside.wood.species import all_species
 from tests import shopfloor
 from tests.web.pages import text_of
 
@@ -211,3 +212,24 @@ def test_what_cannot_be_reckoned_without_a_shrinkage_is_said_and_how_to_mend_it(
         "Give it your own shrinkage"
         not in visitor.get("/species?q=osage").text.split("<details")[0]
     )
+
+
+def test_rays_that_shrink_more_than_the_rings_are_asked_about(visitor: TestClient) -> None:
+    assert all(
+        s.radial_percent < s.tangential_percent
+        for s in all_species()
+        if s.radial_percent is not None and s.tangential_percent is not None
+    )
+    form = {"name": "Mill ash", "radial_percent": "7.8", "tangential_percent": "4.9"}
+    asked = visitor.post("/species", data=form)
+    assert asked.status_code == 422
+    assert "Along the rays 7.8 %, along the rings only 4.9 %" in text_of(asked.text)
+    assert 'value="7.8"' in asked.text
+    kept = visitor.post("/species", data={**form, "sure": "1"})
+    assert "Mill ash is kept" in text_of(kept.text)
+
+
+def test_a_species_left_empty_is_said_to_be_so(visitor: TestClient) -> None:
+    said = text_of(visitor.post("/sets/1/wood", data={**FORM, "species": " "}).text)
+    assert "No species is typed. Such as: white ash, soft maple." in said
+    assert "Nearest" not in said
