@@ -128,6 +128,7 @@ def test_a_log_gives_both_ways_of_splitting(visitor, shop):
     page = visitor.post("/stock/logs/new", data=LOG)
     assert page.url.path == "/stock/logs/1"
     assert len(re.findall(r"\d+ billets 28\.2 mm square", text_of(page.text))) == 2
+    assert page.text.count('class="drawing log') == 2 + 1  # both bolts of the one, one of the other
     page = visitor.post("/stock/logs/1", data={**LOG, "small_mm": "400"})
     assert page.status_code == 422
     assert "The small end is larger" in text_of(page.text)
@@ -193,10 +194,12 @@ def test_a_new_board_is_told_its_sizes_before_its_knots(visitor):
 
 def test_the_stock_of_a_set_from_its_blank_to_its_spares(visitor, shop, kept):
     base = f"/sets/{kept.id}/stock"
-    assert "Nothing is put to this set yet" in text_of(visitor.get(base).text)
+    page = visitor.get(base).text
+    assert "Nothing is put to this set yet" in text_of(page)
+    assert page.index('id="needs"') < page.index('id="from"') < page.index('id="pieces"')
     board(visitor, set_id=str(kept.id))
     page = visitor.get(base)
-    assert re.search(r"\d+ blanks of 12 wanted, best possible", text_of(page.text))
+    assert re.search(r"\d+ blanks for the 12 wanted, best possible", text_of(page.text))
     page = visitor.post(f"{base}/number")
     assert "The stock still covers the set." in text_of(page.text)
     assert store.blanks(shop, kept.id)[0].spindle == 1
