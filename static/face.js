@@ -351,11 +351,13 @@ function button(name, text) {
   return found;
 }
 
-/** Show the lines of calipers and edges that came back: the first face's own, and each step's. */
+const FIRST = ["calipers", "spares"]; // lines of the first face, not of a step
+
+/** Show the lines that came back: the first face's own, and each step's. */
 export function showLines(deck, lines) {
   for (const line of deck.querySelectorAll("[data-line]")) line.remove();
   for (const [name, text] of Object.entries(lines)) {
-    const face = name === "calipers" ? deck.querySelector(".step") : document.getElementById(name);
+    const face = FIRST.includes(name) ? deck.querySelector(".step") : document.getElementById(name);
     const line = document.createElement("p");
     line.dataset.line = "";
     put(line, text);

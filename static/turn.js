@@ -109,6 +109,7 @@ function turnTo(number) {
   const line = fill(number > state.of ? words.spare_piece : words.piece_of, { number, of: state.of });
   for (const place of deck.querySelectorAll("[data-piece-line]")) place.textContent = line;
   for (const place of deck.querySelectorAll("[data-piece-number]")) place.textContent = number;
+  for (const opened of deck.querySelectorAll("details[open]")) opened.open = false;
   for (const s of steps) if (s.matches(".read")) field(s).value = sessionStorage.getItem(draft(s)) ?? "";
   showPiece();
   learn(number);

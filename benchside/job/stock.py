@@ -26,6 +26,17 @@ class SpareCall:
     spoiled: int
     piece: int | None
     label: int | None
+    done: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Spares:
+    """What takes the place of each spoiled piece; how many pieces and blanks are sound, how many
+    the set wants."""
+
+    calls: tuple[SpareCall, ...]
+    sound: int
+    wanted: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +102,7 @@ def of_set(shop: Shop, set_id: int) -> SetView:
                 for view, layout in zip(views, plan.layouts, strict=True)
             )
     blanks = tuple(store.blanks(shop, set_id))
-    calls, sound = _calls(shop, set_id, blanks)
+    called = spares(shop, set_id)
     return SetView(
         blank=blank,
         boards=views,
@@ -103,8 +114,8 @@ def of_set(shop: Shop, set_id: int) -> SetView:
         enough=_enough(views, blank.wanted) if len(wanted) == 1 else (),
         problem=problem,
         blanks=blanks,
-        calls=calls,
-        sound=sound,
+        calls=called.calls,
+        sound=called.sound,
     )
 
 
@@ -212,24 +223,23 @@ def _of_log(view: LogView, at: str) -> list[KeptBlank]:
     ]
 
 
-def _calls(
-    shop: Shop, set_id: int, blanks: Sequence[KeptBlank]
-) -> tuple[tuple[SpareCall, ...], int]:
+def spares(shop: Shop, set_id: int) -> Spares:
     """For each spoiled piece the spare that takes its place; how many pieces stay covered."""
     standing = set_verbs.standing(shop, set_id)
     counted = [piece for piece in standing.pieces if not piece.practice]
     wanted = standing.kept.choices.wanted
     spoiled = [piece for piece in counted[:wanted] if piece.lot == "spoiled"]
-    spares = [piece.number for piece in counted[wanted:] if piece.lot != "spoiled"]
-    labels = [blank.label for blank in blanks if blank.spindle is None]
+    over = [piece for piece in counted[wanted:] if piece.lot != "spoiled"]
+    labels = [blank.label for blank in store.blanks(shop, set_id) if blank.spindle is None]
     calls = []
     for i, piece in enumerate(spoiled):
-        number = spares[i] if i < len(spares) else None
-        beyond = i - len(spares)
-        label = labels[beyond] if number is None and beyond < len(labels) else None
-        calls.append(SpareCall(piece.number, number, label))
+        spare = over[i] if i < len(over) else None
+        beyond = i - len(over)
+        label = labels[beyond] if spare is None and beyond < len(labels) else None
+        number, done = (spare.number, spare.done) if spare else (None, False)
+        calls.append(SpareCall(piece.number, number, label, done))
     sound = sum(piece.lot != "spoiled" for piece in counted) + len(labels)
-    return tuple(calls), sound
+    return Spares(tuple(calls), sound, wanted)
 
 
 def _enough(views: Sequence[BoardView], wanted: int) -> tuple[int, ...]:

@@ -8,7 +8,7 @@ from math import isfinite
 from typing import Any
 
 from benchside import units
-from benchside.job import calipers, edges, speeds, turning, watching
+from benchside.job import calipers, edges, speeds, stock, turning, watching
 from benchside.job.shop import Lathe
 from benchside.job.speeds import StageSpeed
 from benchside.job.turning import Sitting
@@ -35,11 +35,14 @@ class SpeedLines:
 def lines(shop: Shop, sitting: Sitting, drifting: str = "") -> dict[str, str]:
     """The lines that change while one document lasts, by the name they stand under.
 
-    ``calipers`` is how they should stand as the piece is begun; a step's id is its edge, where it
-    wants touching up first.
+    ``calipers`` is how they should stand as the piece is begun, ``spares`` what takes the place of
+    a spoiled one; a step's id is its edge, where it wants touching up first.
     """
     stand = calipers.begin(shop, sitting, drifting=drifting)
-    found = {"calipers": standing(stand, sitting.unit)}
+    found = {
+        "calipers": standing(stand, sitting.unit),
+        "spares": spares_line(stock.spares(shop, sitting.spindle_set.id)),
+    }
     due = edges.due(shop, sitting)
     say = words()["edges"]["due"]
     for step in sitting.steps:
@@ -82,6 +85,23 @@ def standing(stand: tuple[calipers.Standing, ...], unit: Unit) -> str:
     rest = [each(one) for one in stand if not (one.check or one.set_anew)]
     parts = ((said["gauge"], check), (said["set"], anew), (said["stand"], rest))
     return "\n".join("\n".join((head, *sizes)) for head, sizes in parts if sizes)
+
+
+def spares_line(found: stock.Spares) -> str:
+    """Which spares are still to be turned for pieces that were spoiled, and whether what is sound
+    covers the set; "" where there is none."""
+    said = words()["spares"]
+    open_calls = [call for call in found.calls if not call.done]
+    if not open_calls:
+        return ""
+    each = [
+        said["piece" if call.piece else "blank" if call.label else "none"].format(
+            spoiled=call.spoiled, piece=call.piece, label=call.label
+        )
+        for call in open_calls
+    ]
+    covers = said["covered" if found.sound >= found.wanted else "short"]
+    return " ".join((*each, covers.format(sound=found.sound, wanted=found.wanted)))
 
 
 def edge_line(tool: str, passed: Passed) -> str:

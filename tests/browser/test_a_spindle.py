@@ -521,6 +521,37 @@ def test_the_rest_of_the_readings_is_skipped_in_two_taps_and_taken_up_again(
     expect(phone.step.get_by_text(SAYS["rest"]["left_out"])).to_be_hidden()
 
 
+def test_a_spoiled_piece_calls_its_spare_and_says_whether_the_stock_covers_the_set(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg(), wanted=2, spares=1)
+    phone.turns(kept, 1, "mount")
+    spoils(phone)
+    assert phone.piece == "Piece 2 of 2"
+    covers = (
+        "Piece 1 is spoiled: spare piece 3 takes its place. "
+        "2 sound for 2 wanted: the stock still covers the set."
+    )
+    expect(phone.step.get_by_text(covers)).to_be_visible()
+    spoils(phone)
+    assert phone.piece == "Spare piece 3"
+    short = (
+        "Piece 2 is spoiled, and there is no spare left for it. "
+        "1 sound for 2 wanted: the stock no longer covers the set."
+    )
+    expect(phone.step.get_by_text(short)).to_be_visible()
+    phone.turns(kept, 3, "mount")
+    expect(phone.step.get_by_text(short)).to_be_visible()
+
+
+def spoils(phone: Phone) -> None:
+    phone.opens_more()
+    phone.step.get_by_text("It is spoiled").tap()
+    phone.step.locator("#why-spoiled").select_option("A catch")
+    phone.step.get_by_role("button", name="Spoiled: leave it, next piece").tap()
+    phone.shows("mount")
+
+
 @pytest.mark.parametrize("known", ["by the page", "by the laptop"])
 def test_each_piece_is_named_with_its_blank_also_when_the_page_turns_to_it(
     bench: Bench, phone: Phone, known: str
@@ -538,11 +569,7 @@ def test_each_piece_is_named_with_its_blank_also_when_the_page_turns_to_it(
     expect(named).to_have_text("From blank 1, Oak, 1 mm from the left end.")
     if known == "by the page":
         offline(phone)
-    phone.opens_more()
-    phone.step.get_by_text("It is spoiled").tap()
-    phone.step.locator("#why-spoiled").select_option("A catch")
-    phone.step.get_by_role("button", name="Spoiled: leave it, next piece").tap()
-    phone.shows("mount")
+    spoils(phone)
     assert phone.piece == "Piece 2 of 3"
     expect(named).to_have_text("From blank 2, Oak, 2 mm from the left end.")
 

@@ -264,7 +264,9 @@ def test_a_spoiled_piece_asks_for_the_next_spare_and_says_what_is_left(shop, kep
     assert (len(view.blanks), view.sound, view.calls) == (12, 12, ())
     spoil(shop, kept, 4)
     (call,) = stock.of_set(shop, kept.id).calls
-    assert (call.spoiled, call.piece, call.label) == (4, 10, None)
+    assert (call.spoiled, call.piece, call.label, call.done) == (4, 10, None, False)
+    shopfloor.turn(shop, kept, [10])
+    assert stock.spares(shop, kept.id).calls == (replace(call, done=True),)
     spoil(shop, kept, 5)
     _, two = stock.of_set(shop, kept.id).calls
     assert (two.spoiled, two.piece, two.label) == (5, None, 11)
