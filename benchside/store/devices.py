@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from sqlite_utils import Database
 
 from benchside.errors import NotFound
+from benchside.store import write
 from benchside.store.database import Row, Shop
 
 
@@ -54,12 +55,8 @@ def by_secret(shop: Shop, secret_hash: str) -> Device | None:
 
 def add(db: Database, name: str, secret_hash: str, *, at: str) -> int:
     """A device just paired; returns its id. Call inside a transaction."""
-    device_id = db.execute(
-        "INSERT INTO device (name, secret_hash, paired_at, last_seen_at) VALUES (?, ?, ?, ?)",
-        [name, secret_hash, at, at],
-    ).lastrowid
-    assert device_id is not None
-    return device_id
+    values = {"name": name, "secret_hash": secret_hash, "paired_at": at, "last_seen_at": at}
+    return write.row(db, "device", values)
 
 
 def seen(shop: Shop, device_id: int, *, at: str, unless_since: str) -> None:

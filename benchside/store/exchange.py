@@ -10,7 +10,18 @@ from dataclasses import asdict, dataclass, field, replace
 from sqlite_utils import Database
 
 from benchside.pattern import Pattern
-from benchside.store import fitting, judging, originals, patterns, readings, sets, stock, wood
+from benchside.store import (
+    devices,
+    fitting,
+    judging,
+    originals,
+    patterns,
+    readings,
+    sets,
+    stock,
+    wood,
+    write,
+)
 from benchside.store.database import Shop
 from benchside.store.fitting import FitOfSet
 from benchside.store.judging import AsMade, Mistake, Pin, Repeat, RepeatTest
@@ -217,20 +228,19 @@ def original_with_reading(db: Database, keys: Iterable[str]) -> str | None:
 
 def add_pattern(db: Database, kept: KeptPattern) -> int:
     """A pattern with its history; returns its id. Call inside a transaction."""
-    pattern_id = db.execute(
-        "INSERT INTO pattern (name, note, step_order, speeds, next_station, made_at, archived_at)"
-        " VALUES (?, ?, ?, ?, ?, ?, ?)",
-        [
-            kept.name,
-            kept.note,
-            json.dumps(kept.step_order),
-            json.dumps(kept.speeds),
-            kept.next_station,
-            kept.made_at,
-            kept.archived_at,
-        ],
-    ).lastrowid
-    assert pattern_id is not None
+    pattern_id = write.row(
+        db,
+        "pattern",
+        {
+            "name": kept.name,
+            "note": kept.note,
+            "step_order": json.dumps(kept.step_order),
+            "speeds": json.dumps(kept.speeds),
+            "next_station": kept.next_station,
+            "made_at": kept.made_at,
+            "archived_at": kept.archived_at,
+        },
+    )
     add_revisions(db, pattern_id, kept.revisions)
     return pattern_id
 
@@ -258,13 +268,13 @@ def add_set(db: Database, pattern_id: int, whole: KeptSet, device_ids: dict[int,
     set_id = sets.add(db, pattern_id, kept.revision, kept.choices, at=kept.made_at)
     sets.archive(db, set_id, kept.archived_at)
     db.execute("DELETE FROM spindle WHERE set_id = ?", [set_id])
-    _add_rows(
+    write.rows(
         db,
         "spindle",
         [{"set_id": set_id, "number": s.number, "practice": s.practice} for s in whole.spindles],
     )
     for table, rows in (("reading", whole.readings), ("mark", whole.marks)):
-        _add_rows(
+        write.rows(
             db,
             table,
             [
@@ -277,7 +287,7 @@ def add_set(db: Database, pattern_id: int, whole: KeptSet, device_ids: dict[int,
             ],
         )
     for table, kept_rows in (("pinned", whole.pinned), ("mistake", whole.mistakes)):
-        _add_rows(db, table, [{"set_id": set_id, **asdict(row)} for row in kept_rows])
+        write.rows(db, table, [{"set_id": set_id, **asdict(row)} for row in kept_rows])
     if whole.as_made != AsMade():
         judging.keep_as_made(db, set_id, whole.as_made)
     fitting.add_whole(db, set_id, whole.fit)
@@ -332,7 +342,7 @@ def add_original(db: Database, whole: KeptOriginal, pattern_id: int | None) -> i
     original_id = originals.add(db, replace(whole.kept, pattern_id=pattern_id))
     originals.keep_stations(db, original_id, whole.stations)
     rows = [{"original_id": original_id, **asdict(row)} for row in whole.readings]
-    _add_rows(db, "original_reading", rows)
+    write.rows(db, "original_reading", rows)
     return original_id
 
 
@@ -352,12 +362,8 @@ def device_named(db: Database, name: str, *, at: str) -> int:
     row = db.execute("SELECT id FROM device WHERE name = ? ORDER BY id", [name]).fetchone()
     if row is not None:
         return int(row[0])
-    device_id = db.execute(
-        "INSERT INTO device (name, secret_hash, paired_at, last_seen_at, shut_out_at)"
-        " VALUES (:name, :nobody, :at, :at, :at)",
-        {"name": name, "nobody": secrets.token_hex(32), "at": at},
-    ).lastrowid
-    assert device_id is not None
+    device_id = devices.add(db, name, secrets.token_hex(32), at=at)
+    devices.shut_out(db, device_id, at=at)
     return device_id
 
 
@@ -365,14 +371,6 @@ def take_setting(db: Database, name: str, value: str) -> None:
     """Keep a setting of another bench where this one has none. Call inside a transaction."""
     sql = "INSERT INTO setting (name, value) VALUES (?, ?) ON CONFLICT (name) DO NOTHING"
     db.execute(sql, [name, value])
-
-
-def _add_rows(db: Database, table: str, rows: list[dict[str, object]]) -> None:
-    if not rows:
-        return
-    names = ", ".join(rows[0])
-    places = ", ".join(f":{name}" for name in rows[0])
-    db.conn.executemany(f"INSERT INTO {table} ({names}) VALUES ({places})", rows)
 
 
 def _set_with(db: Database, table: str, keys: Iterable[str]) -> str | None:

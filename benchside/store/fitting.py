@@ -9,7 +9,8 @@ from typing import Any, Literal
 
 from sqlite_utils import Database
 
-from benchside.errors import KeyReused, NotFound
+from benchside.errors import NotFound
+from benchside.store import write
 from benchside.store.database import Row, Shop
 from benchside.units import Unit
 
@@ -177,8 +178,7 @@ def add_test_hole(db: Database, hole: TestHole) -> None:
 
 def change_test_hole(db: Database, key: str, **columns: str | int | None) -> None:
     """Change columns of its own row. Call inside a transaction."""
-    sets = ", ".join(f"{name} = :{name}" for name in columns)
-    db.execute(f"UPDATE test_hole SET {sets} WHERE key = :key", {**columns, "key": key})
+    write.change(db, "test_hole", columns, key=key)
 
 
 def test_hole_readings(shop: Shop, key: str) -> list[HoleReading]:
@@ -390,21 +390,7 @@ def _values(kept: Later | HoleReading | TestHole | Part) -> Row:
 
 
 def _add(db: Database, table: str, values: Row, *each_sending: str) -> None:
-    columns = ", ".join(values)
-    places = ", ".join(f":{name}" for name in values)
-    db.execute(
-        f"INSERT INTO {table} ({columns}) VALUES ({places}) ON CONFLICT (key) DO NOTHING", values
-    )
-    same = [name for name in values if name not in ("taken_at", "struck_at", *each_sending)]
-    kept = db.execute(
-        f"SELECT {', '.join(same)} FROM {table} WHERE key = ?", [values["key"]]
-    ).fetchone()
-    if list(kept) != [values[name] for name in same]:
-        raise KeyReused(
-            "This was already saved with something else in it.",
-            field="key",
-            hint="Open the page again and type it anew.",
-        )
+    write.once(db, table, values, each_sending=("taken_at", "struck_at", *each_sending))
 
 
 def _strike(

@@ -4,11 +4,12 @@ pinned to a place, how it was made, and the mistakes with their cures.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import asdict, dataclass, fields
 
 from sqlite_utils import Database
 
-from benchside.errors import KeyReused, NotFound
+from benchside.errors import NotFound
+from benchside.store import write
 from benchside.store.database import Shop
 from benchside.units import Unit
 
@@ -67,27 +68,12 @@ class Mistake:
 
 def add_test(db: Database, unit: Unit, step_mm: float, *, at: str) -> int:
     """A new test with nothing read; returns its id. Call inside a transaction."""
-    test_id = db.execute(
-        "INSERT INTO repeat_test (unit, step_mm, begun_at) VALUES (?, ?, ?)", [unit, step_mm, at]
-    ).lastrowid
-    assert test_id is not None
-    return test_id
+    return write.row(db, "repeat_test", {"unit": unit, "step_mm": step_mm, "begun_at": at})
 
 
 def add_repeat(db: Database, test_id: int, repeat: Repeat) -> None:
     """One more reading; at the same place and turn it corrects. Call inside a transaction."""
-    db.execute(
-        "INSERT INTO repeat_reading (test_id, place, turn, typed, value_mm, taken_at)"
-        " VALUES (?, ?, ?, ?, ?, ?)",
-        [
-            test_id,
-            repeat.place,
-            repeat.turn,
-            repeat.typed,
-            repeat.value_mm,
-            repeat.taken_at,
-        ],
-    )
+    write.row(db, "repeat_reading", {"test_id": test_id, **asdict(repeat)})
 
 
 def repeat_tests(shop: Shop) -> list[RepeatTest]:
@@ -175,17 +161,5 @@ def add_mistake(db: Database, set_id: int, mistake: Mistake) -> None:
 
     Raises `KeyReused` when the key was kept with something else in it.
     """
-    db.execute(
-        "INSERT INTO mistake (set_id, key, what, cure, noted_at) VALUES (?, ?, ?, ?, ?)"
-        " ON CONFLICT (key) DO NOTHING",
-        [set_id, mistake.key, mistake.what, mistake.cure, mistake.noted_at],
-    )
-    kept = db.execute(
-        "SELECT set_id, what, cure FROM mistake WHERE key = ?", [mistake.key]
-    ).fetchone()
-    if tuple(kept) != (set_id, mistake.what, mistake.cure):
-        raise KeyReused(
-            "This was already saved with something else in it.",
-            field="key",
-            hint="Open the page again and write it anew.",
-        )
+    values = {"set_id": set_id, **asdict(mistake)}
+    write.once(db, "mistake", values, each_sending=("noted_at",))

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import asdict, dataclass, fields
 from typing import Literal
 
 from sqlite_utils import Database
 
-from benchside.errors import KeyReused, NotFound
+from benchside.errors import NotFound
 from benchside.pattern import Form, Kind
-from benchside.store.database import Row, Shop
+from benchside.store import write
+from benchside.store.database import Shop
 from benchside.units import Unit
 
 
@@ -108,29 +109,24 @@ def every_reading(shop: Shop, original_id: int) -> list[OriginalReading]:
 
 def add(db: Database, original: Original) -> int:
     """A new original, whatever its id; returns the id it gets. Call inside a transaction."""
-    columns: Row = {f.name: getattr(original, f.name) for f in fields(original) if f.name != "id"}
-    names = ", ".join(columns)
-    marks = ", ".join(f":{name}" for name in columns)
-    added = db.execute(f"INSERT INTO original ({names}) VALUES ({marks})", columns).lastrowid
-    assert added is not None
-    return added
+    return write.row(
+        db,
+        "original",
+        {f.name: getattr(original, f.name) for f in fields(original) if f.name != "id"},
+    )
 
 
 def change(db: Database, original_id: int, **columns: str | int | None) -> None:
     """Change columns of its own row. Call inside a transaction."""
-    names = ", ".join(f"{name} = :{name}" for name in columns)
-    db.execute(f"UPDATE original SET {names} WHERE id = :id", {**columns, "id": original_id})
+    write.change(db, "original", columns, id=original_id)
 
 
 def keep_stations(db: Database, original_id: int, kept: Iterable[OriginalStation]) -> None:
     """Its stations from now on; what was read at others stays. Call inside a transaction."""
     db.execute("DELETE FROM original_station WHERE original_id = ?", [original_id])
-    names = ", ".join(_STATION)
-    for station in kept:
-        db.execute(
-            f"INSERT INTO original_station (original_id, {names}) VALUES (?, ?, ?, ?, ?, ?)",
-            [original_id, *(getattr(station, name) for name in _STATION)],
-        )
+    write.rows(
+        db, "original_station", [{"original_id": original_id, **asdict(one)} for one in kept]
+    )
 
 
 def add_reading(db: Database, original_id: int, reading: OriginalReading) -> None:
@@ -138,25 +134,10 @@ def add_reading(db: Database, original_id: int, reading: OriginalReading) -> Non
 
     Raises `KeyReused` when the key was kept with something else in it.
     """
-    names = ", ".join(_READING)
-    marks = ", ".join(f":{name}" for name in _READING)
-    values = {name: getattr(reading, name) for name in _READING}
-    db.execute(
-        f"INSERT INTO original_reading (original_id, {names}) VALUES (:original_id, {marks})"
-        " ON CONFLICT (key) DO NOTHING",
-        {**values, "original_id": original_id},
+    values = {"original_id": original_id, **asdict(reading)}
+    write.once(
+        db, "original_reading", values, each_sending=("typed", "unit", "taken_at", "struck_at")
     )
-    kept = db.execute(
-        "SELECT original_id, piece, place_id, axis, value_mm FROM original_reading WHERE key = ?",
-        [reading.key],
-    ).fetchone()
-    same = (original_id, reading.piece, reading.place_id, reading.axis, reading.value_mm)
-    if tuple(kept) != same:
-        raise KeyReused(
-            "This was already saved with something else in it.",
-            field="key",
-            hint="Open the page again and type it anew.",
-        )
 
 
 def strike(db: Database, original_id: int, key: str, at: str | None) -> None:

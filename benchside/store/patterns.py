@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import lru_cache
 
 from sqlite_utils import Database
 
 from benchside.errors import NotFound
 from benchside.pattern import Pattern, Section, Station
+from benchside.store import write
 from benchside.store.database import Row, Shop
 
 
@@ -94,10 +95,7 @@ def station_ids(shop: Shop, pattern_id: int) -> set[str]:
 
 def add(db: Database, pattern: Pattern, *, note: str, at: str) -> int:
     """A new pattern with its first revision; returns its id. Call inside a transaction."""
-    pattern_id = db.execute(
-        "INSERT INTO pattern (name, note, made_at) VALUES (?, ?, ?)", [pattern.name, note, at]
-    ).lastrowid
-    assert pattern_id is not None
+    pattern_id = write.row(db, "pattern", {"name": pattern.name, "note": note, "made_at": at})
     add_revision(db, pattern_id, pattern, at=at)
     return pattern_id
 
@@ -109,37 +107,24 @@ def add_revision(
     (newest,) = db.execute(
         "SELECT coalesce(max(revision), 0) FROM revision WHERE pattern_id = ?", [pattern_id]
     ).fetchone()
-    db.execute(
-        "INSERT INTO revision (pattern_id, revision, datum_end, made_at, reason)"
-        " VALUES (?, ?, ?, ?, ?)",
-        [pattern_id, newest + 1, pattern.datum_end, at, reason],
+    which = {"pattern_id": pattern_id, "revision": int(newest) + 1}
+    said = {"datum_end": pattern.datum_end, "made_at": at, "reason": reason}
+    write.row(db, "revision", {**which, **said})
+    after = [*map(asdict, pattern.sections), {"form": None, "through_mm": None}]
+    write.rows(
+        db,
+        "station",
+        [
+            {**which, "row": row, **asdict(station), **section}
+            for row, (station, section) in enumerate(zip(pattern.stations, after, strict=True), 1)
+        ],
     )
-    sections: list[Section | None] = [*pattern.sections, None]
-    for row, (s, section) in enumerate(zip(pattern.stations, sections, strict=True), 1):
-        db.execute(
-            "INSERT INTO station VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            [
-                pattern_id,
-                newest + 1,
-                row,
-                s.id,
-                s.at_mm,
-                s.diameter_mm,
-                s.name,
-                s.kind,
-                s.tolerance_mm,
-                s.position_tolerance_mm,
-                section and section.form,
-                section and section.through_mm,
-            ],
-        )
-    return int(newest) + 1
+    return which["revision"]
 
 
 def change(db: Database, pattern_id: int, **columns: str | int | None) -> None:
     """Change columns of a pattern's own row (not of a revision). Call inside a transaction."""
-    names = ", ".join(f"{name} = :{name}" for name in columns)
-    db.execute(f"UPDATE pattern SET {names} WHERE id = :id", {**columns, "id": pattern_id})
+    write.change(db, "pattern", columns, id=pattern_id)
 
 
 def _pattern_of(shop: Shop, pattern_id: int, revision: int, name: str, datum_end: str) -> Pattern:

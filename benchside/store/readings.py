@@ -7,7 +7,8 @@ from typing import Literal
 
 from sqlite_utils import Database
 
-from benchside.errors import KeyReused, NotFound
+from benchside.errors import NotFound
+from benchside.store import write
 from benchside.store.database import Row, Shop
 from benchside.units import Unit
 
@@ -209,20 +210,8 @@ def _of(spindle: int | None) -> str:
 
 
 def _keep(db: Database, table: str, values: Row) -> Row:
-    names = ", ".join(values)
-    places = ", ".join(f":{name}" for name in values)
-    db.execute(
-        f"INSERT INTO {table} ({names}) VALUES ({places}) ON CONFLICT (key) DO NOTHING", values
-    )
-    kept = _kept(db, table, values["key"])
-    assert kept is not None
-    if any(kept[name] != values[name] for name in values.keys() - _EACH_SENDING):
-        raise KeyReused(
-            "This was already saved with something else in it.",
-            field="key",
-            hint="Measure again and take it as a new reading.",
-        )
-    return kept
+    hint = "Measure again and take it as a new reading."
+    return write.once(db, table, values, each_sending=_EACH_SENDING, hint=hint)
 
 
 def _kept(db: Database, table: str, key: str) -> Row | None:

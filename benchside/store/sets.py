@@ -8,6 +8,7 @@ from typing import Literal
 from sqlite_utils import Database
 
 from benchside.errors import NotFound
+from benchside.store import write
 from benchside.store.database import Row, Shop
 from benchside.units import Unit
 
@@ -91,19 +92,14 @@ def found(shop: Shop, set_id: int) -> SpindleSet:
 def add(db: Database, pattern_id: int, revision: int, choices: Choices, *, at: str) -> int:
     """A new set with its numbered spindles; returns its id. Call inside a transaction."""
     columns = {**_columns(choices), "pattern_id": pattern_id, "revision": revision, "made_at": at}
-    names = ", ".join(columns)
-    marks = ", ".join(f":{name}" for name in columns)
-    set_id = db.execute(f"INSERT INTO spindle_set ({names}) VALUES ({marks})", columns).lastrowid
-    assert set_id is not None
+    set_id = write.row(db, "spindle_set", columns)
     add_spindles(db, set_id, choices.wanted + choices.spares)
     return set_id
 
 
 def change(db: Database, set_id: int, choices: Choices) -> None:
     """Keep new choices. Call inside a transaction; add spindles with `add_spindles`."""
-    columns = _columns(choices)
-    names = ", ".join(f"{name} = :{name}" for name in columns)
-    db.execute(f"UPDATE spindle_set SET {names} WHERE id = :id", {**columns, "id": set_id})
+    write.change(db, "spindle_set", _columns(choices), id=set_id)
 
 
 def hold_to(db: Database, set_id: int, revision: int) -> None:
@@ -122,11 +118,11 @@ def add_spindles(db: Database, set_id: int, count: int, *, practice: bool = Fals
         "SELECT coalesce(max(number), 0) FROM spindle WHERE set_id = ?", [set_id]
     ).fetchone()
     numbers = list(range(last + 1, last + 1 + count))
-    for number in numbers:
-        db.execute(
-            "INSERT INTO spindle (set_id, number, practice) VALUES (?, ?, ?)",
-            [set_id, number, int(practice)],
-        )
+    write.rows(
+        db,
+        "spindle",
+        [{"set_id": set_id, "number": number, "practice": practice} for number in numbers],
+    )
     return numbers
 
 

@@ -12,6 +12,7 @@ from benchside.errors import NotFound
 from benchside.stock.blank import Route
 from benchside.stock.log import Way
 from benchside.stock.shapes import Face
+from benchside.store import write
 from benchside.store.database import Row, Shop
 from benchside.units import Unit
 
@@ -301,16 +302,10 @@ def _keep(
     db: Database, table: str, names: tuple[str, ...], row_id: int, kept: KeptBoard | KeptLog
 ) -> int:
     values = {name: getattr(kept, name) for name in names}
-    if row_id:
-        said = ", ".join(f"{name} = :{name}" for name in names)
-        db.execute(f"UPDATE {table} SET {said} WHERE id = :id", {**values, "id": row_id})
-        return row_id
-    marks = ", ".join(f":{name}" for name in names)
-    added = db.execute(
-        f"INSERT INTO {table} ({', '.join(names)}) VALUES ({marks})", values
-    ).lastrowid
-    assert added is not None
-    return added
+    if not row_id:
+        return write.row(db, table, values)
+    write.change(db, table, values, id=row_id)
+    return row_id
 
 
 def _add(db: Database, table: str, names: Iterable[str], rows: list[list[object]]) -> None:

@@ -9,6 +9,7 @@ from typing import Any, Literal, get_args
 from sqlite_utils import Database
 
 from benchside.errors import KeyReused
+from benchside.store import write
 from benchside.store.database import Shop
 from benchside.wood.species import FIBER_SATURATION
 
@@ -125,7 +126,7 @@ def own_species(shop: Shop) -> list[OwnSpecies]:
 def keep_own_species(db: Database, own: OwnSpecies) -> None:
     """Keep a species; one of the same name is replaced. Call inside a transaction."""
     db.execute("DELETE FROM own_species WHERE name = ?", [own.name])
-    _add(db, "own_species", asdict(own))
+    write.row(db, "own_species", asdict(own))
 
 
 # ------------------------------------------------------------------ what a set is made of
@@ -145,7 +146,7 @@ def add_wood(db: Database, set_id: int, wood: Wood) -> int:
     nth = 1 + int(
         db.execute("SELECT count(*) FROM set_wood WHERE set_id = ?", [set_id]).fetchone()[0]
     )
-    _add(db, "set_wood", {"set_id": set_id, "nth": nth, **asdict(wood)})
+    write.row(db, "set_wood", {"set_id": set_id, "nth": nth, **asdict(wood)})
     return nth
 
 
@@ -161,7 +162,9 @@ def mounted(shop: Shop, set_id: int) -> dict[int, int]:
 
 def mount(db: Database, set_id: int, spindle: int, nth: int, *, at: str) -> None:
     """Freeze the sizes of a piece to a saying (0: the finished ones). Call inside a transaction."""
-    _add(db, "spindle_wood", {"set_id": set_id, "spindle": spindle, "nth": nth or None, "at": at})
+    write.row(
+        db, "spindle_wood", {"set_id": set_id, "spindle": spindle, "nth": nth or None, "at": at}
+    )
 
 
 def mounted_again(shop: Shop, set_id: int) -> dict[int, str]:
@@ -198,7 +201,7 @@ def room(shop: Shop, set_id: int) -> Room | None:
 def keep_room(db: Database, set_id: int, said: Room) -> None:
     """Say what air a set dries in. Call inside a transaction."""
     db.execute("DELETE FROM drying_room WHERE set_id = ?", [set_id])
-    _add(db, "drying_room", {"set_id": set_id, **asdict(said)})
+    write.row(db, "drying_room", {"set_id": set_id, **asdict(said)})
 
 
 def slices(shop: Shop, set_id: int) -> list[Slice]:
@@ -213,7 +216,7 @@ def slices(shop: Shop, set_id: int) -> list[Slice]:
 def keep_slice(db: Database, set_id: int, found: Slice) -> None:
     """Keep an offcut, or what it weighs now that it is dry. Call inside a transaction."""
     db.execute("DELETE FROM oven_slice WHERE key = ? AND set_id = ?", [found.key, set_id])
-    _add(db, "oven_slice", {"set_id": set_id, **asdict(found)})
+    write.row(db, "oven_slice", {"set_id": set_id, **asdict(found)})
 
 
 def weighings(shop: Shop, set_id: int) -> list[Weighing]:
@@ -229,7 +232,7 @@ def add_weighing(db: Database, set_id: int, found: Weighing) -> None:
     """Keep a weighing; the same key twice is one. Call inside a transaction."""
     row = db.execute("SELECT mass_g, spindle FROM weighing WHERE key = ?", [found.key]).fetchone()
     if row is None:
-        _add(db, "weighing", {"set_id": set_id, **asdict(found)})
+        write.row(db, "weighing", {"set_id": set_id, **asdict(found)})
     elif row != (found.mass_g, found.spindle):
         raise KeyReused("This was already saved with another weight in it.", field="mass")
 
@@ -254,7 +257,7 @@ def drying_marks(shop: Shop, set_id: int) -> list[DryingMark]:
 def add_drying_mark(db: Database, set_id: int, mark: DryingMark) -> None:
     """Keep such a moment; the same key twice is one. Call inside a transaction."""
     if db.execute("SELECT 1 FROM drying_mark WHERE key = ?", [mark.key]).fetchone() is None:
-        _add(db, "drying_mark", {"set_id": set_id, **asdict(mark)})
+        write.row(db, "drying_mark", {"set_id": set_id, **asdict(mark)})
 
 
 # ------------------------------------------------------------------ whole, for an export
@@ -299,7 +302,7 @@ def add_whole(db: Database, set_id: int, found: WoodOfSet) -> None:
     )
     for table, kept in rows:
         for row in kept:
-            _add(db, table, {"set_id": set_id, **asdict(row)})
+            write.row(db, table, {"set_id": set_id, **asdict(row)})
 
 
 def set_with(db: Database, found: WoodOfSet) -> str | None:
@@ -321,8 +324,3 @@ def set_with(db: Database, found: WoodOfSet) -> str | None:
 
 def _names(kind: type[Any]) -> str:
     return ", ".join(field.name for field in fields(kind))
-
-
-def _add(db: Database, table: str, values: dict[str, object]) -> None:
-    names, places = ", ".join(values), ", ".join(f":{name}" for name in values)
-    db.execute(f"INSERT INTO {table} ({names}) VALUES ({places})", values)
