@@ -278,9 +278,9 @@ export function showLatest(deck, latest, words) {
 /** How much waits on this phone, and why. */
 export function showQueue(line, { kind, reply, waiting }, words) {
   const count = waiting.length;
-  const text = count === 1 ? words.queue.one : fill(words.queue.many, { count });
+  const text = count > 1 ? fill(words.queue.many, { count }) : count ? words.queue.one : "";
   const why = kind === "later" ? (reply?.unpaired ? words.unpaired : words.later) : "";
-  line.textContent = count && kind !== "put" ? `${text} ${why}`.trim() : "";
+  line.textContent = kind === "put" ? "" : `${text} ${why}`.trim();
 }
 
 /** What the laptop would not take, each with its reason, until it is put aside. */

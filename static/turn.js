@@ -527,6 +527,13 @@ function takeUpReading(fields) {
   if (fields.phase === "final") tick(section.dataset.step);
 }
 
+/** Whether the laptop is away is said before something waits: without it this page cannot be loaded. */
+async function lookForLaptop() {
+  if (document.visibilityState !== "visible") return;
+  const kind = (await laptopAnswers()) ? "" : "later";
+  showQueue(queueLine, { kind, waiting: await waiting().catch(() => []) }, words);
+}
+
 /** Out of this page only when the laptop answers; else it stays, and says so beside what was tapped. */
 async function leaveBy(tapped, away) {
   deck.querySelector("[data-stay]")?.remove();
@@ -639,6 +646,8 @@ attachKeyboard({
 });
 addEventListener("hashchange", arrived);
 addEventListener("pagehide", jot);
+for (const name of ["offline", "online"]) addEventListener(name, lookForLaptop);
+document.addEventListener("visibilitychange", lookForLaptop);
 addEventListener("pageshow", async ({ persisted }) => {
   if (!persisted) return;
   await comeBack().catch(() => {});

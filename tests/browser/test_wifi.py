@@ -181,6 +181,24 @@ def test_a_lost_phone_is_shut_out_and_keeps_what_it_has_until_it_is_paired_again
     phone.waits(lambda: bench.typed(kept, 1) == ["20.2", "17.1"])
 
 
+def test_while_the_laptop_is_away_the_page_says_not_to_reload_it_even_before_a_tap(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "rough")
+    offline(phone)
+    expect(phone.queue).to_have_text(SAYS["later"])
+    assert "do not reload" in SAYS["later"]
+    online(phone)
+    expect(phone.queue).to_be_empty()
+    bench.kill()
+    phone.goes_on()
+    expect(phone.queue).to_have_text(f"{SAYS['queue']['one']} {SAYS['later']}")
+    # A pull on the glass is no reload.
+    pulled = phone.page.evaluate("getComputedStyle(document.documentElement).overscrollBehaviorY")
+    assert pulled == "contain"
+
+
 def test_readings_for_another_benchside_are_refused_handed_back_and_put_aside(
     bench: Bench, phone: Phone, tmp_path: Path
 ) -> None:
