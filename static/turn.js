@@ -1,57 +1,26 @@
-// The turn page: one step at a time; readings and marks into the outbox; the next piece, wi-fi or not.
-import { fill, field, latestIn, makeFaces, say, showAnswer, showBeen, showButton, showDrift, showHandedBack, showLatest, showLines, showQueue, showSummary } from "./face.js";
-import { attachKeyboard, attachKeypad } from "./keys.js";
-import { answers as laptopAnswers, freshKey, keepTrying, listen, put, putAside, refused, waiting } from "./outbox.js";
-import { format, parse, provisional, surprising } from "./reading.js";
-import all from "./words.js";
+// The turn page: one step at a time, its marks into the outbox, what comes back; the next piece, wi-fi or not.
+import { fill, field, say, showDrift, showHandedBack, showLatest, showLines, showQueue, showSummary } from "./face.js";
+import { answers as laptopAnswers, freshKey, keepTrying, listen, putAside, refused, waiting } from "./outbox.js";
+import {
+  at, attachKeypad, been, chooseWay, comeBack, correct, deck, draft, firstOpen, ids, isOf, jot, keep, keypad,
+  known, leaveStanding, named, nameButton, opening, pieces, provisionally, readAgain, remember, show, state,
+  stepAfter, steps, take, tick, ticked, tickOf, words,
+} from "./taking.js";
 
 const KEYS_REST_MS = 1000; // after a take, so that a caliper's second Enter does not step on
-const DOUBLE_TAP_MS = 500; // after a take: the next tap would skip what was just read
 const LEARN_MS = 8000; // for what the laptop knows of another piece
 const TREMBLE_MS = 300; // between two taps that step on
 
-const deck = document.querySelector("[data-deck]");
-const state = JSON.parse(deck.querySelector("[data-state]").textContent);
-const words = all.script;
 const handedBack = deck.querySelector("[data-handed-back]");
-const markForm = document.getElementById("go");
 const queueLine = deck.querySelector("[data-queue]");
-const keypad = deck.querySelector("[data-keys]");
-const { faces: steps, answers: kept } = makeFaces(deck, state, words);
-const ids = [...new Set(steps.map((s) => s.dataset.step))];
-const pieces = state.pieces.map(([number, open, practice]) => ({ number, open, practice }));
-const ticked = new Map(state.pieces.map(([number, , , ...passed]) => [number, new Set(passedOf(passed))]));
-const unitSign = state.unit === "mm" ? "mm" : "in";
-const known = new Map([[state.piece, { answers: kept, latest: latestIn(deck), leftOut: state.left_out }]]);
-let piece = state.piece;
-let { answers } = known.get(piece);
-let missing = false; // what the laptop knows of a piece that was turned to without it
-let takenAt = 0;
-let restsUntil = 0;
-let taking = false;
-let asking = null;
-let correcting = null;
-let again = false;
 let finished = false;
 let cameFrom = ""; // the step that "more" was opened from
-
-/** After a "-" the laptop names the steps that are left, where they are fewer. */
-function passedOf([first, ...left]) {
-  if (first === "-") return ids.filter((id) => !left.includes(id));
-  return first ? [first, ...left] : [];
-}
-
-/** Whether an answer is to what was taken under this key; the page names the laptop's by a handle. */
-const isOf = (answer, key) => Boolean(answer) && key.startsWith(answer.key);
 
 // ---- where we are -------------------------------------------------------------------------
 
 const shown = () => deck.querySelector(".step:target") ?? deck.querySelector(".step.now");
-const opening = (id) => steps.find((s) => s.dataset.step === id).id; // its cutting face comes first
-const stepAfter = ({ dataset: { step } }) => (step === ids.at(-1) ? "" : opening(ids[ids.indexOf(step) + 1]));
-const firstOpen = () => ids.find((id) => !ticked.get(piece).has(id)) ?? ids.at(-1);
 const address = (anchor) =>
-  `/sets/${state.set}/turn/${piece}${state.stage ? `?stage=${state.stage}` : ""}#${anchor}`;
+  `/sets/${state.set}/turn/${at.piece}${state.stage ? `?stage=${state.stage}` : ""}#${anchor}`;
 
 function go(anchor) {
   if (!anchor || !document.getElementById(anchor)) return;
@@ -60,8 +29,8 @@ function go(anchor) {
 }
 
 function arrived() {
-  asking = correcting = null;
-  finished = again = false;
+  at.asking = at.correcting = null;
+  finished = at.again = false;
   deck.querySelector("[data-stay]")?.remove();
   const section = shown();
   const reading = section.matches(".read");
@@ -72,36 +41,26 @@ function arrived() {
     section.querySelector(".go-line").prepend(keypad);
     show(section);
   }
-  if (section.matches(".more")) showLatest(deck, known.get(piece).latest, words);
+  if (section.matches(".more")) showLatest(deck, known.get(at.piece).latest, words);
   else if (!section.matches(".aside")) cameFrom = section.id;
   scrollTo(0, 0);
   (reading ? field(section) : (section.querySelector("h1") ?? section.querySelector("a"))).focus({ preventScroll: true });
   speak(section);
 }
 
-function tick(id) {
-  ticked.get(piece).add(id);
-  tickOf(id).textContent = "✓";
-  been(id);
-}
-
-const been = (id) => showBeen(id, { answer: answers.get(id), passed: ticked.get(piece).has(id) }, words);
-
-const tickOf = (id) => deck.querySelector(`.steps-list a[href="#${CSS.escape(opening(id))}"] [data-tick]`);
-
 // ---- from piece to piece ------------------------------------------------------------------
 
 function pieceAfter() {
   const left = pieces.filter(
-    (p) => p.open && !p.practice && p.number !== piece && ids.some((id) => !ticked.get(p.number).has(id)),
+    (p) => p.open && !p.practice && p.number !== at.piece && ids.some((id) => !ticked.get(p.number).has(id)),
   );
-  return left.find((p) => p.number > piece) ?? left[0];
+  return left.find((p) => p.number > at.piece) ?? left[0];
 }
 
 function turnTo(number) {
   if (!known.has(number)) known.set(number, { answers: new Map(), latest: [], leftOut: "" });
-  piece = number;
-  ({ answers } = known.get(number));
+  at.piece = number;
+  at.answers = known.get(number).answers;
   for (const form of deck.querySelectorAll("form[action*='/pieces/']")) {
     form.setAttribute("action", form.getAttribute("action").replace(/pieces\/[1-9]\d*\//, `pieces/${number}/`));
   }
@@ -118,7 +77,7 @@ function turnTo(number) {
 /** Everything the page shows of the piece in hand. */
 function showPiece() {
   for (const id of ids) {
-    tickOf(id).textContent = ticked.get(piece).has(id) ? "✓" : "·";
+    tickOf(id).textContent = ticked.get(at.piece).has(id) ? "✓" : "·";
     showSummary(deck, id, null, words);
     been(id);
   }
@@ -132,7 +91,7 @@ function showPiece() {
 
 /** What the laptop and this phone's outbox hold of a piece that was not in hand when the page came. */
 async function learn(number) {
-  missing = ticked.get(number).size > 0;
+  at.missing = ticked.get(number).size > 0;
   await takeUp().catch(() => {});
   try {
     const url = `/sets/${state.set}/turn/${number}?stage=${state.stage}`;
@@ -140,46 +99,15 @@ async function learn(number) {
     const kept = await reply.json();
     if (reply.ok) remember(number, kept);
   } catch {
-    setTimeout(() => missing && number === piece && learn(number), LEARN_MS);
+    setTimeout(() => at.missing && number === at.piece && learn(number), LEARN_MS);
   }
-  if (number !== piece) return;
+  if (number !== at.piece) return;
   showPiece();
-}
-
-/** What this tab knows of its pieces outlives it, for an old page that is come back to. */
-function jot() {
-  for (const [number, { answers, latest, leftOut }] of known) {
-    const kept = { answers: Object.fromEntries(answers), ticked: [...ticked.get(number)], latest, left_out: leftOut };
-    sessionStorage.setItem(jotted(number), JSON.stringify(kept));
-  }
-}
-
-/** An old page, or one put to sleep, that is come back to: what this tab knew last stands again. */
-async function comeBack() {
-  const kept = JSON.parse(sessionStorage.getItem(jotted(piece)));
-  if (kept) remember(piece, kept);
-  const held = (await waiting()).map(({ fields }) => fields.key);
-  for (const answer of answers.values()) answer.unsaved &&= held.includes(answer.key);
-}
-
-const jotted = (number) => `known ${state.set} ${number}`;
-
-/** What this phone took and the laptop has not yet answered stands before what the laptop knows. */
-function remember(number, kept) {
-  const here = known.get(number);
-  for (const [id, answer] of Object.entries(kept.answers)) {
-    if (!here.answers.get(id)?.unsaved) here.answers.set(id, answer);
-  }
-  for (const id of kept.ticked) ticked.get(number).add(id);
-  here.latest = kept.latest;
-  here.leftOut ||= kept.left_out;
-  if (kept.blank) state.blanks[number] = kept.blank;
-  if (number === piece) missing = false;
 }
 
 function showBlank() {
   const line = deck.querySelector("[data-blank]");
-  const blank = state.blanks[piece];
+  const blank = state.blanks[at.piece];
   if (!line) return;
   line.hidden = !blank;
   line.textContent = blank ? fill(words.from_blank, { blank }) : "";
@@ -187,7 +115,7 @@ function showBlank() {
 
 function showLeftOut() {
   const line = deck.querySelector("[data-left-out]");
-  const { leftOut } = known.get(piece);
+  const { leftOut } = known.get(at.piece);
   if (!line) return;
   line.hidden = !leftOut;
   line.querySelector("button").value = `withdrawn ${leftOut}`;
@@ -215,211 +143,28 @@ function leave(held) {
   if (finished && !held.length) location.assign(`/sets/${state.set}/turn`);
 }
 
-// ---- a reading ----------------------------------------------------------------------------
-
-function aim({ dataset: d }) {
-  const [targetMm, finishMm, toleranceMm] = [d.target, d.finish, d.tolerance].map(Number);
-  return { targetMm, finishMm, toleranceMm, kind: d.kind, reads: d.reads, phase: d.phase, tried: !("wet" in d) };
-}
-
-const figure = (section) => (mm) => `${format(mm, state.unit, "fine" in section.dataset)} ${unitSign}`;
-
-function show(section) {
-  const id = section.dataset.step;
-  const answer = answers.get(id);
-  const twoWays = section.querySelector("[data-axis]");
-  const first = [words.stopped, twoWays ? words.first_way : "", missing ? words.not_here_yet : ""];
-  showAnswer(section, answer, { ...words, stopped: first.filter(Boolean).join(" ") }, sayLot);
-  const turnOn = isHalfRead(section, answer);
-  if (correcting) say(section, fill(words.correcting, answer));
-  section.classList.toggle("half", turnOn);
-  // Two ways that do not agree take more words than one.
-  section.classList.toggle("both", Boolean(answer?.axis === "B" && answer.other && answer.say !== all.verdict.within));
-  // On a small screen the keys make room for what is said, until they are wanted again.
-  section.classList.toggle("taken", Boolean(answer) && !again && !turnOn && !field(section).value);
-  nameButton(section);
-  showSummary(deck, id, answer, words);
-  been(id);
-}
-
-/** Whether of two ways across the first is right and the second comes now. */
-const isHalfRead = (section, answer) =>
-  Boolean(section.querySelector("[data-axis]")) && answer?.axis === "A" && answer.word === "within";
-
-/** Which way across is read next: the one put right, the second after the first, else the first. */
-function chooseWay(section) {
-  const answer = answers.get(section.dataset.step);
-  const axis = correcting ? answer.axis : isHalfRead(section, answer) ? "B" : "A";
-  const choice = section.querySelector(`[data-axis] input[value="${axis}"]`);
-  if (choice) choice.checked = true;
-}
-
-/** The big button says what it would do now. */
-function nameButton(section) {
-  const answer = answers.get(section.dataset.step);
-  const turnOn = section.classList.contains("half");
-  keypad.classList.toggle("whole", field(section).value.endsWith(" ")); // a blank is not seen
-  showButton(section, { asking, answer, correcting, turnOn, words });
-}
-
-/** What this phone can say before the laptop does. */
-function provisionally(section, { key, value, axis, supersedes }) {
-  const mm = parse(value, state.unit);
-  const other = otherWay(answers.get(section.dataset.step), axis, supersedes);
-  const first = axis === "B" && other ? parse(other.split(" ")[0], state.unit) : null;
-  const judged =
-    mm === null
-      ? { word: "within", shape: "", say: words.unread, action: "" }
-      : provisional(mm, aim(section), all, figure(section), first);
-  const text = mm === null ? value : format(mm, state.unit, "fine" in section.dataset);
-  return { key, text, axis, other, ...judged, unsaved: true };
-}
-
-/** What stands the other way across, where one way is read now. */
-function otherWay(before, axis, supersedes) {
-  if (!before || axis === "none") return "";
-  return before.axis === axis ? before.other : supersedes ? "" : `${before.text} ${before.shape}`;
-}
-
-/** Whether a figure is so far off that it is asked about; the same figure again is meant, unless no piece was ever so thick. */
-function asks(section, text) {
-  const mm = parse(text, state.unit);
-  const wanted = aim(section);
-  if (mm !== null && wanted.reads === "diameter" && mm > state.most) {
-    say(section, fill(words.cannot_be, { text }));
-    return true;
-  }
-  if (mm === null || asking === text || !surprising(mm, wanted)) return false;
-  asking = text;
-  const off = figure(section)(Math.abs(mm - wanted.targetMm));
-  say(section, fill(words.question[mm > wanted.targetMm ? "over" : "under"], { text, off }));
-  nameButton(section);
-  return true;
-}
-
-/** 19/16 on the keys is 1 9/16 or 1 3/16: only the maker knows. */
-function isImproper(section, text) {
-  const [, over, under] = (text.match(/^(\d+)\/(\d+)$/) ?? []).map(Number);
-  if (state.unit === "mm" || !(over >= under)) return false;
-  const rest = over % under ? `${over % under}\u2044${under}` : "";
-  say(section, fill(words.improper, { text, whole: Math.floor(over / under), rest }));
-  return true;
-}
-
-async function take(section) {
-  const text = field(section).value.trim();
-  if (taking || isImproper(section, text) || asks(section, text)) return;
-  taking = true;
-  const form = section.querySelector("[data-reading]");
-  const { station, reads, phase } = section.dataset;
-  const item = await keep(section, {
-    url: form.getAttribute("action"),
-    label: `Piece ${piece}, ${section.dataset.label}: ${text}`,
-    fields: {
-      axis: "none",
-      ...Object.fromEntries(new FormData(form)),
-      station_id: station,
-      kind: reads,
-      phase,
-      unit: state.unit,
-      revision: state.revision,
-      key: freshKey(),
-      value: text,
-      ...(asking === text && { sure: "1" }),
-      ...("aimed" in section.dataset && { target_mm: section.dataset.target }),
-      ...(correcting && { supersedes: correcting }),
-    },
-  });
-  taking = false;
-  if (!item) return;
-  takenAt = Date.now();
-  restsUntil = takenAt + DOUBLE_TAP_MS;
-  navigator.vibrate?.(30);
-  const { latest } = known.get(piece);
-  const name = named(section, item.fields.axis);
-  if (correcting) latest.splice(latest.findIndex(([where]) => where === name) >>> 0, 1);
-  asking = correcting = null;
-  again = false;
-  empty(section);
-  const held = answers.get(section.dataset.step);
-  if (!isOf(held, item.fields.key)) answers.set(section.dataset.step, provisionally(section, item.fields));
-  if (section.dataset.phase === "final") tick(section.dataset.step);
-  latest.unshift([name, text]);
-  chooseWay(section);
-  show(section);
-}
-
-function empty(section) {
-  field(section).value = "";
-  sessionStorage.removeItem(draft(section));
-}
-
-/** A reading's name in the list of the last ones: its place, and which way across. */
-const named = ({ dataset: { label } }, axis) => [label, words.axis[axis]].filter(Boolean).join(", ");
-
-/** The field and its keys come back, where they made room. */
-function readAgain(section) {
-  again = true;
-  section.classList.remove("taken");
-  field(section).focus();
-}
-
-function correct(section) {
-  asking = null;
-  correcting = answers.get(section.dataset.step).key;
-  empty(section);
-  chooseWay(section);
-  show(section);
-  readAgain(section);
-}
-
-/** Say what has become of the piece, from the button beside the verdict. */
-async function sayLot(section, what) {
-  const label = `Piece ${piece}, ${words.lot_do[what]}`;
-  return keep(section, { url: markForm.getAttribute("action"), label, fields: { what, key: freshKey() } });
-}
-
-/** Keep one thing in the outbox; without room for it, send it as a plain form. */
-async function keep(section, thing, next = section.id) {
-  if (state.wood) thing.fields.wood = state.wood;
-  try {
-    return await put(thing);
-  } catch {
-    say(section, words.no_room);
-    const form = document.createElement("form");
-    Object.assign(form, { method: "post", action: thing.url });
-    const fields = { ...thing.fields, back: `#${next}?${state.stage}` };
-    for (const [name, value] of Object.entries(fields)) {
-      form.append(Object.assign(document.createElement("input"), { type: "hidden", name, value }));
-    }
-    document.body.append(form);
-    form.submit();
-    return null;
-  }
-}
-
 // ---- every other mark ---------------------------------------------------------------------
 
 async function mark(form, button) {
   const section = button.closest(".step");
   const isGo = "go" in button.dataset;
   if (isGo && section.matches(".read") && field(section).value.trim()) return take(section);
-  if (isGo && Date.now() < restsUntil) return;
-  if (isGo) restsUntil = Date.now() + TREMBLE_MS;
-  if (isGo && correcting) return leaveStanding(section);
+  if (isGo && Date.now() < at.restsUntil) return;
+  if (isGo) at.restsUntil = Date.now() + TREMBLE_MS;
+  if (isGo && at.correcting) return leaveStanding(section);
   const fields = fieldsOf(form, button);
   const empties = form.querySelector("[data-empty]");
   if (empties) empties.hidden = Boolean(fields.text.trim());
   if (empties && !empties.hidden) return form.elements.text.focus();
-  if (isGo && section.matches(".read")) fields.what = answers.has(section.dataset.step) ? "step" : "skip";
-  const label = `Piece ${piece}, ${button.textContent.trim()}`;
+  if (isGo && section.matches(".read")) fields.what = at.answers.has(section.dataset.step) ? "step" : "skip";
+  const label = `Piece ${at.piece}, ${button.textContent.trim()}`;
   const next = isGo && section.dataset.step ? stepAfter(section) : section.id;
   if (!(await keep(section, { url: form.getAttribute("action"), label, fields }, next))) return;
   if (fields.what === "withdrawn") return takeUpTheRest();
   if (section.id === "skip-rest") return leaveOut(fields.key);
   if (isGo) tick(section.dataset.step);
   if (["done", "spoiled"].includes(fields.what)) {
-    pieces.find((p) => p.number === piece).open = false;
+    pieces.find((p) => p.number === at.piece).open = false;
     return onward("");
   }
   if (isGo) return onward(next);
@@ -427,26 +172,19 @@ async function mark(form, button) {
   button.textContent = words.kept_mark;
 }
 
-/** What was thought wrong is right after all. */
-function leaveStanding(section) {
-  correcting = null;
-  again = false;
-  show(section);
-}
-
 /** All readings not taken lie behind; what comes after them, or the next piece, shows. */
 function leaveOut(key) {
-  known.get(piece).leftOut = key;
+  known.get(at.piece).leftOut = key;
   for (const s of steps) if (s.dataset.phase === "final") tick(s.dataset.step);
   showLeftOut();
   onward(document.getElementById("done") ? "done" : "");
 }
 
 function takeUpTheRest() {
-  known.get(piece).leftOut = "";
-  const left = steps.filter(({ dataset: d }) => d.phase === "final" && !answers.has(d.step));
+  known.get(at.piece).leftOut = "";
+  const left = steps.filter(({ dataset: d }) => d.phase === "final" && !at.answers.has(d.step));
   for (const { dataset } of left) {
-    ticked.get(piece).delete(dataset.step);
+    ticked.get(at.piece).delete(dataset.step);
     tickOf(dataset.step).textContent = "·";
   }
   showLeftOut();
@@ -468,7 +206,7 @@ function hear(news) {
   const { kind, item, reply } = news;
   if (kind === "kept" && reply.word) settle(item, { ...reply, unsaved: false });
   if (kind === "kept" && reply.moved) location.reload();
-  if (kind === "kept" && missing) learn(piece);
+  if (kind === "kept" && at.missing) learn(at.piece);
   if (kind === "kept" && reply.drift !== undefined) showDrift(deck, reply.drift);
   if (kind === "kept" && reply.at_hand) showLines(deck, reply.at_hand);
   if (kind === "refused") {
@@ -483,12 +221,12 @@ function hear(news) {
 function settle(item, answer) {
   for (const section of steps) {
     const id = section.dataset.step;
-    if (!section.matches(".read") || !isOf(answers.get(id), item.fields.key)) continue;
+    if (!section.matches(".read") || !isOf(at.answers.get(id), item.fields.key)) continue;
     if (answer) {
-      answers.set(id, answer);
+      at.answers.set(id, answer);
     } else {
-      answers.delete(id);
-      ticked.get(piece).delete(id);
+      at.answers.delete(id);
+      ticked.get(at.piece).delete(id);
       field(section).value ||= item.fields.value;
     }
     show(section);
@@ -512,7 +250,7 @@ async function takeUp() {
     if (set !== state.set || !ticked.has(number)) continue;
     if (fields.step_id) ticked.get(number).add(fields.step_id);
     if (["done", "spoiled"].includes(fields.what)) pieces.find((p) => p.number === number).open = false;
-    if (number === piece) takeUpReading(fields);
+    if (number === at.piece) takeUpReading(fields);
   }
 }
 
@@ -520,10 +258,10 @@ function takeUpReading(fields) {
   const section = steps.find(
     ({ dataset: d }) => d.station && d.station === fields.station_id && d.reads === fields.kind && d.phase === fields.phase,
   );
-  if (fields.step_id === "final") known.get(piece).leftOut = fields.key;
-  if (!section || isOf(answers.get(section.dataset.step), fields.key)) return;
-  answers.set(section.dataset.step, provisionally(section, fields));
-  known.get(piece).latest.unshift([named(section, fields.axis), fields.value]);
+  if (fields.step_id === "final") known.get(at.piece).leftOut = fields.key;
+  if (!section || isOf(at.answers.get(section.dataset.step), fields.key)) return;
+  at.answers.set(section.dataset.step, provisionally(section, fields));
+  known.get(at.piece).latest.unshift([named(section, fields.axis), fields.value]);
   if (fields.phase === "final") tick(section.dataset.step);
 }
 
@@ -573,9 +311,35 @@ async function keepAwake() {
   await hold();
 }
 
-// ---- begin --------------------------------------------------------------------------------
+// ---- real keys ---------------------------------------------------------------------------
 
-const draft = (section) => `draft ${state.set} ${piece} ${section.id}`;
+/**
+ * Real keys: Enter, arrows and page keys step (a pedal types these); a digit goes where a reading
+ * is expected. `field()` is the reading field in view or null, `press`, `back` and `digit` act;
+ * where the page `scrolls()`, all keys are the browser's own.
+ */
+function attachKeyboard({ scrolls, field, press, back, digit }) {
+  document.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey || scrolls()) return;
+    const inField = event.target === field();
+    const busy = event.target.closest?.("input, select, textarea, button, a, summary") && !inField;
+    const editing = inField && event.target.value !== "";
+    const act = actionOf(event.key, { inField, busy, editing });
+    if (!act) return;
+    event.preventDefault();
+    if (event.repeat) return; // a pedal or key held down steps once
+    ({ press, back, digit })[act](event.key);
+  });
+}
+
+function actionOf(key, { inField, busy, editing }) {
+  if (key === "Enter") return busy ? null : "press";
+  if (key === "PageDown" || (key === "ArrowRight" && !editing && !busy)) return "press";
+  if (key === "PageUp" || (key === "ArrowLeft" && !editing && !busy)) return "back";
+  return /^[0-9.,]$/.test(key) && !inField && !busy ? "digit" : null;
+}
+
+// ---- begin --------------------------------------------------------------------------------
 
 deck.addEventListener("submit", (event) => {
   const form = event.target;
@@ -588,8 +352,8 @@ deck.addEventListener("submit", (event) => {
 deck.addEventListener("input", (event) => {
   const section = event.target.closest(".step.read");
   if (!section || event.target !== field(section)) return;
-  if (asking && asking !== event.target.value.trim()) {
-    asking = null;
+  if (at.asking && at.asking !== event.target.value.trim()) {
+    at.asking = null;
     show(section);
   }
   sessionStorage.setItem(draft(section), event.target.value);
@@ -624,13 +388,13 @@ deck.addEventListener("click", (event) => {
   under.scrollIntoView({ block: "center" });
 }, true);
 
-attachKeypad(keypad, () => field(shown()));
+attachKeypad(() => field(shown()));
 attachKeyboard({
   scrolls: () => shown().matches(".more"),
   field: () => field(shown()),
   press() {
     const typed = shown().matches(".read") && field(shown()).value.trim();
-    if (typed || Date.now() - takenAt > KEYS_REST_MS) shown().querySelector("[data-go]")?.click();
+    if (typed || Date.now() - at.takenAt > KEYS_REST_MS) shown().querySelector("[data-go]")?.click();
   },
   back: () => go(shown().dataset.back),
   digit(key) {
@@ -651,7 +415,7 @@ document.addEventListener("visibilitychange", lookForLaptop);
 addEventListener("pageshow", async ({ persisted }) => {
   if (!persisted) return;
   await comeBack().catch(() => {});
-  learn(piece);
+  learn(at.piece);
   go(opening(firstOpen()));
 });
 
@@ -674,4 +438,4 @@ if (!old && document.getElementById(location.hash.slice(1))) location.replace(lo
 else location.replace(`#${opening(firstOpen())}`);
 arrived();
 keepTrying();
-if (old) learn(piece);
+if (old) learn(at.piece);
