@@ -11,14 +11,15 @@ import numpy as np
 from benchside.consistency import pace
 from benchside.consistency.spread import Spread, spread
 from benchside.errors import NotUnderstood, OutOfRange
-from benchside.job import judged, sets
+from benchside.job import holes, judged, sets, wood_of
 from benchside.job.calipers import Setting, settings
+from benchside.job.holes import Hole
 from benchside.job.keys import keyed
 from benchside.job.sets import Standing
 from benchside.job.work import Work
 from benchside.lathe.calipers import CaliperUse
 from benchside.pattern import Place
-from benchside.store import judging, readings, review
+from benchside.store import fitting, judging, readings, review
 from benchside.store.database import Shop
 from benchside.store.judging import AsMade, Mistake
 from benchside.store.originals import Original, of_pattern
@@ -46,7 +47,9 @@ class Made:
     """Everything the page of a set as made holds. ``minutes`` is the time at the lathe in all.
 
     ``told`` are the maker's marks with a reason or a note; ``calipers`` the sizes each letter
-    stood at; ``originals`` what the pattern was measured from.
+    stood at; ``originals`` what the pattern was measured from; ``holes`` the test holes its parts
+    were bored like. ``reckoned``: pieces were read before they dried, and stand in the averages as
+    they will be dry.
     """
 
     standing: Standing
@@ -63,6 +66,8 @@ class Made:
     minutes_each: float | None
     begun_at: str | None
     originals: tuple[Original, ...]
+    holes: tuple[Hole, ...]
+    reckoned: bool
 
 
 def as_made(shop: Shop, set_id: int) -> Made:
@@ -77,6 +82,8 @@ def as_made(shop: Shop, set_id: int) -> Made:
         mistakes = judging.mistakes(shop, set_id)
         record = sets.held(shop, kept)
         originals = of_pattern(shop, kept.pattern_id)
+        bored = {part.test_hole: None for part in fitting.parts(shop, set_id) if part.test_hole}
+        holds = wood_of.of_pieces(shop, set_id, {found.table.numbers[r] for r in _counted(found)})
     letters = found.letters
     spent = pace.minutes_by(taps)
     return Made(
@@ -94,6 +101,8 @@ def as_made(shop: Shop, set_id: int) -> Made:
         minutes_each=pace.minutes_per_piece(taps, {p.number for p in standing.pieces if p.counts}),
         begun_at=min((p.begun_at for p in standing.pieces if p.begun_at), default=None),
         originals=tuple(originals),
+        holes=tuple(holes.seen(shop, key) for key in bored),
+        reckoned=any(said is not None and not said.turning.tries for said in holds.values()),
     )
 
 

@@ -43,7 +43,8 @@ class Turned:
 class Line:
     """One place of one piece: as turned, as expected dry, and as it was read dry. [mm]
 
-    ``expected_mm`` is what is expected now, the wide way and the narrow; ``wide`` and ``narrow``
+    ``expected_mm`` is what is expected now, at the moisture its last weight tells or else at which
+    the set counts as dry, the wide way and the narrow; ``wide`` and ``narrow``
     are the newest readings that count, each with what was expected when it was taken.
     """
 
@@ -122,6 +123,7 @@ def dried(shop: Shop, set_id: int) -> Dried:
         log = fitting.log(shop, set_id)
         every = fitting.later(shop, set_id)
         wet = _turned_wet(shop, set_id)
+        weighed = drying.moistures(shop, set_id)
         ours = _sets_of_log(shop, set_id, log)
         believed = None if known is None else _believed(shop, known, ours)
         doing = work_on(shop, standing.kept.pattern_id, standing.kept.revision)
@@ -134,7 +136,11 @@ def dried(shop: Shop, set_id: int) -> Dried:
                 of_piece.sizes,
                 _newest(every, "dry", of_piece.until),
                 believed,
-                (_turned_mc(of_piece.by, known), known.dry_mc, known.saturation),
+                (
+                    _turned_mc(of_piece.by, known),
+                    weighed.get(number, known.dry_mc),
+                    known.saturation,
+                ),
             )
             for number, of_piece in sorted(wet.items())
         }
@@ -165,15 +171,15 @@ def learned(shop: Shop, set_id: int) -> Shrinkage | None:
     return _believed(shop, known, _sets_of_log(shop, set_id, fitting.log(shop, set_id)))
 
 
-def moisture_of(shop: Shop, set_id: int, number: int, *, now: str) -> tuple[float, bool]:
+def moisture_of(shop: Shop, set_id: int, number: int) -> tuple[float, bool]:
     """The moisture a piece is at, in percent, and whether its weight says so.
 
     Where it was not weighed, that which counts as dry for its set.
     """
+    weighed = drying.moistures(shop, set_id)
+    if number in weighed:
+        return weighed[number], True
     known = wood_of.known(shop, set_id)
-    for piece in drying.view(shop, set_id, now=now).pieces:
-        if piece.number == number and piece.moisture_now is not None:
-            return piece.moisture_now, True
     return (known.dry_mc if known else 0.0), False
 
 

@@ -136,6 +136,22 @@ def view(shop: Shop, set_id: int, *, now: str) -> View:
     )
 
 
+def moistures(shop: Shop, set_id: int) -> dict[int, float]:
+    """What each piece that was weighed holds by its last weight. [%]"""
+    said = wood_of.said(shop, set_id)
+    start, _ = _start([s for s in kept_wood.slices(shop, set_id) if s.struck_at is None], said)
+    ends: dict[int, tuple[float, float]] = {}
+    for w in kept_wood.weighings(shop, set_id) if said else ():
+        if w.struck_at is None:
+            ends[w.spindle] = (ends.get(w.spindle, (w.mass_g, 0.0))[0], w.mass_g)
+    found = {}
+    for number, (first_g, last_g) in ends.items():
+        ovendry_g = ovendry_mass_g(first_g, start)
+        if last_g >= ovendry_g:
+            found[number] = moisture_percent(last_g, ovendry_g)
+    return found
+
+
 def keep_room(
     shop: Shop,
     set_id: int,

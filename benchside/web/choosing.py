@@ -14,6 +14,7 @@ from benchside.job.choosing import Choosing
 from benchside.job.forms import by_field
 from benchside.web.asked import shop_of
 from benchside.web.render import render, see
+from benchside.web.words import words
 
 router = APIRouter()
 
@@ -110,8 +111,8 @@ def _back(found: Choosing, height: float, *, by_number: bool) -> str:
         )
         for number in order
     ]
-    numbers = ", ".join(str(number) for number in order)
-    label = f"Side by side in order of number: {numbers}" if by_number else f"In order: {numbers}"
+    said = words()["back"]["by_number" if by_number else "in_order"]
+    label = said.format(numbers=", ".join(str(number) for number in order))
     return back(
         found.pattern,
         pieces,

@@ -121,7 +121,7 @@ def _piece(
 ) -> Response:
     found = job.dried(_shop(request), set_id)
     this = found.piece(number)
-    at_mc, weighed = job.moisture_of(_shop(request), set_id, number, now=now())
+    at_mc, weighed = job.moisture_of(_shop(request), set_id, number)
     return render(
         request,
         "fit/dry_piece.html",

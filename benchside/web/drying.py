@@ -16,6 +16,7 @@ from benchside.job import drying, forms, wood
 from benchside.job.drying import Dries, View
 from benchside.job.turning import Surprising
 from benchside.store.wood import MASS_UNITS, MOMENTS, MassUnit, Moment, Room
+from benchside.web import labels
 from benchside.web.asked import TypedForm, shop_of
 from benchside.web.render import now, render, see
 from benchside.web.words import words
@@ -138,9 +139,9 @@ def told(view: View) -> dict[str, str]:
         return {}
     said = words()["drying"]
     says = said["says"][slowest.verdict].format(
-        now=f"{slowest.moisture_now:.0f}",
-        target=f"{view.said.wood.dry_mc:.1f}",
-        air=f"{view.air_mc:.1f}",
+        now=labels.moisture(slowest.moisture_now or 0.0),
+        target=labels.moisture(view.said.wood.dry_mc),
+        air=labels.moisture(view.air_mc),
     )
     return {"verdict": said[slowest.verdict], "says": says, "day": _day_words(slowest, view.now)}
 
@@ -186,19 +187,19 @@ def _picture(view: View, piece: Dries) -> str:
         piece.days,
         piece.moistures,
         target=target,
-        target_words=said["target"].format(target=f"{target:.1f}"),
+        target_words=said["target"].format(target=labels.moisture(target)),
         curve=told.moisture_on if told is not None else None,
         curve_from=told.since_day if told is not None else 0.0,
         low_day=low,
         high_day=band.day_high if band is not None and low is not None else None,
         air=view.air_mc,
-        air_words=said["air"].format(air=f"{view.air_mc:.1f}"),
+        air_words=said["air"].format(air=labels.moisture(view.air_mc)),
         axis_words=said["axis"],
         width=WIDTH_PX,
         height=HEIGHT_PX,
         label=said["title"].format(
             number=piece.number,
-            first=f"{piece.moistures[0]:.0f}",
-            now=f"{piece.moistures[-1]:.0f}",
+            first=labels.moisture(piece.moistures[0]),
+            now=labels.moisture(piece.moistures[-1]),
         ),
     )

@@ -127,7 +127,7 @@ def _why_this_size(sitting: turning.Sitting, place: Place | None, step: Step) ->
         allowance=labels.length(why.allowance_mm, unit, fine=True),
         ratio=f"{why.ratio:.3f}",
         species=wood.wood.species,
-        **{"from": f"{why.from_mc:.0f}", "to": f"{why.to_mc:.0f}"},
+        **{"from": labels.moisture(why.from_mc), "to": labels.moisture(why.to_mc)},
     )
     room = labels.room(place, why, unit)
     return f"{found} {room}" if room else found

@@ -35,6 +35,11 @@ def length(mm: float, unit: Unit, *, fine: bool = False) -> str:
     return units.as_fraction_text(units.format_length(mm, unit, fine=fine))
 
 
+def moisture(percent: float) -> str:
+    """A moisture to a tenth of a percent; a whole one stands without a nought behind the point."""
+    return f"{percent:.1f}".removesuffix(".0")
+
+
 def position(mm: float, unit: Unit) -> str:
     """A distance from the datum end; whole millimetres stand without a nought behind the point."""
     return length(mm, unit).removesuffix(".0")

@@ -19,6 +19,7 @@ from benchside.units import Unit
 from benchside.web import at_hand, labels
 from benchside.web.asked import shop_of
 from benchside.web.render import render, see
+from benchside.web.words import words
 
 router = APIRouter()
 
@@ -189,13 +190,11 @@ def _chart(seen: PlanView, view: drawing.View) -> str:
     line, moment, unit = seen.line, seen.cuts[seen.shown].moment, seen.kept.unit
     most = float(line.bare_mm.max())
     at = float(line.x_mm[line.bare_mm.argmax()])
-    limit = seen.bench.limit_mm
-    told = (
-        f"Give along the work: at most {labels.error(most, unit)},"
-        f" at {labels.position(at, unit)} {units.unit_sign(unit)}."
-    )
+    limit, said = seen.bench.limit_mm, words()["plan"]["chart"]
+    place = f"{labels.position(at, unit)} {units.unit_sign(unit)}"
+    told = said["title"].format(most=labels.error(most, unit), at=place)
     if line.left_mm is not None:
-        told += f" With the steady at most {labels.error(float(line.left_mm.max()), unit)}."
+        told += said["steadied"].format(most=labels.error(float(line.left_mm.max()), unit))
     return give_chart(
         Give(
             x_mm=line.x_mm.tolist(),
@@ -209,8 +208,8 @@ def _chart(seen: PlanView, view: drawing.View) -> str:
         height_px=CHART_PX,
         labels=GiveLabels(
             title=told,
-            limit=f"limit {labels.error(limit, unit)}",
-            most=f"{labels.error(most, unit)} at {labels.position(at, unit)}",
+            limit=said["limit"].format(limit=labels.error(limit, unit)),
+            most=said["most"].format(most=labels.error(most, unit), at=labels.position(at, unit)),
         ),
     )
 
@@ -222,8 +221,12 @@ def _named(seen: PlanView, cut: CutView) -> str:
     if section is None:
         place = seen.work.places[cut.step.place_id or ""]
         return labels.place_label(place)
-    start, end = (stations[i].name or f"station {i + 1}" for i in (section, section + 1))
-    return f"{start} to {end}"
+    said = words()["plan"]
+    start, end = (
+        stations[i].name or said["unnamed"].format(n=i + 1) for i in (section, section + 1)
+    )
+    named: str = said["section"].format(start=start, end=end)
+    return named
 
 
 def _give(text: str, unit: Unit) -> float | None:

@@ -90,6 +90,7 @@ def environment() -> Environment:
     env.filters["unindented"] = _unindented
     env.filters["from_where"] = labels.from_where
     env.filters["place_label"] = labels.place_label
+    env.filters["moisture"] = labels.moisture
     env.filters["pieces"] = labels.pieces
     env.filters["room"] = labels.room
     env.filters["step_label"] = labels.step_label

@@ -33,7 +33,7 @@ from benchside.store.database import Shop
 from benchside.units import Unit, unit_sign
 from benchside.web import set_sheet_stock as stock
 from benchside.web.asked import shop_of
-from benchside.web.labels import length, place_label, position
+from benchside.web.labels import length, moisture, place_label, position
 from benchside.web.paper import PDF, file_reply, language
 from benchside.web.render import day, now, render, signed
 from benchside.web.set_sheet_stock import sentences
@@ -186,8 +186,8 @@ def _now_from(found: SetSheet, said: Said, unit: Unit) -> str:
             ratio=f"{why.ratio:.3f}",
             rough=length(said.turning.rough_mm, unit, fine=True),
             species=said.wood.species,
-            from_=f"{why.from_mc:.0f}",
-            to=f"{why.to_mc:.1f}",
+            from_=moisture(why.from_mc),
+            to=moisture(why.to_mc),
         )
     )
 

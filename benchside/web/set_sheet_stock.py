@@ -15,7 +15,7 @@ from benchside.paper.report import Facts, Part, Picture, Table, Text
 from benchside.stock import sawing
 from benchside.units import Unit, unit_sign
 from benchside.web import drying
-from benchside.web.labels import length, position
+from benchside.web.labels import length, moisture, position
 from benchside.web.render import day, signed
 from benchside.web.stock_pictures import ends_of, plan_of
 from benchside.web.words import words
@@ -54,7 +54,7 @@ def _said_wood(found: SetSheet) -> Iterator[tuple[str, str]]:
         say["shrinks"].format(species=species, radial=radial, tangential=tangential, from_=source),
     )
     state = names["state"][told.state][0]
-    mc, dry = f"{told.moisture:.0f}", f"{told.dry_mc:.1f}"
+    mc, dry = moisture(told.moisture), moisture(told.dry_mc)
     yield say["moisture"], say["moist"].format(state=state, mc=mc, dry=dry)
     yield say["route"], names["route"][told.route][0]
     where = names["climate"][told.climate][0]

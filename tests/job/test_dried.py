@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from benchside.errors import KeyReused, NotFound, Refused
-from benchside.job import dried, judged, measuring, turning, watching
+from benchside.job import dried, drying, judged, measuring, turning, watching
 from benchside.job.exchange import export_all, export_set, from_json, import_into, to_json
 from benchside.job.forms import Wrong
 from benchside.job.turning import Marked, Taken
@@ -286,3 +286,21 @@ def test_a_piece_roughed_green_and_measured_dry_teaches_before_it_is_turned_agai
     assert doing.wood is not None
     assert doing.wood.turning.roughing
     assert doing.wood.wood.tangential_percent == pytest.approx(taught.tangential.percent)
+
+
+def test_what_is_expected_of_a_weighed_piece_is_at_the_moisture_it_holds(shop: Shop) -> None:
+    set_id = a_set(shop)
+    # 145 g at 45 % hold 100 g of wood; 106 g are 6 %.
+    for day, grams in ((1, "145"), (9, "106")):
+        at = f"2026-03-0{day}T08:00:00.000Z"
+        drying.weigh(shop, set_id, 1, grams, "g", key=key(day), at=at)
+    assert dried.moisture_of(shop, set_id, 1) == (pytest.approx(6.0), True)
+    assert dried.moisture_of(shop, set_id, 2) == (8.0, False)
+    found = dried.dried(shop, set_id)
+    weighed, other = (found.piece(n).lines[0] for n in (1, 2))
+    assert weighed.expected("B") == pytest.approx(
+        weighed.turned.size_mm * dimension_ratio(7.8, 45, 6.0)
+    )
+    assert other.expected("B") == pytest.approx(
+        other.turned.size_mm * dimension_ratio(7.8, 45, 8.0)
+    )

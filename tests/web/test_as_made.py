@@ -6,10 +6,15 @@ from dataclasses import replace
 
 from starlette.testclient import TestClient
 
+from benchside.job import turning, wood
+from benchside.job.turning import Marked, Taken
+from benchside.job.work import work_of
 from benchside.store.database import Shop
 from tests import shopfloor
 from tests.job import fitted_bench
 from tests.web.pages import form_fields, text_of
+
+AT = "2026-02-01T08:00:00.000Z"
 
 
 def test_before_anything_is_turned_it_says_what_will_stand_here(
@@ -76,3 +81,27 @@ def test_species_and_what_was_learned_of_its_tree_stand_there_if_said(
         assert "White ash, green at 45 %" in told
         assert f"{said.radial_percent} % along the rays" in told
         assert ("learned of this tree, from" in told) == said.learned
+
+
+def test_a_set_read_green_says_that_its_averages_are_reckoned_to_dry(
+    shop: Shop, visitor: TestClient
+) -> None:
+    kept = shopfloor.started(shop)
+    wood.give(shop, kept.id, wood.Given("white ash", "green", "green", "cold_winters"), at=AT)
+    swell = work_of(shop, kept).places["st4"].diameter_mm
+    sent = Taken("1" * 32, "st4", f"{swell + 0.3:.2f}", "mm")
+    turning.take(shop, kept.id, 1, sent, device_id=None, received_at=AT)
+    done = Marked("2" * 32, "done", "done")
+    turning.mark(shop, kept.id, 1, done, device_id=None, received_at=AT)
+    said = text_of(visitor.get(f"/sets/{kept.id}/as-made").text)
+    assert "They were read before they dried" in said
+    assert "Of tenons the 0.30 mm for the last cut is taken off." in said
+    assert "Swell at 130 22.0 22.3 +0.3" in said
+
+
+def test_the_bit_of_a_registered_hole_stands_with_the_set(shop: Shop, visitor: TestClient) -> None:
+    set_id = fitted_bench.a_set(shop)
+    hole = fitted_bench.a_test_hole(shop)
+    fitted_bench.a_seat(shop, set_id, replace(fitted_bench.SEAT, test_hole=hole))
+    said = text_of(visitor.get(f"/sets/{set_id}/as-made").text)
+    assert "Bits the holes were bored with Lip and spur, 12.7 mm: cuts 12.78 mm" in said

@@ -234,7 +234,7 @@ def test_the_blank_can_be_changed_and_other_sizes_asked_for(visitor, shop, kept)
     given = wood.Given("white ash", "green", "green", "figure", lives_mc=8.0)
     wood.give(shop, kept.id, given, at=shopfloor.moment(0))
     page = text_of(visitor.get(base).text)
-    assert "shrinks by, from 45 to 8.0 % moisture 1.3 largest diameter to turn now 23.3" in page
+    assert "shrinks by, from 45 to 8 % moisture 1.3 largest diameter to turn now 23.3" in page
     page = visitor.get(base).text
     assert '<option value="sawn_green" selected>Sawn green: 3.2 mm over' in page
     assert "as its wood asks; turned to the end" in page

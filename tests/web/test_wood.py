@@ -105,6 +105,28 @@ def test_species_are_searched_and_one_s_own_are_added(visitor: TestClient) -> No
     assert "9.9 your own figure" in kept
 
 
+def test_a_moisture_is_one_figure_on_every_page(visitor: TestClient) -> None:
+    # Northern red oak holds 80 % in its heartwood and 69 in its sapwood [@wood-handbook-2021,
+    # table 4-1, in a copy made by others]; their middle is reckoned with.
+    visitor.post("/sets/1/wood", data={**FORM, "species": "northern red oak"})
+    assert "green at 74.5 %" in text_of(visitor.get("/sets/1/wood").text)
+    assert "74.5 % , the figure given" in text_of(visitor.get("/sets/1/drying").text)
+    assert "dries from 74.5 to 7.3" in text_of(visitor.get("/sets/1/turn/1").text)
+    assert "at 74.5 %" in text_of(visitor.get("/sets/1/sheet").text)
+    listed = text_of(visitor.get("/species?q=northern+red+oak").text)
+    assert re.search(r" 80 [a-z ,]+ 69 ", listed)
+    fifth = "one tree in three lies more than a fifth off it"
+    assert fifth in text_of(visitor.get("/sets/1/wood").text)
+
+
+def test_the_pages_of_the_wood_lead_to_one_another(visitor: TestClient) -> None:
+    visitor.post("/sets/1/wood", data=FORM)
+    for page, leads in (("wood", ("stock", "plan", "drying")), ("drying", ("dry", "fit"))):
+        told = visitor.get(f"/sets/1/{page}").text
+        assert all(f'href="/sets/1/{to}"' in told for to in leads)
+    assert 'href="/sets/1/fit"' in visitor.get("/sets/1/dry").text
+
+
 def test_weighing_from_the_first_day_to_a_forecast(visitor: TestClient) -> None:
     assert "First say what it is made of" in visitor.get("/sets/1/drying").text
     visitor.post("/sets/1/wood", data=FORM)
