@@ -285,7 +285,7 @@ def _sheet(
     seen = tuple(
         m
         for m in drawing.marks
-        if reach_x(m)[1] >= left and reach_x(m)[0] <= right and not _only_past(m, join)
+        if reach_x(m)[1] >= left and reach_x(m)[0] <= right and not _only_past(m, join, right)
     )
     shown = Window(
         seen,
@@ -311,14 +311,17 @@ def _sheet(
     return Sheet(found, tuple(marks))
 
 
-def _only_past(mark: Mark, join: float) -> bool:
-    """Whether words or a ring stand past a join altogether, where the next sheet is glued on: it
-    has them too, and here the end of the sheet might cut them."""
+def _only_past(mark: Mark, join: float, end: float) -> bool:
+    """Whether words or a ring stand past a join altogether, where the next sheet is glued on, or a
+    tick is cut by the end of the sheet there: the next one has them whole."""
     if isinstance(mark, Words):
         wide = 0.0 if mark.upright else lettering.width_mm(mark.text, mark.size_mm, bold=mark.bold)
         back = {"left": 0.0, "middle": wide / 2, "right": wide}[mark.align]
         return mark.x - back > join
-    return isinstance(mark, Stroke) and mark.layer == "mark" and reach_x(mark)[0] > join
+    if not isinstance(mark, Stroke):
+        return False
+    low, high = reach_x(mark)
+    return low > join and (mark.layer == "mark" or (mark.layer == "station" and high > end))
 
 
 def _strip(
