@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import isfinite, pi
+from math import isfinite, isinf, pi
 from typing import TypeAlias
 
 import numpy as np
@@ -91,6 +91,11 @@ class Support:
         for field in ("stiffness_n_per_mm", "rotation_nmm_per_rad"):
             if not getattr(self, field) >= 0:
                 raise OutOfRange("A stiffness is 0 or more.", field=field)
+
+
+def yields(stiffness: float) -> float:
+    """How far what is so stiff moves under one newton, or N mm; nothing where it is endless."""
+    return 0.0 if isinf(stiffness) else 1.0 / stiffness
 
 
 def checked_supports(work: Work, supports: Sequence[Support]) -> tuple[Support, ...]:

@@ -24,6 +24,7 @@ LIMIT_MM = 0.25  # the give at which ribbing shows (judgement)
 MODULUS_GPA, DENSITY_KG_M3 = 12.0, 672.0
 ARC_CHORDS = 8  # judgement: a bead's outline as so many straight tapers
 _ALONG = 33  # places the give is averaged over
+_OVER_SECTION = 9  # places along a section that the give is looked at
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +90,7 @@ def standing(pattern: Pattern, finished: frozenset[int], stock_mm: float, bench:
 
 def over_section(pattern: Pattern, i: int) -> Floats:
     """Places along a section, its ends among them. [mm]"""
-    return np.linspace(pattern.stations[i].at_mm, pattern.stations[i + 1].at_mm, 9)
+    return np.linspace(pattern.stations[i].at_mm, pattern.stations[i + 1].at_mm, _OVER_SECTION)
 
 
 def mean_give_mm(work: Work, bench: Bench, supports: Sequence[Support]) -> float:

@@ -27,8 +27,14 @@ TOUCH_UP_AFTER_M = 600.0
 CUTTING_SHARE = 0.5  # of the time between two taps the edge is in the wood
 ASSUMED_RPM = 1200.0  # where the maker keeps no speed
 WEAR: Mapping[Cuts, float] = {"ordinary": 1.0, "hard": 1.5, "abrasive": 2.5}
-MINUTES: Mapping[Stage, float] = {  # a step, where none was timed yet
-    **{"rough": 2.0, "size": 0.5, "tenon": 1.0, "run": 1.0, "form": 1.0, "thin": 1.5}
+# A step, where none was timed yet.
+MINUTES: Mapping[Stage, float] = {
+    "rough": 2.0,
+    "size": 0.5,
+    "tenon": 1.0,
+    "run": 1.0,
+    "form": 1.0,
+    "thin": 1.5,
 }
 TOOLS = ("roughing_gouge", "parting", "skew", "small_skew", "spindle_gouge")
 

@@ -17,12 +17,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import isinf
 
 import numpy as np
 import numpy.typing as npt
 
-from benchside.lathe.beam import Floats, Support, Work
+from benchside.lathe.beam import Floats, Support, Work, yields
 
 _FORCE, _COUPLE = 1, 0  # a load's kink in the moment: a ramp, a step
 
@@ -103,8 +102,8 @@ def held(work: Work, supports: Sequence[Support]) -> Held:
         np.array([at for at, _, _ in rest]),
         np.array([degree for _, degree, _ in rest]),
     )
-    yields = np.diag([compliance for _, _, compliance in rest])
-    answer = np.asarray(np.linalg.inv(_determinate(found, more, more) + yields), dtype=np.float64)
+    soft = np.diag([compliance for _, _, compliance in rest])
+    answer = np.asarray(np.linalg.inv(_determinate(found, more, more) + soft), dtype=np.float64)
     return replace(found, more=more, answer=answer)
 
 
@@ -136,9 +135,9 @@ def between(held: Held, x: Loads, at: Loads) -> Floats:
 
 def _least(supports: Sequence[Support]) -> tuple[_Base, list[tuple[float, int, float]]]:
     """The two reactions that just hold the piece, and every other support as a redundant."""
-    sideways = [(s.at_mm, _yields(s.stiffness_n_per_mm)) for s in supports if s.stiffness_n_per_mm]
+    sideways = [(s.at_mm, yields(s.stiffness_n_per_mm)) for s in supports if s.stiffness_n_per_mm]
     tilting = [
-        (s.at_mm, _yields(s.rotation_nmm_per_rad)) for s in supports if s.rotation_nmm_per_rad
+        (s.at_mm, yields(s.rotation_nmm_per_rad)) for s in supports if s.rotation_nmm_per_rad
     ]
     if len(sideways) >= 2:
         (a, soft_a), (b, soft_b) = sideways[0], sideways[-1]
@@ -153,10 +152,6 @@ def _least(supports: Sequence[Support]) -> tuple[_Base, list[tuple[float, int, f
     base = _Base(np.array([a, b]), degree, reach, lean, np.array([soft_a, soft_b]))
     rest = [(at, _FORCE, soft) for at, soft in sideways]
     return base, rest + [(at, _COUPLE, soft) for at, soft in tilting]
-
-
-def _yields(stiffness: float) -> float:
-    return 0.0 if isinf(stiffness) else 1.0 / stiffness
 
 
 def _kinks(work: Work, tails: Floats, at_mm: Floats, degree: npt.NDArray[np.intp]) -> _Kinks:

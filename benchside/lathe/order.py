@@ -59,6 +59,8 @@ class Costs:
     rest_mm: float = 300.0
 
 
+# judgement: how many looks a search may take, and by how much over the least each further search
+# may come out
 _LOOKS = 8000
 _GREED = (1.0, 1.05, 1.5, 10.0)
 _State: TypeAlias = tuple[tuple[int, ...], int]
@@ -145,18 +147,6 @@ def cost(cuts: Sequence[Cut], costs: Costs | None = None, calipers: int | None =
         soft += cut.softens_mm
         total += _handling(cuts[i - 1] if i else None, cut, costs, caliper, shared)
     return total
-
-
-def keeps_rules(cuts: Sequence[Cut]) -> bool:
-    """Whether every level comes after the lower ones, and every cut after those it waits for."""
-    seen: set[str] = set()
-    level = 0
-    for cut in cuts:
-        if cut.level < level or not cut.after <= seen:
-            return False
-        level = cut.level
-        seen.add(cut.id)
-    return True
 
 
 def zone(at_mm: float, costs: Costs) -> int:

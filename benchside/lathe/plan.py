@@ -240,18 +240,12 @@ def _step(
         stage=stage,
         place_id=place.id if place else None,
         at_mm=place.at_mm if place else None,
-        section=None,
         finish_mm=finish_mm,
         stop_mm=None if finish_mm is None else finish_mm + over_mm,
         try_mm=try_mm,
         tool=tool,
         say=say or stage,
-        why="",
         reads="diameter" if place else None,
-        phase="sizing",
-        touch_up=False,
-        caution=None,
-        forms=(),
     )
 
 

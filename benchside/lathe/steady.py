@@ -13,11 +13,12 @@ from benchside.lathe import course, stiffness
 from benchside.lathe.beam import MOST_STIFF, Support, Work
 from benchside.lathe.course import Bench
 from benchside.lathe.parts import stock_mm
-from benchside.lathe.steps import Step
+from benchside.lathe.steps import Stage, Step
 from benchside.pattern import Pattern
 from benchside.units import length_told
 
 CLEAR_MM = 12.0  # judgement: room a steady needs to either side, for itself and for the tool
+SET_TO_MM = 1.0  # judgement: no steady is set finer
 HELPS = 0.8  # judgement: a steady that leaves more than this of the give is not worth fitting
 ALMOST = 1.1  # judgement: one place for several cuts may leave so much more than one place for each
 _STANDS_ON = ("straight", "taper")  # a finished bead, cove or shoulder carries no steady
@@ -81,30 +82,34 @@ def with_steady(pattern: Pattern, steps: tuple[Step, ...], bench: Bench) -> tupl
     the way of; their ``at_mm`` is where it stands.
     """
     bare = _bare(pattern, steps, bench)
-    before: dict[str, Step] = {}
-    on: float | None = None
-    due = {stay.first: stay for stay in _stays(pattern, bare, bench)}
-    kept_to = max((stay.last for stay in due.values()), default=-1)
+    before = _steady_steps(pattern, steps, bare, _stays(pattern, bare, bench))
+    found = ((before[step.id], step) if step.id in before else (step,) for step in steps)
+    return tuple(step for pair in found for step in pair)
+
+
+def _steady_steps(
+    pattern: Pattern, steps: Sequence[Step], bare: Sequence[Moment], stays: Sequence[Stay]
+) -> dict[str, Step]:
+    """What is done with the steady, by the id of the step it comes before."""
     by_id = {step.id: step for step in steps}
+    first = {stay.first: stay.at_mm for stay in stays}
+    needed_to = max((stay.last for stay in stays), default=-1)
+    found: dict[str, Step] = {}
+    on_mm: float | None = None
     for k, moment in enumerate(bare):
         step = by_id[moment.step_id]
-        if k in due:
-            say = "steady_move" if on is not None else "steady_fit"
-            on = due[k].at_mm
-            before[step.id] = _steady_step(f"steady:{step.id}", step, say, on)
-        elif on is not None and (k > kept_to or not _clear(pattern, moment, on)):
-            before[step.id] = _steady_step(f"off:{step.id}", step, "steady_off", on)
-            on = None
-    if on is not None:
-        last = steps.index(by_id[bare[-1].step_id])
-        after = steps[last + 1]
-        before[after.id] = _steady_step(
-            f"off:{after.id}", by_id[bare[-1].step_id], "steady_off", on
-        )
-    found: list[Step] = []
-    for step in steps:
-        found += [before[step.id], step] if step.id in before else [step]
-    return tuple(found)
+        if k in first:
+            say = "steady_fit" if on_mm is None else "steady_move"
+            on_mm = first[k]
+            found[step.id] = _steady_step("steady", step, step.stage, say, on_mm)
+        elif on_mm is not None and (k > needed_to or not _clear(pattern, moment, on_mm)):
+            found[step.id] = _steady_step("off", step, step.stage, "steady_off", on_mm)
+            on_mm = None
+    if on_mm is not None:
+        last = by_id[bare[-1].step_id]
+        after = steps[steps.index(last) + 1]
+        found[after.id] = _steady_step("off", after, last.stage, "steady_off", on_mm)
+    return found
 
 
 def check_place(pattern: Pattern, moment: Moment, at_mm: float) -> None:
@@ -233,34 +238,26 @@ def _one_place(
         bench.steady_n_per_mm or MOST_STIFF,
         stand_mm=stands,
     )
-    at_mm = float(round(at_mm))  # no steady is set finer
+    at_mm = SET_TO_MM * round(at_mm / SET_TO_MM)
     return at_mm, {k: _give_mm(pattern, bare[k], bench, at_mm)[0] for k in needing}
 
 
 def _clear(pattern: Pattern, moment: Moment, steady_mm: float) -> bool:
     """Whether a steady stands clear of what is cut."""
     return all(
-        not low - CLEAR_MM + 1 < steady_mm < high + CLEAR_MM - 1
+        not low - CLEAR_MM + SET_TO_MM < steady_mm < high + CLEAR_MM - SET_TO_MM
         for low, high in course.spans(pattern, moment.sections)
     )
 
 
-def _steady_step(step_id: str, step: Step, say: str, at_mm: float) -> Step:
+def _steady_step(name: str, before: Step, stage: Stage, say: str, at_mm: float) -> Step:
+    """A step of the steady's before another, worked at with the stage of the cut beside it."""
     return Step(
-        id=step_id,
-        stage=step.stage,
-        place_id=None,
-        at_mm=at_mm,
-        section=None,
-        finish_mm=None,
-        stop_mm=None,
-        try_mm=None,
+        id=f"{name}:{before.id}",
+        stage=stage,
         tool="steady",
         say=say,
         why=say,
-        reads=None,
-        phase="sizing",
-        touch_up=False,
         caution="steady_stopped",
-        forms=(),
+        at_mm=at_mm,
     )

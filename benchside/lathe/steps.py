@@ -14,7 +14,7 @@ STAGES: tuple[Stage, ...] = get_args(Stage)
 FINISHING: tuple[Stage, ...] = ("tenon", "run", "form", "thin")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """One thing to do at the lathe. Sizes in mm; ``at_mm`` from the datum end.
 
@@ -30,20 +30,20 @@ class Step:
 
     id: str
     stage: Stage
-    place_id: str | None
-    at_mm: float | None
-    section: int | None
-    finish_mm: float | None
-    stop_mm: float | None
-    try_mm: float | None
     tool: str
     say: str
-    why: str
-    reads: Literal["diameter", "position"] | None
-    phase: Literal["sizing", "final"]
-    touch_up: bool
-    caution: str | None
-    forms: tuple[int, ...]
+    why: str = ""
+    caution: str | None = None
+    place_id: str | None = None
+    at_mm: float | None = None
+    section: int | None = None
+    finish_mm: float | None = None
+    stop_mm: float | None = None
+    try_mm: float | None = None
+    reads: Literal["diameter", "position"] | None = None
+    phase: Literal["sizing", "final"] = "sizing"
+    touch_up: bool = False
+    forms: tuple[int, ...] = ()
     brings: tuple[str, ...] = ()
 
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, isinf
+from math import ceil
 
 import numpy as np
 import numpy.typing as npt
@@ -29,6 +29,7 @@ from benchside.lathe.beam import (
     Work,
     checked_places,
     checked_supports,
+    yields,
 )
 from benchside.units import length_told
 
@@ -156,7 +157,7 @@ def best_steady(
         raise OutOfRange("A steady has a stiffness above 0.", field="stiffness_n_per_mm")
     held = give.held(work, checked_supports(work, _or_pinned(work, supports)))
     tool = give.forces(held, _spread(work, _spans(work, cut_mm), _TOOL))
-    looked = _Look(held, tool, give.own(held, tool), _soft(stiffness_n_per_mm))
+    looked = _Look(held, tool, give.own(held, tool), yields(stiffness_n_per_mm))
     at = _spread(work, _spans(work, stand_mm), _STAND)
     worst = _worst(looked, at)
     step = work.length_mm / _STAND
@@ -229,16 +230,13 @@ def _within(at: Floats, spans: list[tuple[float, float]]) -> Floats:
     return np.unique(moved[np.arange(len(at)), nearest])
 
 
-def _soft(stiffness_n_per_mm: float) -> float:
-    return 0.0 if isinf(stiffness_n_per_mm) else 1.0 / stiffness_n_per_mm
-
-
 def _worst(looked: _Look, at_mm: Floats) -> Floats:
     """The largest give wherever the tool goes, for a steady at each of the places."""
     held = looked.held
     steady = give.forces(held, at_mm)
     own = give.own(held, steady)
-    help_ = np.where(own > 1e-12 * held.scale, 1.0 / np.maximum(own + looked.soft, 1e-300), 0.0)
+    gives = own > 1e-12 * held.scale  # where the piece gives nothing, a steady helps nothing
+    help_ = np.where(gives, 1.0 / np.where(gives, own + looked.soft, 1.0), 0.0)
     left = looked.bare[:, None] - give.between(held, looked.tool, steady) ** 2 * help_
     return _peak(looked.tool.at_mm, left)
 

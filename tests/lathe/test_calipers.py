@@ -23,9 +23,8 @@ STAGE_ORDER = ("size", "tenon", "form", "thin")
 def to_set(i, stage, stop_mm):
     """A step that has a caliper set, and nothing else of interest."""
     return Step(
-        id=f"{stage}:{i}", stage=stage, place_id=str(i), at_mm=0.0, section=None,
-        finish_mm=stop_mm, stop_mm=stop_mm, try_mm=None, tool="", say="", why="",
-        reads="diameter", phase="sizing", touch_up=False, caution=None, forms=(),
+        id=f"{stage}:{i}", stage=stage, tool="", say="", place_id=str(i), at_mm=0.0,
+        finish_mm=stop_mm, stop_mm=stop_mm, reads="diameter",
     )  # fmt: skip
 
 

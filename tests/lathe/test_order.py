@@ -8,9 +8,21 @@ import pytest
 from benchside.errors import OutOfRange
 from benchside.lathe.course import Bench
 from benchside.lathe.cuts import LEVELS, as_cuts, crossed
-from benchside.lathe.order import Costs, Cut, cost, in_order, keeps_rules, reasons
+from benchside.lathe.order import Costs, Cut, cost, in_order, reasons
 from benchside.lathe.plan import plan, softens_mm, why_here
 from tests.lathe.samples import BACK, BALUSTER, D, S, T, pattern
+
+
+def keeps_rules(cuts):
+    """Whether every level comes after the lower ones, and every cut after those it waits for."""
+    seen = set()
+    level = 0
+    for cut in cuts:
+        if cut.level < level or not cut.after <= seen:
+            return False
+        level = cut.level
+        seen.add(cut.id)
+    return True
 
 
 def some_cuts(chance, count):
