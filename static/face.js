@@ -315,13 +315,13 @@ export function showDrift(deck, drift) {
 }
 
 /** One size to cut to on a face: the one aimed for, the drawn one in the line under it. */
-function showAim(section, { say: text, to, put }) {
+function showAim(section, { say: text, to, put: figures }) {
   const line = document.createElement("p");
   line.className = "caution";
   line.dataset.instead = "";
   put(line, text);
   (section.querySelector(".set-to") ?? section.querySelector(".aim")).after(line);
-  for (const [where, figure] of Object.entries(put)) {
+  for (const [where, figure] of Object.entries(figures)) {
     const place = section.querySelector(where);
     if (!place) continue;
     const before = [...place.childNodes];
