@@ -232,7 +232,14 @@ export function attach(form) {
       place.textContent = `${message} ${hint}`;
       there.add(place);
     }
-    for (const place of form.querySelectorAll("[data-problem]")) place.hidden = !there.has(place);
+    for (const place of form.querySelectorAll("[data-problem]")) {
+      const typed = document.getElementById(place.id.replace(/-problem$/, ""));
+      place.hidden = !there.has(place);
+      if (place.hidden) typed?.removeAttribute("aria-invalid");
+      else typed?.setAttribute("aria-invalid", "true");
+      typed?.setAttribute("aria-describedby", place.id);
+    }
+    if (found.one) document.querySelector(".problems")?.remove();
     const lost = found.problems.filter(({ row, field }) => !form.querySelector(`[data-problem="${row}:${field}"]`));
     state.textContent = lost.length && !found.one ? `${lost[0].message} ${lost[0].hint}` : "";
     fingers.draw();

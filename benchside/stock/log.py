@@ -295,7 +295,7 @@ def check(log: Log, blank: Blank, over_mm: float, way: Way, unit: Unit | None = 
         raise OutOfRange(
             f"{said(log.end_mm)} off each end leaves nothing of a log {said(log.length_mm)} long.",
             field="end_mm",
-            hint="It is for the checks of the ends, 75 to 150 mm by habit.",
+            hint="Only what is checked at the ends is cut off.",
         )
     if blank.length_mm > log.length_mm:
         raise OutOfRange(

@@ -133,6 +133,22 @@ def test_the_whole_board_stands_over_its_faces_and_brings_its_end_into_view(
     expect(page.locator("[data-overview]")).to_be_hidden()
 
 
+def test_what_was_wrong_is_named_and_clears_as_it_is_put_right(phone: Phone) -> None:
+    page = phone.page
+    phone.open("/stock/boards/new")
+    page.get_by_label("Width", exact=True).fill("160")
+    page.get_by_role("button", name="Keep the board").tap()
+    box = page.locator(".problems")
+    expect(box).to_contain_text("Length: This is still empty.")
+    expect(box).not_to_contain_text("Width")
+    page.get_by_label("Thickness", exact=True).fill("thick")
+    expect(page.locator("#thickness-problem")).to_contain_text("is not a length")
+    page.get_by_label("Thickness", exact=True).fill("30")
+    page.get_by_label("Length", exact=True).fill("900")
+    expect(box).to_have_count(0)
+    expect(page.locator("[aria-invalid]")).to_have_count(0)
+
+
 def test_on_a_board_that_was_sawn_a_finger_changes_nothing(phone: Phone, bench: Bench) -> None:
     page = phone.page
     set_id, board_id = described(bench, "Board that was sawn", "b")
