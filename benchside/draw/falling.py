@@ -87,8 +87,8 @@ def _level(name: str, field: _Field, moisture: float, words: str, *, above: bool
     text_y = y - 6 if above else y + svg.FONT_PX + 2
     return (
         f'<path class="{name}" d="M{svg.point(LEFT_PX, y)}H{svg.number(field.right)}"/>'
-        f'<text font-size="{svg.number(svg.FONT_PX)}" x="{svg.number(field.right - 4)}"'
-        f' y="{svg.number(text_y)}" text-anchor="end">{svg.words(words)}</text>'
+        f'<text font-size="{svg.number(svg.FONT_PX)}" x="{svg.number(LEFT_PX + 4)}"'
+        f' y="{svg.number(text_y)}">{svg.words(words)}</text>'
     )
 
 

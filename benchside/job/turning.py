@@ -20,6 +20,7 @@ from benchside.lathe.steps import Stage, Step
 from benchside.moments import as_text
 from benchside.pattern import Place
 from benchside.store import readings, sets
+from benchside.store import wood as woods
 from benchside.store.database import Shop
 from benchside.store.readings import Mark, Reading, What
 
@@ -126,7 +127,8 @@ def sitting(shop: Shop, set_id: int, number: int, stage: str | None = None) -> S
     if not steps:
         raise NotFound("This pattern has no such stage.")
     alike = wood_of.of_pieces(shop, set_id, known)
-    standing = readings.standing(shop, set_id, number)
+    since = woods.mounted_again(shop, set_id).get(number, "")
+    standing = [r for r in readings.standing(shop, set_id, number) if r.taken_at >= since]
     return Sitting(
         spindle_set=found,
         work=doing,

@@ -120,7 +120,10 @@ def standing(shop: Shop, set_id: int, spindle: int | None = None) -> list[Readin
 
 
 def before(shop: Shop, reading: Reading) -> Reading | None:
-    """The reading that stood in the same place of the same piece, another than this one's own."""
+    """The reading that stood in the same place of the same piece, another than this one's own.
+
+    Of a piece that was put on the lathe again with other sizes, one taken since.
+    """
     row = shop.row(
         f"""
         SELECT {_COLUMNS} FROM reading r
@@ -130,6 +133,9 @@ def before(shop: Shop, reading: Reading) -> Reading | None:
           AND NOT EXISTS (SELECT 1 FROM reading s WHERE s.supersedes = r.key)
           AND NOT EXISTS (SELECT 1 FROM mark m
                           WHERE m.set_id = r.set_id AND m.what = 'withdrawn' AND m.about = r.key)
+          AND taken_at >= coalesce((SELECT max(at) FROM spindle_wood w
+                                    WHERE w.set_id = r.set_id AND w.spindle = r.spindle
+                                    HAVING count(*) > 1), '')
         ORDER BY taken_at DESC, id DESC LIMIT 1
         """,
         _values(reading),

@@ -16,11 +16,13 @@ CHART_WIDE, CHART_HIGH = 360.0, 230.0
 
 
 def mouth_picture(turned: Turned) -> str:
+    """A tenon's end in its hole, turned so."""
     said = words()["fit"]["mouth"]
     return mouth(job.RING_DEG[turned], said[turned], said["grain"])
 
 
 def year_picture(part: job.PartFit, unit: Unit) -> str:
+    """How tight a part's tenons are from month to month; it must have a course."""
     assert part.course is not None
     year, said = part.course.year, words()["fit"]["chart"]
     figures = {
@@ -50,6 +52,12 @@ def dot(dot_deg: float, datum_end: str) -> str:
 def doubts(course: job.Course | None, unit: Unit) -> list[tuple[str, str]]:
     """What speaks against a fit, in words: the short of it, and how much and what helps."""
     return [] if course is None else [_doubt(doubt, course, unit) for doubt in course.warnings]
+
+
+def in_short(course: job.Course | None) -> str:
+    """All that speaks against a fit, in a few words; nothing where nothing does."""
+    said, doubts = words()["fit"]["short"], course.warnings if course else ()
+    return " and ".join(said[doubt.what].format(month=doubt.month) for doubt in doubts)
 
 
 def _doubt(doubt: Doubt, course: job.Course, unit: Unit) -> tuple[str, str]:
@@ -93,8 +101,7 @@ def verdict(row: job.Row, part: job.PartFit, unit: Unit) -> str:
     planned = {(d.what, d.month) for d in part.course.warnings} if part.course else set()
     own = any((d.what, d.month) not in planned for d in doubts)
     key = "right" if not doubts else "own" if own else "planned"
-    short = " and ".join(said["short"][d.what].format(month=d.month) for d in doubts)
-    found: str = said["sized"][key].format(short=short)
+    found: str = said["sized"][key].format(short=in_short(row.course))
     return found
 
 

@@ -331,6 +331,7 @@ def _page(
         unit=found.standing.kept.unit,
         dot=fit_words.dot,
         doubts_of=fit_words.doubts,
+        doubts_in_short=fit_words.in_short,
         verdict=fit_words.verdict,
         kinder=fit_words.kinder,
         no_wood=fit_words.no_wood,

@@ -179,6 +179,21 @@ def test_a_roughed_piece_waits_to_be_dry_and_is_then_turned_to_the_end(shop, kep
     assert sets.standing(shop, kept.id).done == 1
 
 
+def test_what_was_read_while_it_was_roughed_is_no_reading_of_the_piece_turned_dry(shop, kept):
+    wood.give(shop, kept.id, ROUGH, at=AT)
+    rough = work_of(shop, kept, 1).places["st1"].diameter_mm
+    take(shop, kept, 1, f"{rough:.2f}", 1, phase="sizing", axis="A")
+    assert turning.sitting(shop, kept.id, 1).answers
+    tap_through(shop, kept, 1, 10)
+    wood.turn_dry(shop, kept.id, [1], 9.0, at=LATER)
+    again = turning.sitting(shop, kept.id, 1)
+    assert (dict(again.answers), again.latest) == ({}, ())
+    sent = Taken(key(90), "st1", "12.7", "mm", phase="sizing", axis="B")
+    answer = turning.take(shop, kept.id, 1, sent, device_id=None, received_at=LATER)
+    assert (answer.earlier, answer.other) == (None, None)  # the other way was read of another size
+    assert set(turning.sitting(shop, kept.id, 1).answers) == {"tenon:st1"}
+
+
 def test_when_all_are_roughed_the_set_itself_is_of_dry_wood(shop):
     kept = shopfloor.started(shop, wanted=2, spares=0)
     wood.give(shop, kept.id, ROUGH, at=AT)
