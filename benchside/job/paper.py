@@ -14,7 +14,7 @@ from benchside.job import origin, sets
 from benchside.job import piece as pieces
 from benchside.lathe.calipers import SAME_MM
 from benchside.lathe.steps import Step
-from benchside.paper import gauges, labels, page, shape, stick
+from benchside.paper import gauges, labels, lettering, page, shape, stick
 from benchside.paper.gauges import Cut
 from benchside.paper.marks import Drawing
 from benchside.paper.page import Heading, Page, Sheet
@@ -271,7 +271,8 @@ def outline(found: Subject, *, half: bool = False) -> Drawing:
 
 def heading_of(found: Subject, words: Language, at: str) -> Heading:
     """What every sheet says of itself: the day it was made, and the revision."""
-    pattern = "" if found.title == found.pattern.name else f"{found.pattern.name}, "
+    named = lettering.apart(found.pattern.name)
+    pattern = "" if found.title == found.pattern.name else f"{named}, "
     return Heading(
         title=found.title,
         below=words.say.of_revision.format(pattern=pattern, day=words.day(found.revised_at)),

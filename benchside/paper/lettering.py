@@ -19,6 +19,7 @@ MISSING = "□"  # stands for a letter that the font does not have
 CAP_EM = 0.73  # height of a capital over the baseline, in this font
 MIDDLE_EM = CAP_EM / 2  # from the baseline up to the middle of a capital
 _SHAPED = {"R", "AL", "RLE", "RLO", "RLI"}  # bidirectional classes that need more than a row
+_ISOLATE, _ISOLATED = "\u2068", "\u2069"  # around a name of either direction
 _INVISIBLE = re.compile("[\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
 
 
@@ -37,6 +38,19 @@ def tidy(text: str) -> str:
         for c in unicodedata.normalize("NFC", spaced)
         if unicodedata.category(c) not in ("Cc", "Cs")
     )
+
+
+def apart(name: str) -> str:
+    """A name to stand among other words: one that runs from the right turns nothing beside it.
+
+    >>> apart("Swell"), len(apart("שלום"))
+    ('Swell', 6)
+    """
+    return f"{_ISOLATE}{name}{_ISOLATED}" if _runs_from_the_right(name) else name
+
+
+def _runs_from_the_right(text: str) -> bool:
+    return any(unicodedata.bidirectional(c) in ("R", "AL") for c in text)
 
 
 def needs_shaping(text: str) -> bool:
@@ -65,7 +79,8 @@ def shortened(text: str, room_mm: float, size_mm: float, *, bold: bool = False) 
             low = middle
         else:
             high = middle - 1
-    return text[:low].rstrip() + "…" if low else ""
+    left = text[:low].rstrip() + "…" if low else ""
+    return left + _ISOLATED * (left.count(_ISOLATE) - left.count(_ISOLATED))
 
 
 def wrapped(

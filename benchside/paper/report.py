@@ -303,7 +303,8 @@ def _steps(part: Steps, width: float) -> Iterator[_Row]:
                 Words(text, x + STEP_MM, TEXT_MM * (1 + LEADING * n), TEXT_MM)
                 for n, text in enumerate(lines)
             ]
-        yield _Row(TEXT_MM * LEADING * most + 0.6, tuple(marks))
+        # Two columns are read one after the other, so they are kept on one page.
+        yield _Row(TEXT_MM * LEADING * most + 0.6, tuple(marks), holds=i + 1 < down)
     yield _Row(1.0, ())
 
 

@@ -14,6 +14,7 @@ from benchside.job.watching import Aim, Watch
 from benchside.job.wood_of import Said
 from benchside.lathe.sizes import Verdict
 from benchside.lathe.steps import Step
+from benchside.paper.lettering import apart
 from benchside.pattern import Place
 from benchside.units import Unit
 from benchside.web.words import words
@@ -57,7 +58,8 @@ def place_label(place: Place) -> str:
     """What a place is called on a screen."""
     share = f"{place.share:.0%}"
     found: str = words()["place"][place.role]
-    return found.format(name=place.name or "Station", to_name=place.to_name or "next", share=share)
+    name, to_name = apart(place.name or "Station"), apart(place.to_name or "next")
+    return found.format(name=name, to_name=to_name, share=share)
 
 
 def from_where(origin: Origin, unit: Unit) -> str:

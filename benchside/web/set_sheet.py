@@ -13,6 +13,7 @@ from benchside.job import set_sheet as job
 from benchside.job.piece import Line
 from benchside.job.set_sheet import SetSheet
 from benchside.job.wood_of import Said
+from benchside.paper import lettering
 from benchside.paper.page import Heading, Page
 from benchside.paper.pdf import pdf
 from benchside.paper.report import (
@@ -109,7 +110,7 @@ def told(found: SetSheet, page: Page, *, at: str, next_time: bool = False) -> Re
         heading=Heading(
             title=f"{kept.name}, {sentences()['made_title']}" if next_time else kept.name,
             below=sentences()["held"].format(
-                pattern=record.name,
+                pattern=lettering.apart(record.name),
                 n=record.revision,
                 day=day(record.revised_at),
                 wanted=choices.wanted,

@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import ezdxf
 import numpy as np
+import pypdfium2
 import pytest
 from hypothesis import given, settings
 
@@ -139,3 +140,21 @@ def test_two_hundred_letters_are_wrapped_then_shortened() -> None:
     assert lettering.wrapped("W" * 200, 30.0, 5.0, 3)[0] == "W" * len(
         lettering.wrapped("W" * 200, 30.0, 5.0, 3)[0]
     )
+
+
+def test_a_name_from_the_right_turns_none_of_the_words_about_it() -> None:
+    name = 'שלום, כיסא "א"'
+    said = f"Size {lettering.apart(name)}: 1 9/16"
+    cut = lettering.shortened(said, lettering.width_mm("Size שלום, כ…", 6.0), 6.0)
+    assert cut.count("\u2068") == cut.count("\u2069") == 1  # nothing after it is drawn in
+    sheet = Sheet(page(297, 210), (Words(said, 0.0, 20.0, 6.0),))
+    opened = pypdfium2.PdfDocument(pdf([sheet], title="Name", made_at=samples.DAY))
+    texts = opened[0].get_textpage()
+    drawn = [
+        (texts.get_charbox(i)[0], texts.get_text_range(i, 1)) for i in range(texts.count_chars())
+    ]
+    opened.close()
+    row = "".join(letter for _, letter in sorted(drawn) if letter.strip())
+    assert row.startswith("Size")
+    assert row.endswith(":19/16")
+    assert [c for c in row if "א" <= c <= "ת"] == [c for c in reversed(name) if "א" <= c <= "ת"]

@@ -134,3 +134,14 @@ def test_steps_are_numbered_down_two_columns_and_none_is_lost() -> None:
     assert all(
         at[c][1] == at[n][1] and at[n][0] < at[c][0] for c, n in zip("abcde", "12345", strict=True)
     )
+
+
+def test_a_list_in_two_columns_is_kept_on_one_page() -> None:
+    steps = Steps(tuple(f"step {i}" for i in range(1, 31)))
+    for rows in range(20, 60):
+        before = Table("Before", ("Place",), (False,), tuple((f"row {i}",) for i in range(rows)))
+        sections = (Section("Before", (before,)), Section("In order", (steps,)))
+        sheets = report_sheets(Report(samples.HEADING, sections), A4, SAY)
+        said = [{m.text for m in s.marks if isinstance(m, Words)} for s in sheets]
+        assert sum("step 1" in texts for texts in said) == 1
+        assert all(("step 1" in texts) == ("step 30" in texts) for texts in said)
