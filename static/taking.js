@@ -158,6 +158,7 @@ function asks(section, text) {
   const wanted = aim(section);
   if (mm !== null && wanted.reads === "diameter" && mm > state.most) {
     say(section, fill(words.cannot_be, { text }));
+    section.querySelector("[data-go]").classList.add("quiet");
     return true;
   }
   if (mm === null || at.asking === text || !surprising(mm, wanted)) return false;

@@ -427,7 +427,7 @@ def _check_possible(shop: Shop, doing: Work, reading: Reading) -> None:
     raise OutOfRange(
         f"{read} cannot be: {why.format(than)}.",
         field="value",
-        hint="It was not taken. Measure again, or look for a slip of the point or the fraction.",
+        hint="Not taken: measure again.",
     )
 
 

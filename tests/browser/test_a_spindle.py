@@ -390,6 +390,7 @@ def test_a_figure_no_piece_can_have_had_is_not_taken_however_it_is_meant(
     for _ in range(2):
         phone.big_button.tap()
         expect(phone.verdict).to_have_text(SAYS["cannot_be"].format(text="91 3/16"))
+        expect(phone.big_button).to_have_class(re.compile("quiet"))
         expect(phone.entry).to_have_value("91 3/16")
     expect(phone.queue).to_have_text("")
     assert bench.typed(kept) == []

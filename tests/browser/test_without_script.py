@@ -45,6 +45,17 @@ def row(plain: Phone, step: str) -> Locator:
 
 
 @pytest.mark.quick
+def test_the_buttons_under_the_list_of_readings_hold_their_words(
+    bench: Bench, plain: Phone
+) -> None:
+    kept = bench.started(peg())
+    plain.turns(kept, 1, "readings")
+    links = plain.step.locator(".go-line a")
+    expect(links).to_have_count(2)
+    room = links.evaluate_all("all => all.map(e => e.clientWidth - e.scrollWidth)")
+    assert min(room) >= 0, room
+
+
 def test_readings_are_taken_and_come_back_with_their_verdicts(bench: Bench, plain: Phone) -> None:
     kept = bench.started(peg())
     plain.turns(kept, 1, "readings")
