@@ -283,7 +283,6 @@ TEXTS = {
     "on-do": "do",
     "over": "paper card",
     "under": "paper card",
-    "right": "paper card",
     "wrong": "paper card",
     "paper": "ink",
 }
