@@ -11,10 +11,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import ceil, floor
+from typing import Literal
 
 from benchside.lathe.steps import Step
 from benchside.pattern import Kind, Pattern, Place, Section, Station, places
-from benchside.pattern.profile import greatest_rise_mm
+from benchside.pattern.profile import through_limits_mm
 from benchside.wood.shrinkage import SizeNow, dimension_ratio, section_mm, size_now
 from benchside.wood.species import FIBER_SATURATION
 
@@ -184,9 +185,11 @@ def _through_mm(
     for was, now in ((start, stations[i]), (end, stations[i + 1])):
         if section.through_mm == was.diameter_mm:
             return now.diameter_mm
-    low, high = sorted((stations[i].diameter_mm, stations[i + 1].diameter_mm))
-    rise = greatest_rise_mm(end.at_mm - start.at_mm, low, high)
-    wanted = round(size(section.through_mm, kind or start.kind, wood).turn_mm, PLACES)
-    if section.form == "bead":
-        return max(high, min(wanted, floor((high + rise) * 100) / 100))
-    return min(low, max(wanted, ceil((low - rise) * 100) / 100))
+    ends_mm = stations[i].diameter_mm, stations[i + 1].diameter_mm
+    form: Literal["bead", "cove"] = "bead" if section.form == "bead" else "cove"
+    least_mm, most_mm = through_limits_mm(form, end.at_mm - start.at_mm, *ends_mm)
+    wanted_mm = round(size(section.through_mm, kind or start.kind, wood).turn_mm, PLACES)
+    fine = 10.0**PLACES
+    if form == "bead":
+        return max(least_mm, min(wanted_mm, floor(most_mm * fine) / fine))
+    return min(most_mm, max(wanted_mm, ceil(least_mm * fine) / fine))

@@ -228,3 +228,7 @@ def test_what_an_order_costs_can_be_worked_in_the_head():
     assert unlikeness([[0.0], [1.0], [3.0]], [0, 1, 2]) == pytest.approx(3 + 6)
     # The odd one in the middle: neighbours 3 + 2, mates 1 twice, and itself 2 off, twice.
     assert unlikeness([[0.0], [1.0], [3.0]], [0, 2, 1]) == pytest.approx(5 + 2 + 4)
+
+
+def test_a_piece_by_itself_is_unlike_nothing():
+    assert unlikeness([[12.0, 18.0]], [0]) == 0.0

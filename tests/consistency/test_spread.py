@@ -6,7 +6,10 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from benchside.consistency.spread import (
+    OfReading,
     end_to_end,
+    of_reading,
+    pooled_sd_mm,
     prediction_factor,
     repeatability,
     spread,
@@ -176,3 +179,23 @@ def test_a_place_not_read_along_a_straight_is_left_out():
 def test_one_place_says_nothing_about_end_to_end(at, values):
     with pytest.raises(OutOfRange):
         end_to_end(at, values)
+
+
+def test_an_error_known_from_the_step_alone_is_the_least_share_and_has_no_limits():
+    assert of_reading(0.2, 8, 0.1) == OfReading(0.25, None, None)
+    assert of_reading(0.1, 8, 0.3).share == 1.0
+
+
+@pytest.mark.parametrize(
+    ("sd", "degrees", "error"),
+    [(0.0, 8, 0.1), (nan, 8, 0.1), (0.2, 0, 0.1), (0.2, 8, -0.1), (0.2, 8, inf)],
+)
+def test_a_share_needs_a_spread_and_an_error(sd, degrees, error):
+    with pytest.raises(OutOfRange):
+        of_reading(sd, degrees, error)
+
+
+def test_places_pooled_count_by_their_degrees_and_none_without_one():
+    assert pooled_sd_mm([0.3, 0.4], [1, 1]) == pytest.approx((0.125) ** 0.5)
+    assert pooled_sd_mm([0.3, 0.4], [3, 0]) == pytest.approx(0.3)
+    assert pooled_sd_mm([], []) is None

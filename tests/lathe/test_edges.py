@@ -107,3 +107,8 @@ def test_times_and_shares_that_cannot_be_are_refused():
     ):
         with pytest.raises(OutOfRange):
             passed(20, 900, **wrong)
+
+
+def test_a_step_without_an_edge_wears_none():
+    steps = [step for step in plan(BACK) if step.stage in ("mount", "set_out")]
+    assert due_at(steps, {step.id: Passed(900, 900) for step in steps}, {}, {}) == {}

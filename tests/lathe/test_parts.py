@@ -1,6 +1,12 @@
 import pytest
 
-from benchside.lathe.parts import high_places, slenderness, tenon_sections, thin_sections
+from benchside.lathe.parts import (
+    high_places,
+    slenderness,
+    tenon_sections,
+    tenon_span_mm,
+    thin_sections,
+)
 from tests.lathe.samples import BACK, BALUSTER, STRETCHER, D, T, pattern
 
 
@@ -76,3 +82,11 @@ def test_length_over_thickness_names_the_help_it_wants(length, diameter, ratio, 
 def test_the_tenons_do_not_make_a_stout_leg_slender():
     found = slenderness(STRETCHER)
     assert (found.least_mm, found.length_mm) == (19.0, 440)
+
+
+def test_a_tenon_runs_from_its_tip_to_where_its_shoulder_begins_whichever_station_is_asked():
+    for station in ("bottom", "ledge"):
+        assert tenon_span_mm(BALUSTER, station) == (0, 22)  # with the shoulder at its own size
+    for station in ("pin", "pin-end"):
+        assert tenon_span_mm(BALUSTER, station) == (500, 545)
+    assert tenon_span_mm(BALUSTER, "vase") == (112, 112)  # no tenon: no length

@@ -1,5 +1,6 @@
 """What stands after each cut, how much a cut softens the piece, and where the steady comes in."""
 
+from dataclasses import replace
 from math import inf
 
 import numpy as np
@@ -10,7 +11,7 @@ from benchside.lathe import course, stiffness
 from benchside.lathe.course import Bench
 from benchside.lathe.parts import stock_mm
 from benchside.lathe.plan import plan
-from benchside.lathe.steady import moments, stand_spans, stays, supports, with_steady
+from benchside.lathe.steady import check_place, moments, stand_spans, stays, supports, with_steady
 from benchside.lathe.steps import behind, next_step
 from tests.lathe.samples import BACK, BALUSTER, STRETCHER, S, T, pattern
 
@@ -140,3 +141,26 @@ def test_a_bench_that_cannot_be_is_refused():
     for field in ("force_n", "limit_mm"):
         with pytest.raises(OutOfRange):
             Bench(**{field: 0.0})
+
+
+def test_a_steady_is_refused_off_the_work_and_on_what_is_cut():
+    moment = moments(BACK, plan(BACK), RING)[-1]  # the taper from 25 to 250 mm
+    assert moment.sections == (1,)
+    check_place(BACK, moment, 262.0)
+    for at_mm, said in (
+        (11.9, "off the work"),
+        (408.1, "off the work"),
+        (float("nan"), "off the work"),
+        (200.0, "on what is cut"),
+        (260.0, "on what is cut"),
+    ):
+        with pytest.raises(OutOfRange, match=said) as refused:
+            check_place(BACK, moment, at_mm)
+        assert refused.value.field == "steady"
+
+
+@pytest.mark.parametrize(("datum_end", "fast_mm"), [("tail", 420.0), ("drive", 0.0)])
+def test_a_chuck_holds_the_headstock_end_fast_wherever_the_datum_is(datum_end, fast_mm):
+    held = course.ends(replace(BACK, datum_end=datum_end), Bench(held_fast=True))
+    assert [support.at_mm for support in held] == [0.0, 420.0]
+    assert [s.at_mm for s in held if s.rotation_nmm_per_rad == inf] == [fast_mm]

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from benchside.errors import OutOfRange
 from benchside.pattern import Pattern, Section, Station
 from benchside.pattern.change import mirrored
-from benchside.pattern.profile import arc_through, greatest_rise_mm
+from benchside.pattern.profile import arc_through, greatest_rise_mm, through_limits_mm
 
 from .spindles import patterns, spindle
 
@@ -113,3 +113,11 @@ def test_the_mirrored_spindle_has_the_mirrored_curve(pattern, where):
     turned, straight = mirrored(pattern).diameter_mm_at(there), pattern.diameter_mm_at(x)
     # Where a half-round stands upright, a crumb along is the root of a crumb across.
     assert turned[apart] == pytest.approx(straight[apart], abs=1e-4)
+
+
+def test_a_crown_lies_over_both_ends_and_a_root_under_them_as_far_as_half_a_circle_goes():
+    # On a chord of 20 mm between ends of 20 mm: 10 mm of rise in radius at the most.
+    assert through_limits_mm("bead", 20, 20, 20) == (20, 40)
+    assert through_limits_mm("cove", 20, 30, 30) == (10, 30)
+    assert through_limits_mm("bead", 20, 18, 22)[0] == 22
+    assert through_limits_mm("cove", 20, 18, 22)[1] == 18
