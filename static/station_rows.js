@@ -1,6 +1,6 @@
 // The rows of the station table: reading what is typed in them, and filling them in.
 
-const CELLS = ["id", "at", "diameter", "name", "kind", "tolerance", "position_tolerance", "form", "through"];
+const CELLS = ["id", "at", "diameter", "name", "kind", "tolerance", "position_tolerance", "form", "through", "called"];
 
 /** The whole table as it stands in the form: plain data, for undo. */
 export function read(form) {

@@ -31,7 +31,7 @@ SPINDLE = Pattern(
         Section("taper"),
         Section("cove", 13.0),
         Section("taper"),
-        Section("bead", 30.0),
+        Section("bead", 30.0, "Crown “bead”"),
         Section("shoulder"),
     ),
     datum_end="drive",

@@ -42,6 +42,7 @@ class Row:
     position_tolerance: str = ""
     form: str = "taper"
     through: str = ""
+    called: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +209,8 @@ class _Reader:
         if form not in ("bead", "cove"):
             return Section(form)
         was = self._exact[1] if self._exact else None
-        return Section(form, self._maybe("through", row.through, was.through_mm if was else None))
+        through_mm = self._maybe("through", row.through, was.through_mm if was else None)
+        return Section(form, through_mm, self._name(row.called))
 
     def _length(self, field: str, text: str, exact_mm: float | None) -> float | None:
         if not text.strip():
@@ -444,6 +446,7 @@ def _row(station: Station, section: Section | None, unit: TypingUnit) -> Row:
         position_tolerance=cell(station.position_tolerance_mm),
         form=section.form if section else "taper",
         through=cell(section.through_mm) if section else "",
+        called=section.name if section else "",
     )
 
 

@@ -248,7 +248,7 @@ def _pattern_out(kept: KeptPattern) -> dict[str, Any]:
                 "made_at": r.made_at,
                 "reason": r.reason,
                 "stations": [asdict(station) for station in r.pattern.stations],
-                "sections": [asdict(section) for section in r.pattern.sections],
+                "sections": [_section_out(section) for section in r.pattern.sections],
             }
             for r in kept.revisions
         ],
@@ -334,9 +334,16 @@ def _station(part: Part) -> Station:
     )
 
 
+def _section_out(section: Section) -> dict[str, Any]:
+    """A section; its name only where it has one of its own."""
+    found = asdict(section)
+    return found if section.name else {k: v for k, v in found.items() if k != "name"}
+
+
 def _section(part: Part) -> Section:
-    p = part.named(*names(Section))
-    return Section(p["form"].one_of(get_args(Form)), maybe(p["through_mm"], size))
+    p = part.named(*names(Section, "name"), maybe=("name",))
+    called = p["name"].text() if "name" in p else ""
+    return Section(p["form"].one_of(get_args(Form)), maybe(p["through_mm"], size), called)
 
 
 class _SetReader:

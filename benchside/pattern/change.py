@@ -12,7 +12,7 @@ from typing import Literal
 from benchside.errors import NotFound, OutOfRange
 from benchside.pattern.places import places
 from benchside.pattern.shapes import Pattern
-from benchside.pattern.stations import Section, Station
+from benchside.pattern.stations import Section
 from benchside.units import difference_mm, length_told
 
 End = Literal["datum", "far"]
@@ -20,7 +20,7 @@ End = Literal["datum", "far"]
 STUBBY = 4.0  # judgement: a tenon without a mark of its own is no longer than 4 of its diameters
 TENON_DEPTHS = 1.4  # common practice, no source: a 5/8 in rung tenon goes 7/8 in deep
 UNSEEN_MM = 0.0005  # judgement: less cannot be measured
-_END_OF_WORK = re.compile(r"(?:tail|drive|Tail|Drive)\b")
+_END_OF_WORK = re.compile(r"\b(?:tail|drive|Tail|Drive)\b")
 _OTHER_END = {"tail": "drive", "drive": "tail", "Tail": "Drive", "Drive": "Tail"}
 PLACES = 6  # a nanometre: keeps the tables free of binary crumbs
 
@@ -135,18 +135,31 @@ def shortened(pattern: Pattern, by_mm: float, *, end: End = "datum") -> Scaled:
 def mirrored(pattern: Pattern) -> Pattern:
     """The pattern end for end: position x becomes length - x, sections run the other way. [mm]
 
-    A bead or cove is called by the station it starts at, so that station's id and name go along
-    to where it starts now; the id and name at the far end of such a run come to its other end.
-    A name that begins with "tail" or "drive" gets the other word.
+    Every station keeps its name, and a bead or cove the one it had from the station where it
+    started; its mark goes by that station's id, which comes to where it starts now (the id at the
+    far end of such a run comes to its other end). "tail" and "drive" in a name change places.
     The datum end of the work stays; mirroring twice gives the pattern back.
     """
     turned = _end_for_end(pattern)
     last = len(turned.stations) - 1
-    called = {i: i for i in range(last + 1)}
+    known = {i: i for i in range(last + 1)}
     for first, end in _curved_runs(turned.sections):
-        called |= {i: i + 1 for i in range(first, end)} | {end: first}
-    stations = (_called_as(turned.stations[i], turned.stations[called[i]]) for i in range(last + 1))
-    return replace(turned, stations=tuple(stations))
+        known |= {i: i + 1 for i in range(first, end)} | {end: first}
+    ends = [replace(s, name=_other_end(s.name)) for s in turned.stations]
+    stations = tuple(replace(s, id=turned.stations[known[i]].id) for i, s in enumerate(ends))
+    sections = tuple(
+        _called(section, section.name or turned.stations[i + 1].name, stations[i].name)
+        for i, section in enumerate(turned.sections)
+    )
+    return replace(turned, stations=stations, sections=sections)
+
+
+def _called(section: Section, name: str, starts_at: str) -> Section:
+    """A bead or cove under the name it had, where it does not begin at a station of that name."""
+    if section.form not in ("bead", "cove"):
+        return section
+    other = _other_end(name)
+    return replace(section, name="" if starts_at in (name, other) else other)
 
 
 def _curved_runs(sections: tuple[Section, ...]) -> list[tuple[int, int]]:
@@ -162,11 +175,9 @@ def _curved_runs(sections: tuple[Section, ...]) -> list[tuple[int, int]]:
     return runs
 
 
-def _called_as(station: Station, other: Station) -> Station:
-    """A station with the id and name of another; the name says the end it is nearer to now."""
-    found = _END_OF_WORK.match(other.name)
-    name = _OTHER_END[found[0]] + other.name[found.end() :] if found else other.name
-    return replace(station, id=other.id, name=name)
+def _other_end(name: str) -> str:
+    """A name that says the end it is nearer to now."""
+    return _END_OF_WORK.sub(lambda found: _OTHER_END[found[0]], name)
 
 
 def _end_for_end(pattern: Pattern) -> Pattern:

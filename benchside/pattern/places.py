@@ -22,7 +22,8 @@ class Place:
 
     ``id`` is the station's own for a station, and is made from it for the others
     (``crown:ID``, ``root:ID``, ``middle:ID``, ``along:ID:1``), so it outlives moves and renames.
-    ``name`` and ``to_name`` are the stations' names; ``share`` is how far along the section.
+    ``name`` and ``to_name`` are the stations' names, ``name`` that of the bead or cove where it has
+    its own; ``share`` is how far along the section.
     ``position_matters`` marks beads, coves and shoulders, whose place shows before their size.
     """
 
@@ -114,7 +115,7 @@ def _place(pattern: Pattern, i: int, role: Role, place_id: str, share: float) ->
         role=role,
         at_mm=at_mm,
         diameter_mm=section.through_mm or float(pattern.diameter_mm_at(at_mm)),
-        name=start.name,
+        name=section.name or start.name,
         to_name=end.name,
         kind=like.kind,
         tolerance_mm=like.tolerance_mm,

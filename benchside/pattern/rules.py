@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from math import isfinite
 
@@ -191,6 +192,8 @@ def _words(stations: Sequence[Station], sections: Sequence[Section]) -> list[Pro
             problems.append(
                 Problem(row, "form", "That is no form of section.", f"One of: {', '.join(FORMS)}.")
             )
+        if not _is_name(section.name):
+            problems.append(replace(_name_problem(row), field="called"))
     return problems
 
 

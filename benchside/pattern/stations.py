@@ -31,7 +31,11 @@ class Station:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """The form from one station to the next; ``through_mm`` is a bead's crown or a cove's root."""
+    """The form from one station to the next; ``through_mm`` is a bead's crown or a cove's root.
+
+    ``name`` is what a bead or cove is called where it is not called by the station it begins at.
+    """
 
     form: Form = "taper"
     through_mm: float | None = None
+    name: str = ""

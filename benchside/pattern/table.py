@@ -10,7 +10,8 @@
     400,12.7,top,slender,,,,,s3
 
 Columns stand in any order, between commas, semicolons or tabs; a decimal comma needs one of the
-latter two. ``section`` and ``through_mm`` (a crown or root) say what leads to the next row. A
+latter two. ``section`` and ``through_mm`` (a crown or root) say what leads to the next row;
+``called``, written where any has one, is a bead's or cove's own name. A
 table with no header is position, diameter, name, section, through. A cell that would start a
 spreadsheet formula is written with an apostrophe before it, which reading takes off again.
 """
@@ -58,6 +59,7 @@ _SYNONYMS = {
     "tolerance": ("tolerance", "tol", "diameter_tolerance"),
     "position_tolerance": ("position_tolerance", "position_tol", "pos_tol"),
     "section": ("section", "form", "shape"),
+    "called": ("called", "section_name"),
     "through": ("through", "crown", "root", "crown_or_root"),
     "id": ("id", "mark", "station_id"),
 }
@@ -94,7 +96,7 @@ class _Found:
     """What has been read so far, with everything that is wrong in it."""
 
     stations: list[Station] = field(default_factory=list)
-    sections: list[tuple[Form | None, float | None]] = field(default_factory=list)
+    sections: list[tuple[Form | None, float | None, str]] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
 
 
@@ -107,7 +109,8 @@ def write_pattern(pattern: Pattern) -> str:
     writer = csv.writer(text)
     writer.writerow([f"# pattern: {pattern.name}"])
     writer.writerow([f"# datum: {pattern.datum_end}"])
-    writer.writerow(COLUMNS)
+    called = any(section.name for section in pattern.sections)
+    writer.writerow([*COLUMNS, *(["called"] if called else [])])
     sections: tuple[Section | None, ...] = (*pattern.sections, None)
     for s, section in zip(pattern.stations, sections, strict=True):
         writer.writerow(
@@ -121,6 +124,7 @@ def write_pattern(pattern: Pattern) -> str:
                 section.form if section else "",
                 _figure(section.through_mm) if section else "",
                 _guarded(s.id),
+                *([_guarded(section.name) if section else ""] if called else []),
             ]
         )
     return text.getvalue()
@@ -349,7 +353,8 @@ def _read_row(
         cell = by_name.get("section", "")
         form = _word(found, "section", cell, _FORM_WORDS, row)
         known = form or cell.strip() in _EMPTY
-        found.sections.append((form, lengths.get("through") if known else None))
+        called = _unguarded(by_name.get("called", "")) if form in ("bead", "cove") else ""
+        found.sections.append((form, lengths.get("through") if known else None, called))
 
 
 def _nothing_follows(found: _Found, cells: dict[str, str], row: int) -> None:
@@ -412,8 +417,8 @@ def _with_ids(stations: list[Station]) -> tuple[Station, ...]:
 def _with_forms(found: _Found) -> tuple[Section, ...]:
     size = [s.diameter_mm for s in found.stations]
     return tuple(
-        Section(form or ("straight" if size[i] == size[i + 1] else "taper"), through_mm)
-        for i, (form, through_mm) in enumerate(found.sections)
+        Section(form or ("straight" if size[i] == size[i + 1] else "taper"), through_mm, called)
+        for i, (form, through_mm, called) in enumerate(found.sections)
     )
 
 

@@ -641,3 +641,9 @@ def routes(db: Database) -> None:
         DROP TABLE set_stock_before;
         """
     )
+
+
+@migrations(name="0012_section_name")
+def section_name(db: Database) -> None:
+    # Of the bead or cove that begins there, where it is not called as the station is.
+    db.execute("ALTER TABLE station ADD COLUMN section_name TEXT NOT NULL DEFAULT ''")

@@ -110,7 +110,11 @@ def add_revision(
     which = {"pattern_id": pattern_id, "revision": int(newest) + 1}
     said = {"datum_end": pattern.datum_end, "made_at": at, "reason": reason}
     write.row(db, "revision", {**which, **said})
-    after = [*map(asdict, pattern.sections), {"form": None, "through_mm": None}]
+    sections: list[Row] = [
+        {"form": s.form, "through_mm": s.through_mm, "section_name": s.name}
+        for s in pattern.sections
+    ]
+    after = [*sections, {"form": None, "through_mm": None, "section_name": ""}]
     write.rows(
         db,
         "station",
@@ -156,5 +160,5 @@ def _pattern(name: str, datum_end: str, rows: list[Row]) -> Pattern:
         )
         for r in rows
     )
-    sections = tuple(Section(r["form"], r["through_mm"]) for r in rows[:-1])
+    sections = tuple(Section(r["form"], r["through_mm"], r["section_name"]) for r in rows[:-1])
     return Pattern(name, stations, sections, "drive" if datum_end == "drive" else "tail")

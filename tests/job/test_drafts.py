@@ -223,8 +223,10 @@ def test_turning_end_for_end_twice_gives_the_table_back(shop: Shop, bench: int) 
     draft = drafts.draft_of(base, "mm")
     turned = drafts.changed(draft, "mirror", base=base)
     assert turned.rows[0].name == "tail tenon"
-    assert [row.name for row in turned.rows if row.form == "bead"] == ["first bead"]
-    assert [row.name for row in turned.rows if row.form == "cove"] == ["neck"]
+    assert [row.called for row in turned.rows if row.form == "bead"] == ["first bead"]
+    assert [(row.name, row.called) for row in turned.rows if row.form == "cove"] == [
+        ("first bead", "neck")
+    ]
     judged = drafts.judge(drafts.changed(turned, "mirror", base=base), base=base)
     assert judged.pattern == base
 

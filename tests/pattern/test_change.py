@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -189,6 +191,37 @@ def test_a_bead_or_cove_keeps_its_name_and_mark_when_turned_end_for_end():
         for pattern in (spindle(), mirrored(spindle()))
     )
     assert here == there
+
+
+def test_a_station_beside_a_bead_keeps_its_name_where_it_is_turned_end_for_end():
+    """The neck, where the cove ends and the taper begins, stays the neck: 14 thick."""
+    back = Pattern(
+        "back",
+        (
+            Station("s1", 0, 16, "foot"),
+            Station("s2", 100, 15, "first bead"),
+            Station("s3", 112, 15, "reel"),
+            Station("s4", 126, 14, "neck", "slender"),
+            Station("s5", 300, 12, "top"),
+        ),
+        (Section("taper"), Section("bead", 22), Section("cove", 11), Section("taper")),
+    )
+    turned = mirrored(back)
+    assert [(s.name, s.diameter_mm) for s in turned.stations] == [
+        ("top", 12),
+        ("neck", 14),
+        ("reel", 15),
+        ("first bead", 15),
+        ("foot", 16),
+    ]
+    assert [s.name for s in turned.sections] == ["", "reel", "first bead", ""]
+    assert [p.name for p in places(turned) if p.role in ("crown", "root")] == ["reel", "first bead"]
+    assert mirrored(turned) == back
+    named = replace(
+        back, sections=(*back.sections[:1], Section("bead", 22, "pearl"), *back.sections[2:])
+    )
+    assert [s.name for s in mirrored(named).sections] == ["", "reel", "pearl", ""]
+    assert mirrored(mirrored(named)) == named
 
 
 def test_the_ends_change_names_with_their_places():

@@ -33,6 +33,18 @@ def test_a_pattern_written_out_and_read_again_is_the_same(pattern):
     assert read_pattern(write_pattern(pattern)) == pattern
 
 
+def test_a_bead_s_own_name_has_a_column_only_where_there_is_one():
+    own = replace(
+        spindle(),
+        sections=tuple(
+            replace(s, name="=pearl") if s.form == "bead" else s for s in spindle().sections
+        ),
+    )
+    assert read_pattern(write_pattern(own)) == own
+    assert "called" in write_pattern(own)
+    assert "called" not in write_pattern(spindle())
+
+
 NASTY = [
     'round "collar", first',
     "two\nlines",

@@ -25,6 +25,7 @@ def typed(draft: Draft, **more: Any) -> dict[str, Any]:
             "position_tolerance",
             "form",
             "through",
+            "called",
         )
     }
     return {

@@ -116,3 +116,11 @@ def test_a_lathe_that_cannot_be_is_refused_beside_its_field(shop, browser, wrong
     assert f'id="{field}-problem"' in reply.text
     assert 'value="900"' in reply.text
     assert job_shop.lathe(shop) == job_shop.Lathe()
+
+
+def test_our_own_sizes_are_told_to_the_inch_in_a_shop_that_works_in_them(shop, browser):
+    shopfloor.started(shop, unit="in")
+    assert "we take 12 in over the bed, 36 in between the centres" in text_of(
+        browser.get("/shop").text
+    )
+    assert "empty: 36, our own guess" in text_of(browser.get("/lathe").text)

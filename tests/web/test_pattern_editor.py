@@ -107,7 +107,7 @@ def test_without_script_undo_goes_back_step_by_step(
 def with_rows(form: dict[str, Any], page: str) -> dict[str, Any]:
     """The form as the page came back."""
     body = re.sub(r"<template.*?</template>", "", page, flags=re.DOTALL)
-    names = ("id", "at", "diameter", "name", "tolerance", "position_tolerance", "through")
+    names = ("id", "at", "diameter", "name", "tolerance", "position_tolerance", "through", "called")
     chosen = {
         name: re.findall(
             r'value="(\w+)" selected',
