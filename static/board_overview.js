@@ -9,6 +9,7 @@ export function overview(form) {
   function draw() {
     const { scrollLeft, scrollWidth, clientWidth } = faces;
     strip.hidden = scrollWidth <= clientWidth + 1;
+    frame.hidden = false;
     frame.style.left = `${(100 * scrollLeft) / scrollWidth}%`;
     frame.style.width = `${(100 * clientWidth) / scrollWidth}%`;
   }

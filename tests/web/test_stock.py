@@ -258,6 +258,14 @@ def test_the_blank_can_be_changed_and_other_sizes_asked_for(visitor, shop, kept)
     assert 'value="120"' in page.text
 
 
+def test_a_board_sawn_along_its_grain_is_marked_from_each_strips_own_end(visitor, kept):
+    page = board(visitor, set_id=str(kept.id))
+    assert "Marks from the left end, mm" in page.text
+    page = board(visitor, set_id=str(kept.id), slope="1 in 20", key="d" * 32)
+    assert "Marks from its own left end, mm" in page.text
+    assert "Marks from its own left end, mm" in visitor.get(f"{page.url.path}/sheet").text
+
+
 def test_the_saw_plan_is_printed_to_scale(visitor, kept):
     board(visitor, set_id=str(kept.id))
     for path in (f"/sets/{kept.id}/stock/sheet", "/stock/boards/1/sheet"):
