@@ -34,7 +34,8 @@ class Fault:
 @dataclass(frozen=True, slots=True)
 class Looked:
     """A file looked through. ``document`` is what is left without the faulty rows; None where it
-    cannot do without them. ``text`` is the whole file as an export's JSON, to be given back."""
+    cannot do without them. ``text`` is the whole file as an export's JSON, to be given back; ""
+    where JSON cannot hold all that is in it."""
 
     document: Document | None
     faults: tuple[Fault, ...]
@@ -48,7 +49,7 @@ def look_through(given: str | bytes) -> Looked:
     """
     packed = from_tables(given) if isinstance(given, bytes) and is_zip(given) else None
     value: Any = packed.document if packed else parse(given).value
-    text = to_json(value)
+    text = "" if packed and packed.astray else to_json(value)
     left, origins = copy.deepcopy(value), dict[str, list[int]]()
     astray = packed.astray if packed else ()
     faults = [Fault(each.where, each.message, "") for each in astray[:MOST_FAULTS]]
