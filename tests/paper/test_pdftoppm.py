@@ -9,8 +9,20 @@ import numpy as np
 import pytest
 
 from benchside.paper import stick
+from benchside.paper.gauges import Cut, Size, gauge_sheets, gauges
+from benchside.paper.labels import Label, label_sheets
 from benchside.paper.marks import Window
-from benchside.paper.page import MARGIN_MM, OVERLAP_MM, page, scale_from_mm, sheets
+from benchside.paper.page import (
+    MARGIN_MM,
+    NAMED,
+    OVERLAP_MM,
+    check_sheet,
+    page,
+    room,
+    scale_foot_mm,
+    scale_from_mm,
+    sheets,
+)
 from benchside.paper.pdf import pdf
 from tests.paper import samples
 
@@ -75,15 +87,43 @@ def test_three_metres_glued_from_sheets_are_three_metres(size, tmp_path: Path) -
 
 
 @pytest.mark.slow
-def test_the_check_scale_of_every_sheet_is_250_mm(tmp_path: Path) -> None:
-    drawing = stick.half_pattern(samples.stick(), SAY)
-    made = sheets(drawing, page(279.4, 215.9), samples.HEADING, SAY)
-    crop = ("-x", "0", "-y", str(round((215.9 - MARGIN_MM - 5.2) * PER_MM)))
-    crop += ("-W", str(round(279.4 * PER_MM)), "-H", str(round(PER_MM)))
-    seen = rendered(pdf(made, title="Half", made_at=samples.DAY), tmp_path, *crop)
-    assert len(seen) == len(made) > 1
-    for dots in seen:
-        row = samples.Row(dots.mean(axis=0), 1 / PER_MM, 0.0)
-        start = scale_from_mm(made[0].page)
-        ends = [row.line_near(MARGIN_MM + start + mm) for mm in (0, 250)]
+@pytest.mark.parametrize(
+    ("name", "short"), [("a4", 195), ("letter", 200), ("a3", 250), ("tabloid", 250)]
+)
+def test_both_check_scales_of_every_sheet_are_true(name: str, short: int, tmp_path: Path) -> None:
+    on = page(*NAMED[name])
+    found = samples.stick()
+    sizes = [Size(each.name, each.dry_mm, 0.2) for each in found.lines]
+    pieces = [Label(n, f"http://bench.local/sets/1/pieces/{n}") for n in range(1, 40)]
+    drawings = [
+        *(drawn(found, SAY) for drawn in (stick.slip, stick.half_pattern, stick.trace)),
+        *gauge_sheets(gauges(sizes), Cut(), room(on), "Back", "mm", SAY),
+        *label_sheets(pieces, room(on), "Back", "", SAY),
+    ]
+    made = [each for drawing in drawings for each in sheets(drawing, on, samples.HEADING, SAY)]
+    made.append(check_sheet(on, samples.HEADING, SAY))
+    file = pdf(made, title="All", made_at=samples.DAY)
+    foot, wide = on.short_mm - MARGIN_MM, 1.0
+    left = MARGIN_MM + scale_from_mm(on)
+    long_way = strip(0.0, foot - 5.2, on.long_mm, wide)
+    short_way = strip(MARGIN_MM + 5.2, 0.0, wide, on.short_mm)
+    rows, columns = (tmp_path / "rows", tmp_path / "columns")
+    for folder in (rows, columns):
+        folder.mkdir()
+    across = rendered(file, rows, *long_way)
+    down = rendered(file, columns, *short_way)
+    assert len(across) == len(down) == len(made) > len(drawings)
+    low = MARGIN_MM + scale_foot_mm(on)
+    for row_dots, column_dots in zip(across, down, strict=True):
+        row = samples.Row(row_dots.mean(axis=0), 1 / PER_MM, 0.0)
+        ends = [row.line_near(left + mm) for mm in (0, 250)]
         assert ends[1] - ends[0] == pytest.approx(250, abs=0.1)
+        column = samples.Row(column_dots.mean(axis=1), 1 / PER_MM, 0.0)
+        ends = [column.line_near(low - mm) for mm in (0, short)]
+        assert ends[0] - ends[1] == pytest.approx(short, abs=0.1)
+
+
+def strip(x: float, y: float, width: float, height: float) -> tuple[str, ...]:
+    """How the program is told to draw this part of each page alone. [mm]"""
+    options = {"-x": x, "-y": y, "-W": width, "-H": height}
+    return tuple(word for name, mm in options.items() for word in (name, str(round(mm * PER_MM))))
