@@ -14,7 +14,7 @@ from benchside.job.forms import Asked, named, short
 from benchside.job.keys import cell_key, keyed
 from benchside.job.sets import Standing
 from benchside.job.wood_of import Known, Said
-from benchside.job.work import Work, work_on
+from benchside.job.work import Work, as_told, work_on
 from benchside.lathe.parts import is_tenon
 from benchside.lathe.sizes import surprising
 from benchside.pattern import Place
@@ -118,6 +118,7 @@ def dried(shop: Shop, set_id: int) -> Dried:
     """How a set dried, as far as it was measured. Raises `NotFound`."""
     with shop.snapshot():
         standing = sets.standing(shop, set_id)
+        standing = replace(standing, kept=as_told(shop, standing.kept))
         known = wood_of.known(shop, set_id)
         said = wood_of.said(shop, set_id)
         log = fitting.log(shop, set_id)

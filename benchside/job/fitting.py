@@ -14,7 +14,7 @@ from benchside.job.holes import Hole
 from benchside.job.origin import Rings
 from benchside.job.sets import Standing
 from benchside.job.wood_of import Known
-from benchside.job.work import work_on
+from benchside.job.work import as_told, work_on
 from benchside.joint import fit
 from benchside.joint import schools as taught
 from benchside.joint.fit import Doubt, Interference, Month, Mortise, Moved, Tenon, Turning, Year
@@ -186,6 +186,7 @@ def fitting(shop: Shop, set_id: int, *, now: str) -> Fit:
     """Everything known of how a set goes into its parts. Raises `NotFound`."""
     with shop.snapshot():
         standing = sets.standing(shop, set_id)
+        standing = replace(standing, kept=as_told(shop, standing.kept))
         doing = work_on(shop, standing.kept.pattern_id, standing.kept.revision)
         known = wood_of.known(shop, set_id)
         said = wood_of.said(shop, set_id)

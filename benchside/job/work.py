@@ -158,6 +158,13 @@ def told_finely(spindle_set: sets.SpindleSet, doing: Work) -> sets.SpindleSet:
     return replace(spindle_set, choices=replace(spindle_set.choices, unit="in/64"))
 
 
+def as_told(shop: Shop, spindle_set: sets.SpindleSet) -> sets.SpindleSet:
+    """The set as its sizes of now are told: `told_finely`."""
+    if spindle_set.unit != "in/16":
+        return spindle_set
+    return told_finely(spindle_set, work_of(shop, spindle_set, steps_too=False))
+
+
 def comes_off_side_mm(steps: tuple[Step, ...], step: Step) -> float | None:
     """How much comes off the radius at a step: from what stood there before. [mm]
 

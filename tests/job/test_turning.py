@@ -9,7 +9,7 @@ import pytest
 
 from benchside import units
 from benchside.errors import OutOfRange
-from benchside.job import as_made, devices, piece, progress, turning, wood
+from benchside.job import as_made, devices, dried, fitting, piece, progress, turning, wood
 from benchside.job import shop as shops
 from benchside.job.devices import PairingCodes
 from benchside.pattern import Pattern, Section, Station
@@ -131,6 +131,8 @@ def test_sixteenths_too_coarse_for_a_size_are_shown_as_sixty_fourths(shop: Shop)
     assert piece.piece(shop, kept.id, 1).standing.kept.unit == "in/64"
     assert as_made.as_made(shop, kept.id).standing.kept.unit == "in/64"
     assert wood.view(shop, kept.id).standing.kept.unit == "in/64"
+    assert dried.dried(shop, kept.id).standing.kept.unit == "in/64"
+    assert fitting.fitting(shop, kept.id, now=shopfloor.moment(9)).standing.kept.unit == "in/64"
     place = sitting.work.places["s1"]
     shown = units.format_length(place.diameter_mm, sitting.unit)
     assert shown == "27/32"
