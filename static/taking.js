@@ -105,7 +105,7 @@ export function show(section) {
   if (at.correcting) say(section, fill(words.correcting, answer));
   section.classList.toggle("half", turnOn);
   // Two ways that do not agree take more words than one.
-  section.classList.toggle("both", Boolean(answer?.axis === "B" && answer.other && answer.say !== all.verdict.within));
+  section.classList.toggle("both", Boolean(answer?.axis === "B" && answer.other && answer.action !== all.action.next));
   // On a small screen the keys make room for what is said, until they are wanted again.
   section.classList.toggle("taken", Boolean(answer) && !at.again && !turnOn && !field(section).value);
   nameButton(section);
@@ -128,7 +128,7 @@ export function chooseWay(section) {
 /** The big button says what it would do now. */
 export function nameButton(section) {
   const answer = at.answers.get(section.dataset.step);
-  const turnOn = section.classList.contains("half");
+  const turnOn = section.matches(".half, .both");
   keypad.classList.toggle("whole", field(section).value.endsWith(" ")); // a blank is not seen
   showButton(section, { asking: at.asking, answer, correcting: at.correcting, turnOn, words });
 }
