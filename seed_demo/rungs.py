@@ -123,7 +123,7 @@ def _measure_dry(hands: Hands, kept: SpindleSet) -> None:
     assert known is not None
     now = as_text(_morning(WEIGHED_DAYS - 1) + timedelta(minutes=40))
     for number in DRY:
-        moisture, _ = dried.moisture_of(hands.shop, kept.id, number, now=now)
+        moisture, _ = dried.moisture_of(hands.shop, kept.id, number)
         cells: dict[tuple[str, str], str] = {}
         for line in dried.dried(hands.shop, kept.id).piece(number).lines:
             if line.tenon:
