@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, fields
 from typing import Literal
 
@@ -190,13 +190,13 @@ def every_log(shop: Shop, set_id: int | None) -> list[KeptLog]:
 def keep_board(db: Database, kept: KeptBoard) -> int:
     """Keep a board with its knots and pins; id 0 is a new one. Call inside a transaction."""
     board_id = _keep(db, "board", _BOARD, kept.id, kept)
-    for table, names, rows in (("knot", _KNOT, kept.knots), ("board_pin", _PIN, kept.pins)):
+    on_it: dict[str, Sequence[Knot | BoardPin]] = {"knot": kept.knots, "board_pin": kept.pins}
+    for table, those in on_it.items():
         db.execute(f"DELETE FROM {table} WHERE board_id = ?", [board_id])
-        _add(
+        write.rows(
             db,
             table,
-            ("board_id", "row", *names),
-            [[board_id, i, *(getattr(r, n) for n in names)] for i, r in enumerate(rows, 1)],
+            [{"board_id": board_id, "row": i, **asdict(one)} for i, one in enumerate(those, 1)],
         )
     return board_id
 
@@ -223,8 +223,7 @@ def set_stock(shop: Shop, set_id: int) -> SetStock:
 def keep_set_stock(db: Database, set_id: int, kept: SetStock) -> None:
     """Keep what was decided of the blank of a set. Call inside a transaction."""
     db.execute("DELETE FROM set_stock WHERE set_id = ?", [set_id])
-    names = ("set_id", *asdict(kept))
-    _add(db, "set_stock", names, [[set_id, *asdict(kept).values()]])
+    write.row(db, "set_stock", {"set_id": set_id, **asdict(kept)})
 
 
 def needs(shop: Shop, set_id: int) -> list[KeptNeed]:
@@ -238,8 +237,9 @@ def needs(shop: Shop, set_id: int) -> list[KeptNeed]:
 def keep_needs(db: Database, set_id: int, kept: Iterable[KeptNeed]) -> None:
     """The other sizes from now on. Call inside a transaction."""
     db.execute("DELETE FROM need WHERE set_id = ?", [set_id])
-    rows = [[set_id, i, *(getattr(n, f) for f in _NEED)] for i, n in enumerate(kept, 1)]
-    _add(db, "need", ("set_id", "row", *_NEED), rows)
+    write.rows(
+        db, "need", [{"set_id": set_id, "row": i, **asdict(need)} for i, need in enumerate(kept, 1)]
+    )
 
 
 def blanks(shop: Shop, set_id: int) -> list[KeptBlank]:
@@ -253,8 +253,7 @@ def blanks(shop: Shop, set_id: int) -> list[KeptBlank]:
 def keep_blanks(db: Database, set_id: int, kept: Iterable[KeptBlank]) -> None:
     """The blanks of a set from now on. Call inside a transaction."""
     db.execute("DELETE FROM blank WHERE set_id = ?", [set_id])
-    rows = [[set_id, *(getattr(b, f) for f in _BLANK)] for b in kept]
-    _add(db, "blank", ("set_id", *_BLANK), rows)
+    write.rows(db, "blank", [{"set_id": set_id, **asdict(blank)} for blank in kept])
 
 
 def sets_sawn_from(shop: Shop, table: Literal["board", "log"], row_id: int) -> list[int]:
@@ -306,9 +305,3 @@ def _keep(
         return write.row(db, table, values)
     write.change(db, table, values, id=row_id)
     return row_id
-
-
-def _add(db: Database, table: str, names: Iterable[str], rows: list[list[object]]) -> None:
-    names = list(names)
-    marks = ", ".join("?" for _ in names)
-    db.conn.executemany(f"INSERT INTO {table} ({', '.join(names)}) VALUES ({marks})", rows)
