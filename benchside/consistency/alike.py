@@ -13,7 +13,7 @@ Bools = npt.NDArray[np.bool_]
 
 FEWEST_FOR_A_MIDDLE = 3  # judgement: two pieces have no middle of their own
 FEWEST_OF_A_LOT = 2  # judgement: one piece is an odd one, not another set
-FEWEST_PIECES = 5  # of both: four fall into two pairs too often by luck
+FEWEST_PIECES = 5  # judgement, of both: four fall into two pairs too often by luck
 FEWEST_PLACES = 3  # judgement: two places may fall apart the same way by luck
 OF_THE_PLACES = 0.5  # judgement: another pattern shows at half of them or more
 
@@ -48,7 +48,10 @@ def middles_mm(off_mm: Floats, to_the_target: Bools) -> Floats:
 
 
 def apart(off_mm: Floats, middle_mm: Floats, limit_mm: Floats) -> Floats:
-    """How far each reading lies from the middle, in limits: beyond 1 it stands out. NaN stays."""
+    """How far each reading lies from the middle, in limits: beyond 1 it stands out. NaN stays.
+
+    [mm in, shape (pieces, columns); a middle and a limit for each column]
+    """
     return np.abs(off_mm - middle_mm) / limit_mm
 
 

@@ -17,7 +17,7 @@ Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int_]
 
 SAME = 9  # decimals: what differs beyond is the binary form of the figures, not wood
-NO_LESS = 1e-9
+NO_LESS = 1e-9  # a sum lower by less is no lower
 
 # judgement: what two unlike pieces cost, by where they stand, and an odd piece by its place
 MATES = 2.0  # mirrored left and right: the eye compares them

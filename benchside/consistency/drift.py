@@ -27,9 +27,9 @@ How = Literal["creeps", "jumped"]
 D2 = 1.128  # mean range of two, in standard deviations [@nist-handbook, 6.3.2]
 
 FALSE_ALARMS_PER_SET = 0.05  # judgement: one set in twenty cries wolf, not one piece in twenty
-FEWEST_PIECES = 5  # before that nothing could be told
-LEAST_SINCE = 3  # pieces since it began: one or two are an odd piece, not drift
-BEFORE_A_JUMP = 2  # pieces
+FEWEST_PIECES = 5  # judgement: before that nothing could be told
+LEAST_SINCE = 3  # judgement, pieces since it began: one or two are an odd piece, not drift
+BEFORE_A_JUMP = 2  # judgement: so many pieces say where it stood
 # How many tests worth of false alarms the looks at one group make over a set, by pieces in the
 # set, for three shares of sets in which one group may cry wolf: by simulation, 400 000 sets of
 # normal scatter.
@@ -236,7 +236,7 @@ def history(
     step_mm: npt.ArrayLike = 0.0,
     worth_mm: float = 0.0,
 ) -> tuple[tuple[int, Alarm], ...]:
-    """The first alarm of each group, with the row after which it was given. As `watch`."""
+    """The first alarm of each group, with the row after which it was given. [mm] As `watch`."""
     table = np.asarray(off_mm, dtype=np.float64)
     told: dict[str, tuple[int, Alarm]] = {}
     for row in range(len(table)):

@@ -14,9 +14,9 @@ from benchside.consistency.spread import NOTHING_MM, mean_of, measured
 from benchside.errors import OutOfRange
 from benchside.units import MM_PER_INCH
 
-SIGNIFICANCE = 0.05
+SIGNIFICANCE = 0.05  # judgement: one set in twenty has an odd one by luck
 ONE_IN = 5  # judgement: if more than a fifth were odd, none would be
-FEWEST = 3
+FEWEST = 3  # of two neither is the odd one
 NEAR = 0.1  # judgement: a figure taken in the other unit comes within a tenth of its size
 
 

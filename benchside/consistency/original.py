@@ -17,7 +17,7 @@ from benchside.errors import OutOfRange
 Floats = npt.NDArray[np.float64]
 Near = Literal["as near as can be seen", "within", "off", "cannot tell", "not read"]
 
-FEWEST_FOR_A_MEDIAN = 3
+FEWEST_FOR_A_MEDIAN = 3  # of two it is their mean
 # How much more a median of n scatters than their mean, for normal scatter; by simulation of two
 # million samples each. It nears sqrt(pi / 2).
 MEDIAN_COST = {3: 1.160, 4: 1.092, 5: 1.198, 6: 1.135, 7: 1.214, 8: 1.160, 9: 1.223, 10: 1.176}

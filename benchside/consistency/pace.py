@@ -18,7 +18,7 @@ from benchside.errors import OutOfRange
 Of = TypeVar("Of", bound=Hashable)
 
 BREAK_MIN = 20.0  # judgement: a longer gap between taps is a break, not work
-MOST_AHEAD = 10_000  # pieces; nobody plans for more
+MOST_AHEAD = 10_000  # judgement: nobody plans for more pieces
 _TOO_LONG = 50.0  # the logarithm of more minutes than anyone has
 
 

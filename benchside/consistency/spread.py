@@ -14,7 +14,7 @@ from scipy.special import chdtrc, chdtri, chndtrix, fdtri, ndtri, stdtrit
 from benchside.errors import OutOfRange
 
 NOTHING_MM = 1e-6  # a difference that is no thickness of wood
-CONFIDENCE = 0.95  # of every limit here
+CONFIDENCE = 0.95  # judgement, of every limit here: 19 times in 20
 SURE = float(ndtri((1 + CONFIDENCE) / 2))  # standard deviations to either side hold so many
 HALVINGS = 60  # of an interval: past the last digit of a float
 

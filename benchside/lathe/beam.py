@@ -120,7 +120,7 @@ def checked_supports(work: Work, supports: Sequence[Support]) -> tuple[Support, 
 
 
 def checked_places(work: Work, at_mm: npt.ArrayLike) -> Floats:
-    """The places as an array. Raises `OutOfRange` for one that is off the piece."""
+    """The places as an array. [mm] Raises `OutOfRange` for one that is off the piece."""
     at = np.asarray(at_mm, dtype=np.float64)
     for place in np.atleast_1d(at)[[0, -1]] if at.size else ():
         _on(work, float(place), "A place", "at_mm")

@@ -15,8 +15,9 @@ from benchside.lathe.steps import Stage, Step, stages
 
 SAME_MM = 0.05  # judgement: sizes this near share one caliper; half a tenon's usual tolerance
 SET_IN: tuple[Stage, ...] = ("size", "tenon", "form", "thin")
-_NONE = -1
-_NARROW, _WIDE = 40, 400  # ways carried on: for a first good dealing, and to look for a better
+_NONE = -1  # no size
+# judgement: so many ways are carried on for a first good dealing, and to look for a better
+_NARROW, _WIDE = 40, 400
 
 Habit = Literal["piece", "stage"]
 CaliperKind = Literal["spring", "firm", "sliding", "fixed"]

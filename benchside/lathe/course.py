@@ -78,7 +78,7 @@ def ends(pattern: Pattern, bench: Bench) -> tuple[Support, Support]:
 
 
 def standing(pattern: Pattern, finished: frozenset[int], stock_mm: float, bench: Bench) -> Work:
-    """The piece with some of its sections finished and the rest still the rough round."""
+    """The piece with some of its sections finished and the rest still the rough round. [mm]"""
     points: list[tuple[float, float]] = []
     for i, finish in enumerate(_finished(pattern)):
         start, end = pattern.stations[i].at_mm, pattern.stations[i + 1].at_mm

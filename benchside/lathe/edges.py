@@ -103,7 +103,7 @@ def since_touched(
     *,
     cutting_share: float = CUTTING_SHARE,
 ) -> dict[str, Passed]:
-    """What passed each edge since it was last touched up, from the times of the taps.
+    """What passed each edge since it was last touched up, from the times of the taps. [s in]
 
     ``touched_s`` has the moment for each tool, "" for all at once; the later counts. The time
     between two taps belongs to what the later one ends; a gap over 20 minutes is a break.

@@ -18,6 +18,7 @@ from scipy.linalg import cho_solve_banded, cholesky_banded, eigh
 
 from benchside.lathe.beam import Floats, Support, Work
 
+# judgement, all of them; the published checks hold what comes of it (tests/published)
 MOST_MODES = 12
 ELEMENTS = 16  # to begin with, and for each mode
 AS_GOOD_AS = 2e-7  # of a frequency: refined until an element's own error is below

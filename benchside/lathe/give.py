@@ -108,7 +108,7 @@ def held(work: Work, supports: Sequence[Support]) -> Held:
 
 
 def forces(held: Held, at_mm: Floats) -> Loads:
-    """A newton at each place."""
+    """A newton at each place. [mm]"""
     return _loads(held, at_mm, np.full(len(at_mm), _FORCE))
 
 

@@ -20,7 +20,7 @@ THIN_SHARE = 1 / 3  # judgement: thinner than this beside the thickest place is 
 # Loads are borne again and again: for that, and for knots, short grain and what no table knows,
 # a quarter of the strength of clear wood is called a working figure (judgement).
 WORKING_SHARE = 0.25
-_LOOKS = 400
+_LOOKS = 400  # places between the tenons that are looked at
 
 
 @dataclass(frozen=True, slots=True)

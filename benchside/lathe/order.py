@@ -150,7 +150,7 @@ def cost(cuts: Sequence[Cut], costs: Costs | None = None, calipers: int | None =
 
 
 def zone(at_mm: float, costs: Costs) -> int:
-    """Which stand of the tool rest a place belongs to."""
+    """Which stand of the tool rest a place belongs to, counted from the datum end. [mm]"""
     return int(at_mm // costs.rest_mm)
 
 

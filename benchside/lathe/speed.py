@@ -115,7 +115,10 @@ def ceiling_rpm(
     whirl_rpm: float | None = None,
     lathe_rpm: float | None = None,
 ) -> float:
-    """The least of `ceilings`: what nothing known speaks against. A ceiling, never advice."""
+    """The least of `ceilings`: what nothing known speaks against. A ceiling, never advice.
+
+    [mm, r/min]
+    """
     return ceilings(diameter_mm, finishing=finishing, whirl_rpm=whirl_rpm, lathe_rpm=lathe_rpm)[
         0
     ].rpm

@@ -113,7 +113,7 @@ def _steady_steps(
 
 
 def check_place(pattern: Pattern, moment: Moment, at_mm: float) -> None:
-    """Raise `OutOfRange` where no steady can stand during a cut: off the work, or on the cut."""
+    """Raise `OutOfRange` where no steady can stand during a cut: off the work, or on it. [mm]"""
     if not CLEAR_MM <= at_mm <= pattern.length_mm - CLEAR_MM:
         low, high = length_told(CLEAR_MM), length_told(pattern.length_mm - CLEAR_MM)
         raise OutOfRange(
@@ -177,7 +177,7 @@ def _give_mm(
 
 
 def supports(pattern: Pattern, bench: Bench, steady_mm: float | None) -> tuple[Support, ...]:
-    """The centres, and the steady where one stands."""
+    """The centres, and the steady where one stands. [mm]"""
     low, high = course.ends(pattern, bench)
     if steady_mm is None:
         return low, high

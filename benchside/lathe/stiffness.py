@@ -48,7 +48,8 @@ __all__ = [
     "shear_part",
 ]
 
-STEADY_TOLERANCE_MM = 0.05  # how near `best_steady` comes to the best place
+STEADY_TOLERANCE_MM = 0.05  # judgement: how near `best_steady` comes to the best place
+# judgement; held to a search of every place (tests/published)
 _TOOL, _STAND = 56, 36  # so many places of the tool, and of the steady, are looked at first
 _FINER = 10  # by so much each further look is closer
 _BASINS = (2, 1, 1, 1)  # how many valleys of a look are looked into

@@ -46,9 +46,10 @@ def arc_through(length_mm: float, start_mm: float, end_mm: float, through_mm: fl
 def greatest_rise_mm(length_mm: float, start_mm: float, end_mm: float) -> float:
     """The most a crown may stand over the larger end (or a root under the smaller), in diameter.
 
-    Beyond it the circle would overhang an end: there the rise passes half the chord. With d the
-    difference of the ends in radius it is (L - d)^2 / (2 L) in radius, and nothing when d >= L.
-    At d = L a quarter circle still fits, its crown on the larger end; beyond it no circle does.
+    [mm] Beyond it the circle would overhang an end: there the rise passes half the chord. With d
+    the difference of the ends in radius it is (L - d)^2 / (2 L) in radius, and nothing when
+    d >= L. At d = L a quarter circle still fits, its crown on the larger end; beyond it no circle
+    does.
     """
     difference = abs(start_mm - end_mm) / 2
     return 0.0 if difference >= length_mm else (length_mm - difference) ** 2 / length_mm

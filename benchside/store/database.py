@@ -16,7 +16,7 @@ from benchside.errors import DatabaseTrouble
 from benchside.store.migrations import migrations
 
 Row = dict[str, Any]
-BUSY_S = 10.0
+BUSY_S = 10.0  # judgement: so long another writer is waited for
 
 
 class Shop:
@@ -132,7 +132,7 @@ class Shop:
 
 @contextmanager
 def telling_trouble(path: Path) -> Iterator[None]:
-    """Turn what SQLite says of a file into a sentence for the maker.
+    """Raise what SQLite says of a file as `DatabaseTrouble`, in a sentence for the maker.
 
     Only what can be wrong with a file or a disk: a mistake in a query stays what it is.
     """
@@ -192,7 +192,10 @@ def check(path: Path) -> None:
 
 @contextmanager
 def opened_to_read(path: Path) -> Iterator[sqlite3.Connection]:
-    """A file opened for reading alone, also in a folder that cannot be written to."""
+    """A file opened for reading alone, also in a folder that cannot be written to.
+
+    Raises `DatabaseTrouble` where there is none, or nothing in it.
+    """
     if not path.is_file():
         raise DatabaseTrouble(f"There is no file {path}.")
     if path.stat().st_size == 0:

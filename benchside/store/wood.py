@@ -229,7 +229,10 @@ def weighings(shop: Shop, set_id: int) -> list[Weighing]:
 
 
 def add_weighing(db: Database, set_id: int, found: Weighing) -> None:
-    """Keep a weighing; the same key twice is one. Call inside a transaction."""
+    """Keep a weighing; the same key twice is one. Call inside a transaction.
+
+    Raises `KeyReused` when the key was kept with another weight.
+    """
     row = db.execute("SELECT mass_g, spindle FROM weighing WHERE key = ?", [found.key]).fetchone()
     if row is None:
         write.row(db, "weighing", {"set_id": set_id, **asdict(found)})
