@@ -194,12 +194,12 @@ def turn(
                 value = place.diameter_mm + rng.gauss(0, scatter * limit_mm)
                 value += (off_mm or {}).get((number, place.id), 0.0)
                 value += (drift_mm or {}).get(place.id, 0.0) * turned
-                readings.add(db, reading(rng, kept, number, place.id, value, at))
+                aim = {"target_mm": place.diameter_mm}
+                readings.add(db, reading(rng, kept, number, place.id, value, at, **aim))
                 if place.position_matters:
                     where = place.at_mm + rng.gauss(0, 0.2)
-                    readings.add(
-                        db, reading(rng, kept, number, place.id, where, at, kind="position")
-                    )
+                    along = {"kind": "position", "target_mm": place.at_mm}
+                    readings.add(db, reading(rng, kept, number, place.id, where, at, **along))
             if done:
                 at = moment(start + minutes_each)
                 readings.add_mark(db, mark(rng, kept, number, "done", at))

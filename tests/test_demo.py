@@ -180,7 +180,7 @@ def test_the_drift_is_told_at_the_lathe_after_the_sixth_piece_and_after_no_piece
         page = TestClient(create_app(opened, door)).get(f"/sets/1/turn/{done + 1}").text
     assert len(stored.repeat_tests) == 1
     assert (found is not None) == (done == 6)
-    line = "Bead, crown creeps up: 0.16 mm a piece since piece 3, 0.6 mm by now. Check caliper"
+    line = "Bead, crown creeps up: 0.16 mm a piece since piece 3, 0.6 mm by piece 6. Check caliper"
     line += f" {found.letter} on its gauge" if found else ""
     assert (line in " ".join(page.split())) == (done == 6)
 

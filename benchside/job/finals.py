@@ -29,7 +29,8 @@ class Table:
     ``off_mm`` has a row for each of ``numbers`` and a column for each of ``keys``; ``steps_mm`` is
     what each column was read to. ``orders`` holds for each column its rows in the order of turning;
     ``in_turn`` all rows, by the middle of each piece's readings; ``last_at`` the moment of the
-    newest reading of each row. ``across`` are the diameters read a quarter turn apart.
+    newest reading of each row. ``across`` are the diameters read a quarter turn apart. ``aim_mm``
+    is how far off the target each was aimed when it was read, so that it should join the others.
     """
 
     numbers: tuple[int, ...]
@@ -40,6 +41,7 @@ class Table:
     in_turn: tuple[int, ...]
     last_at: tuple[str, ...]
     across: tuple[Across, ...]
+    aim_mm: Floats
 
     @property
     def tenons(self) -> Bools:
@@ -66,12 +68,15 @@ def laid_out(
     newest: dict[tuple[str, str], dict[int, dict[str, float]]] = defaultdict(dict)
     taken: dict[int, list[int]] = defaultdict(list)
     last_at: dict[int, str] = {}
-    for moment, (spindle, place_id, kind, axis, value_mm, at) in enumerate(finals):
+    shown: dict[tuple[int, str, str], float] = {}
+    for moment, (spindle, place_id, kind, axis, value_mm, at, shown_mm) in enumerate(finals):
         if spindle in counted and place_id in places:
             # Taken out and put back, so that the order is that of the newest reading.
             axes = newest[place_id, kind].pop(spindle, {})
             axes[axis] = value_mm
             newest[place_id, kind][spindle] = axes
+            if shown_mm is not None:
+                shown[spindle, place_id, kind] = shown_mm
             taken[spindle].append(moment)
             last_at[spindle] = at
     keys: list[Key] = [
@@ -80,12 +85,16 @@ def laid_out(
     numbers = sorted(taken)
     row_of = {number: row for row, number in enumerate(numbers)}
     off_mm = np.full((len(numbers), len(keys)), np.nan)
+    aim_mm = np.zeros_like(off_mm)
     orders, steps_mm, across = [], [], []
     for i, (place, kind) in enumerate(keys):
         read = newest[place.id, kind]
         order = [row_of[spindle] for spindle in read]
         values = [sum(axes.values()) / len(axes) for axes in read.values()]
         off_mm[order, i] = np.array(values) - target_mm(place, kind)
+        for spindle in read:
+            if (shown_mm := shown.get((spindle, place.id, kind))) is not None:
+                aim_mm[row_of[spindle], i] = round(shown_mm - target_mm(place, kind), 3)
         orders.append(tuple(order))
         steps_mm.append(_read_to_mm([mm for axes in read.values() for mm in axes.values()], unit))
         across += [
@@ -103,6 +112,7 @@ def laid_out(
         in_turn=tuple(row_of[number] for number in sorted(numbers, key=middles.__getitem__)),
         last_at=tuple(last_at[number] for number in numbers),
         across=tuple(across),
+        aim_mm=aim_mm,
     )
 
 
@@ -127,6 +137,7 @@ def without(table: Table, kept: Bools) -> Table:
         table,
         keys=tuple(table.keys[i] for i in left),
         off_mm=table.off_mm[:, left],
+        aim_mm=table.aim_mm[:, left],
         steps_mm=tuple(table.steps_mm[i] for i in left),
         orders=tuple(
             tuple(row for row in table.orders[i] if not np.isnan(table.off_mm[row, i]))

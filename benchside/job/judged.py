@@ -124,13 +124,15 @@ def _to_one_size(shop: Shop, standing: Standing, doing: Work, found: list[Final]
         wood: work_on(shop, kept.pattern_id, kept.revision, wood) for wood in set(holds.values())
     }
     moved = []
-    for spindle, place_id, kind, axis, value_mm, at in found:
+    for spindle, place_id, kind, axis, value_mm, at, shown_mm in found:
         if at < again.get(spindle, "") or place_id not in doing.places:
             continue
         if kind == "diameter":
             own = works[holds[spindle]].places[place_id]
-            value_mm += doing.places[place_id].diameter_mm - own.diameter_mm
-        moved.append((spindle, place_id, kind, axis, value_mm, at))
+            by_mm = doing.places[place_id].diameter_mm - own.diameter_mm
+            value_mm += by_mm
+            shown_mm = None if shown_mm is None else shown_mm + by_mm
+        moved.append((spindle, place_id, kind, axis, value_mm, at, shown_mm))
     return moved
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from benchside.errors import Refused
-from benchside.job import calipers, progress, sets, turning
+from benchside.job import calipers, finals, progress, sets, turning
 from benchside.job.calipers import Caliper, Dealt
 from benchside.job.progress import Piece
 from benchside.job.sets import Standing
@@ -58,14 +58,16 @@ class Entry:
 class PieceView:
     """One piece: ``answers`` is what stands, along the spindle; ``entries`` all, as they came.
 
-    Of readings of one place, one way across, the newest stands. ``withdrawn`` are the keys of what
-    no longer counts. ``steps`` are the pattern's.
+    Of readings of one place, one way across, the newest stands. ``drawn_mm`` is what is wanted
+    where each of ``answers`` was taken, by key; at the lathe it may have been aimed off that.
+    ``withdrawn`` are the keys of what no longer counts. ``steps`` are the pattern's.
     """
 
     standing: Standing
     piece: Piece
     extra: bool
     answers: tuple[Answer, ...]
+    drawn_mm: Mapping[str, float]
     entries: tuple[Entry, ...]
     marks: tuple[Mark, ...]
     withdrawn: frozenset[str]
@@ -195,6 +197,7 @@ def piece(shop: Shop, set_id: int, number: int) -> PieceView:
         piece=found,
         extra=number in standing.spares,
         answers=tuple(answers),
+        drawn_mm={reading.key: _drawn_mm(reading, doing) for reading in newest.values()},
         entries=tuple(_entries(number, history, marks, doing, newest)),
         marks=tuple(mark for mark in marks if mark.what != "withdrawn"),
         withdrawn=frozenset(mark.about for mark in marks if mark.what == "withdrawn"),
@@ -380,13 +383,28 @@ def _mean_of_axes(answers: list[Answer]) -> dict[str, float]:
 
 
 def _against_now(reading: Reading, doing: Work) -> Reading:
-    """A final reading is judged by the revision the set is held to now; one taken while the wood
-    was in another state by what was shown then."""
-    if reading.phase == "sizing" or (doing.wood and reading.state != doing.wood.state):
+    """A final reading of another revision is judged by the one the set is held to now, any other
+    as at the lathe: by what was shown when it was taken."""
+    if not _is_drawn_now(reading, doing) or reading.revision == doing.revision:
         return reading
-    place = doing.places[reading.station_id]
-    target_mm = place.diameter_mm if reading.kind == "diameter" else place.at_mm
-    return replace(reading, target_mm=target_mm)
+    return replace(reading, target_mm=finals.target_mm(_place(reading, doing), reading.kind))
+
+
+def _is_drawn_now(reading: Reading, doing: Work) -> bool:
+    """Whether the size wanted of a reading is the one that is drawn now: no step's own, and not
+    that of wood in another state."""
+    return reading.phase == "final" and (not doing.wood or reading.state == doing.wood.state)
+
+
+def _drawn_mm(reading: Reading, doing: Work) -> float:
+    """What is wanted where a reading was taken, whatever it was aimed at. [mm]"""
+    if not _is_drawn_now(reading, doing):
+        return reading.target_mm
+    return finals.target_mm(_place(reading, doing), reading.kind)
+
+
+def _place(reading: Reading, doing: Work) -> Place:
+    return doing.places[reading.station_id]
 
 
 def _entries(

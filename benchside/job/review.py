@@ -165,7 +165,8 @@ class Review:
     """What the final readings of a set say.
 
     ``off_mm`` has a row for each of ``numbers`` and a column for each of ``columns``: the
-    difference from the target, NaN where nothing was read. ``strangers`` are pieces that lie apart
+    difference from the target, NaN where nothing was read; ``aim_mm`` how far off the target each
+    was aimed at the lathe, by which it is marked. ``strangers`` are pieces that lie apart
     nearly everywhere, as if they belonged to another set.
     """
 
@@ -175,6 +176,7 @@ class Review:
     columns: tuple[Column, ...]
     numbers: tuple[int, ...]
     off_mm: Floats
+    aim_mm: Floats
     error: Error
     watch: Watch | None
     aims: tuple[Aim, ...]
@@ -243,6 +245,7 @@ def review(shop: Shop, set_id: int) -> Review:
         columns=columns,
         numbers=table.numbers,
         off_mm=table.off_mm,
+        aim_mm=table.aim_mm,
         error=error,
         watch=watch,
         aims=watching.aims(judged, watch),

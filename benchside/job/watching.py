@@ -20,6 +20,7 @@ from benchside.store.database import Shop
 WORTH = 0.25  # judgement: of the limit at a place; less is not worth stopping for
 FEWEST_TO_JOIN = 3  # judgement: two are no set yet that a third could join
 AIM_WORTH = 0.5  # judgement: of the limit; a smaller difference is not worth aiming off for
+STANDS_FOR = 3  # judgement: so many pieces that are still off keep up what was told before them
 MOST_LOOKED_BACK = 60  # judgement: when it could first be known is told of a set no larger
 STICK, EYE = "stick", "eye"  # what a place that no caliper is set for goes by
 
@@ -29,9 +30,10 @@ class Watch:
     """The surest drift of a set: at ``place`` most, and at all ``places`` that go by the same.
 
     ``letter`` is the caliper they are sized with; "" for what no caliper is set for. It began
-    with piece ``since``, ``pieces`` ago (that one counted), and could first be known after piece
-    ``known_after`` (None: not looked back so far). ``moved_mm`` is how far off the newest piece
-    is, within ``low_mm`` to ``high_mm``; ``slope_mm`` how much a piece, 0 where it jumped.
+    with piece ``since``, ``pieces`` before the last it was seen on, ``upto`` (both counted), and
+    could first be known after piece ``known_after`` (None: not looked back so far). ``moved_mm``
+    is how far off piece ``upto`` is, within ``low_mm`` to ``high_mm``; ``slope_mm`` how much a
+    piece, 0 where it jumped.
     ``aim_mm`` is the size (or position) to aim for on the next piece so that the set ends alike,
     ``target_mm`` what the pattern wants.
     """
@@ -42,6 +44,7 @@ class Watch:
     places: tuple[Place, ...]
     how: How
     since: int
+    upto: int
     pieces: int
     known_after: int | None
     slope_mm: float
@@ -105,7 +108,11 @@ def watch(shop: Shop, set_id: int) -> Watch | None:
 
 
 def look(shop: Shop, judged: Judged, *, back: bool = False) -> Watch | None:
-    """The surest drift in what is judged; with ``back``, also when it could first be known."""
+    """The surest drift in what is judged; with ``back``, also when it could first be known.
+
+    What was told stands while the pieces since are still off, also where they alone would not
+    have been enough to tell it: until the caliper was checked, or a piece comes out as aimed.
+    """
     table, kept = judged.table, judged.standing.kept
     used = judged.letters
     by_place = {s.place_id: used[s.id] for s in judged.doing.steps if s.place_id and s.id in used}
@@ -113,14 +120,29 @@ def look(shop: Shop, judged: Judged, *, back: bool = False) -> Watch | None:
     noted = rows.calipers_noted(shop, kept.id)
     off_mm = _fit_to_judge(judged, _set_anew_at(table.keys, by_place, noted))
     off_mm = off_mm[list(table.in_turn)]
+    from_aim_mm = off_mm - table.aim_mm[list(table.in_turn)]
     pieces = kept.choices.wanted + kept.choices.spares
     if not groups:
         return None
-    for alarm in drift.watch(off_mm, groups, pieces, step_mm=table.steps_mm):
-        if abs(alarm.moved_mm) >= WORTH * judged.limits_mm[alarm.most]:
-            known = _known_after(off_mm, groups, pieces, table.steps_mm, alarm) if back else None
-            return _told(table, alarm, by_place, known)
+    for newer in range(min(STANDS_FOR, len(off_mm) - 1) + 1):
+        seen = off_mm[: len(off_mm) - newer]
+        for alarm in drift.watch(seen, groups, pieces, step_mm=table.steps_mm):
+            worth_mm = WORTH * judged.limits_mm[alarm.most]
+            still = _still_off(from_aim_mm[len(seen) :, alarm.most], alarm.moved_mm, worth_mm)
+            if abs(alarm.moved_mm) >= worth_mm and still:
+                steps_mm = table.steps_mm
+                known = _known_after(seen, groups, pieces, steps_mm, alarm) if back else None
+                return _told(table, alarm, by_place, known, len(seen) - 1)
     return None
+
+
+def _still_off(newer_mm: Floats, moved_mm: float, worth_mm: float) -> bool:
+    """Whether pieces since an alarm are as they would be if it still drifted: off the same way.
+
+    One that came out where it was aimed ends it; one not read there says nothing.
+    """
+    read = newer_mm[~np.isnan(newer_mm)] * np.sign(moved_mm)
+    return bool(np.all(read >= worth_mm))
 
 
 def group(key: Key, by_place: Mapping[str, CaliperUse]) -> str:
@@ -176,7 +198,7 @@ def _known_after(
 
 
 def _told(
-    table: Table, alarm: Alarm, by_place: Mapping[str, CaliperUse], known: int | None
+    table: Table, alarm: Alarm, by_place: Mapping[str, CaliperUse], known: int | None, last: int
 ) -> Watch:
     place, kind = table.keys[alarm.most]
     in_turn = [table.numbers[row] for row in table.in_turn]
@@ -191,6 +213,7 @@ def _told(
         places=tuple(table.keys[column][0] for column in alarm.columns),
         how=alarm.how,
         since=in_turn[alarm.since],
+        upto=in_turn[last],
         pieces=alarm.pieces,
         known_after=None if known is None else in_turn[known],
         slope_mm=alarm.slope_mm_per_piece,

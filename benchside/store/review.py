@@ -6,15 +6,18 @@ from benchside.store import readings
 from benchside.store.database import Shop
 from benchside.store.readings import Mark, Reading
 
-# Spindle, place, kind, axis, value in mm, moment: bare, since a review reads thousands of them.
-Final = tuple[int, str, str, str, float, str]
+# Spindle, place, kind, axis, value in mm, moment, and the size shown when it was taken, where that
+# was of the revision the set is held to now: bare, since a review reads thousands of them.
+Final = tuple[int, str, str, str, float, str, float | None]
 
 
 def finals(shop: Shop, set_id: int) -> list[Final]:
     """Each final reading that counts, in the order taken: neither superseded nor withdrawn."""
     found: list[Final] = shop.db.execute(
         """
-        SELECT spindle, station_id, kind, axis, value_mm, taken_at FROM reading
+        SELECT spindle, station_id, kind, axis, value_mm, taken_at, CASE WHEN revision =
+            (SELECT revision FROM spindle_set WHERE id = :set_id) THEN target_mm END
+        FROM reading
         WHERE set_id = :set_id AND phase = 'final'
           AND key NOT IN (SELECT supersedes FROM reading WHERE supersedes IS NOT NULL)
           AND key NOT IN (SELECT about FROM mark WHERE set_id = :set_id AND what = 'withdrawn')

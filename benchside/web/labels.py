@@ -164,7 +164,8 @@ def said(answer: Answer) -> dict[str, str]:
 
 
 def drift(watch: Watch, unit: Unit) -> dict[str, str]:
-    """A drift in words: what it ``says``, what to ``check``, what to ``aim`` for ("": as drawn)."""
+    """A drift in words: what it ``says``, what to ``check``, what to ``aim`` for ("": as drawn),
+    and what comes ``first`` at the cut itself."""
     said = words()["watch"]
     key = watch.how if watch.kind == "diameter" else f"position_{watch.how}"
     fine, sign = unit != "mm" or fine_for(watch.place, watch.kind), units.unit_sign(unit)
@@ -178,8 +179,12 @@ def drift(watch: Watch, unit: Unit) -> dict[str, str]:
             slope=f"{length(abs(watch.slope_mm), unit, fine=True)} {sign}",
             moved=f"{length(abs(watch.moved_mm), unit, fine=fine)} {sign}",
             since=watch.since,
+            upto=watch.upto,
         ),
         "check": said[check].format(letter=watch.letter),
+        "first": said["first"][check].format(
+            moved=said["moved"][key][watch.moved_mm < 0], letter=watch.letter
+        ),
         "aim": "" if as_drawn else said["aim"].format(aim=f"{aim} {sign}"),
     }
 

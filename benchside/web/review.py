@@ -44,6 +44,15 @@ class Cell:
 
 
 @dataclass(frozen=True, slots=True)
+class Aimed:
+    """Which pieces were aimed at ``aim`` where ``drawn`` is wanted, to join the others."""
+
+    pieces: str
+    aim: str
+    drawn: str
+
+
+@dataclass(frozen=True, slots=True)
 class AlikeRow:
     """One place: read on how many pieces, a strip of them, the two answers in words.
 
@@ -75,6 +84,7 @@ def table(request: Request, set_id: int) -> Response:
         found=found,
         kept=found.kept,
         rows=_rows(found),
+        aimed=_aimed(found),
         names=[_name(column) for column in found.columns],
     )
 
@@ -128,6 +138,7 @@ def _page(request: Request, found: Review, shown: int | None) -> Response:
         doubtful=[row for row in alike if not row.settled],
         settled=[row for row in alike if row.settled],
         rows=_rows(found) if small else [],
+        aimed=_aimed(found),
         fine=_fine,
         chart_few=CHART_FEW,
     )
@@ -225,26 +236,44 @@ def _rows(found: Review) -> list[tuple[int, list[Cell]]]:
         (
             number,
             [
-                _cell(value, limit_mm, unit, fine)
-                for value, (limit_mm, fine) in zip(values, kinds, strict=True)
+                _cell(value, aim_mm, limit_mm, unit, fine)
+                for value, aim_mm, (limit_mm, fine) in zip(values, aims_mm, kinds, strict=True)
             ],
         )
-        for number, values in zip(found.numbers, off_mm.tolist(), strict=True)
+        for number, values, aims_mm in zip(
+            found.numbers, off_mm.tolist(), found.aim_mm.tolist(), strict=True
+        )
     ]
+
+
+def _aimed(found: Review) -> dict[str, list[Aimed]]:
+    """What was aimed off the drawn size at the lathe and is marked by that, by column."""
+    told: dict[str, list[Aimed]] = {}
+    unit = found.kept.unit
+    for i, column in enumerate(found.columns):
+        fine, at = _fine(column, unit), found.aim_mm[:, i]
+        for off_mm in sorted({float(mm) for mm in at[~np.isnan(found.off_mm[:, i])] if mm}):
+            numbers = [found.numbers[row] for row in np.flatnonzero(at == off_mm)]
+            aim, drawn = (
+                labels.length(column.target_mm + mm, unit, fine=fine) for mm in (off_mm, 0.0)
+            )
+            told.setdefault(column.id, []).append(Aimed(labels.pieces(numbers), aim, drawn))
+    return told
 
 
 _NOT_READ = Cell("", "")
 
 
-def _cell(off_mm: float, limit_mm: float, unit: Unit, fine: bool) -> Cell:
+def _cell(off_mm: float, aim_mm: float, limit_mm: float, unit: Unit, fine: bool) -> Cell:
     if off_mm != off_mm:  # NaN
         return _NOT_READ
-    return _told(off_mm, limit_mm, unit, fine)
+    return _told(off_mm, aim_mm, limit_mm, unit, fine)
 
 
 @lru_cache(maxsize=20_000)
-def _told(off_mm: float, limit_mm: float, unit: Unit, fine: bool) -> Cell:
-    word = "over" if off_mm > limit_mm else "under" if off_mm < -limit_mm else ""
+def _told(off_mm: float, aim_mm: float, limit_mm: float, unit: Unit, fine: bool) -> Cell:
+    by_mm = off_mm - aim_mm
+    word = "over" if by_mm > limit_mm else "under" if by_mm < -limit_mm else ""
     figure = units.as_fraction_text(units.format_length(abs(off_mm), unit, fine=fine))
     sign = "" if not figure.strip("0.") else "+" if off_mm > 0 else "−"
     return Cell(word, f"{labels.SHAPES[word]} {sign}{figure}" if word else f"{sign}{figure}")
@@ -288,8 +317,9 @@ def _chart(found: Review, i: int) -> str:
     for row in column.order:
         off_mm = float(found.off_mm[row, i])
         word: Mark = "within"
-        if abs(off_mm) > column.limit_mm + NOTHING_MM:
-            word = "over" if off_mm > 0 else "under"
+        by_mm = off_mm - float(found.aim_mm[row, i])
+        if abs(by_mm) > column.limit_mm + NOTHING_MM:
+            word = "over" if by_mm > 0 else "under"
         number = found.numbers[row]
         points.append(
             ChartPoint(

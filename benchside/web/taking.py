@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 from fastapi import APIRouter, Request, Response
@@ -10,10 +11,10 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import JSONResponse
 
 from benchside.errors import BenchsideError, NotUnderstood
-from benchside.job import turning
+from benchside.job import turning, watching
 from benchside.job.keys import key_for
 from benchside.lathe.steps import STAGES, Step
-from benchside.web import at_hand, labels
+from benchside.web import aims, at_hand, labels
 from benchside.web.asked import Asked, OfPiece, TypedForm
 from benchside.web.faces import anchor
 from benchside.web.render import now, see, wants_json
@@ -137,13 +138,17 @@ def _taken(typed: dict[str, str]) -> turning.Taken:
 def _take_list(at: Asked, pairs: list[tuple[str, str]]) -> Response:
     typed, sure = dict(pairs), [value for name, value in pairs if name == "sure"]
     stage, troubles = typed.get("stage", ""), []
-    for step in turning.sitting(at.shop, at.set_id, at.number, stage or None).steps:
+    sitting = turning.sitting(at.shop, at.set_id, at.number, stage or None)
+    watch, told = watching.told(at.shop, at.set_id)
+    aimed_mm = aims.aimed_mm(aims.drift(watch, told, sitting.work, sitting.unit))
+    for step in sitting.steps:
         for axis, ending in (("A", ""), ("B", "/B")):
             name = step.id + ending
             if step.reads is None or not typed.get(name, "").strip():
                 continue
             try:
-                _take(at, _listed(typed, step, name, axis, sure=name in sure))
+                listed = _listed(typed, step, name, axis, sure=name in sure)
+                _take(at, replace(listed, target_mm=aimed_mm.get(step.id, "")))
             except BenchsideError as problem:
                 asks = isinstance(problem, turning.Surprising)
                 given_back = typed[name][:MOST_GIVEN_BACK]

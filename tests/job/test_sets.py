@@ -287,12 +287,13 @@ def test_practice_and_spoiled_pieces_are_not_counted_as_others_begun(shop):
 def test_of_a_place_read_twice_the_newer_reading_stands_and_the_older_is_told(shop):
     kept = shopfloor.started(shop)
     shopfloor.turn(shop, kept, [1])
-    again = shopfloor.reading(random.Random(3), kept, 1, "st7", 14.1, shopfloor.moment(900))
+    at, drawn = shopfloor.moment(900), {"target_mm": 14.0}
+    again = shopfloor.reading(random.Random(3), kept, 1, "st7", 14.1, at, **drawn)
     with shop.transaction() as db:
         readings.add(db, again)
     view = piece.piece(shop, kept.id, 1)
     necks = [a.reading for a in view.answers if a.place.id == "st7"]
-    assert necks == [replace(again, target_mm=14.0)]
+    assert necks == [again]
     assert [(e.fate, e.by) for e in view.entries if e.fate != "stands"] == [("read_again", again)]
 
 

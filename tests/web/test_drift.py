@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 from typing import Any
 
@@ -11,7 +12,7 @@ from starlette.testclient import TestClient
 from benchside.store import readings
 from benchside.store.database import Shop
 from tests import shopfloor
-from tests.web.pages import text_of
+from tests.web.pages import form_fields, text_of
 
 CROWN = "crown:st5"
 ASKS = {"accept": "application/json"}
@@ -74,11 +75,21 @@ def test_a_phone_hears_it_in_the_answer_to_the_piece_it_finished(visitor: TestCl
     assert "First bead, crown creeps up" in drift["line"]
     sizing, forming, reading = drift["aims"]
     assert [aim["at"] for aim in drift["aims"]] == [f"size:{CROWN}", "form:st5", f"final:{CROWN}"]
-    assert sizing["say"].startswith("First bead, crown is finished at")
+    assert re.match(
+        r"They crept up: caliper [A-C] on its gauge first\. Finished at 22\.\d mm later it joins",
+        sizing["say"],
+    )
     assert "to" not in sizing
     assert forming["to"] == reading["to"] > 22.0
     figure = forming["put"][".size > span"]
-    assert f"{figure} mm joins them" in forming["say"]
+    assert re.fullmatch(
+        rf"They crept up: caliper [A-C] on its gauge first\. {figure} mm joins the others;"
+        r" drawn 22\.0\.",
+        forming["say"],
+    )
+    assert drift["line"].endswith(
+        f"then the edge. Then aim for {figure} mm: that joins the others."
+    )
     assert "drift" not in tap(visitor, 7, "step", step_id="mount")
 
 
@@ -95,6 +106,64 @@ def test_once_the_caliper_was_checked_no_drift_is_told_but_the_aim_stays(
     assert tapped["drift"]["line"] == ""
     assert {aim["at"] for aim in tapped["drift"]["aims"]} >= {"form:st5"}
     assert "creeps" not in text_of(visitor.get("/sets/1/turn/7").text)
+
+
+def cells(page: str) -> dict[str, str]:
+    """The crown's line in the table of every reading, by piece."""
+    table = page.split('class="figures all by-piece"')[1]
+    heads = [text_of(head) for head in re.findall(r"<th scope=\"col\".*?</th>", table)]
+    at = heads.index("First bead, crown") - 1
+    rows = re.findall(r"<tr><th scope=\"row\">(.*?)</th>(.*?)</tr>", table, re.S)
+    return {text_of(n): text_of(re.findall(r"<td.*?</td>", each)[at]) for n, each in rows}
+
+
+@pytest.mark.usefixtures("creeping")
+def test_lathe_piece_page_and_table_mark_one_reading_alike(visitor: TestClient) -> None:
+    """Read where the set stands, more than the limit over what is drawn."""
+    (aim,) = [a for a in tap(visitor, 7, "done")["drift"]["aims"] if a["at"] == f"final:{CROWN}"]
+    value, shown = f"{aim['to'] + 0.7:.1f}", f"{aim['to']:.1f}"
+    sent = {"key": "7" * 32, "station_id": CROWN, "value": value, "unit": "mm"}
+    sent |= {"phase": "final", "target_mm": str(aim["to"])}
+    answered = visitor.post("/sets/1/pieces/7/reading", data=sent, headers=ASKS).json()
+    assert answered["shape"] == "●"
+    piece = text_of(visitor.get("/sets/1/pieces/7").text)
+    off = f"+{float(value) - 22:.1f}"
+    stood = f"by where the set stood: {shown}; drawn 22.0."
+    assert f"First bead, crown Marked {stood} {value} ● {off} within" in piece
+    table = visitor.get("/sets/1/review/table").text
+    assert cells(table)["7"] == off
+    assert cells(table)["6"].startswith("▲")  # so said the lathe, which showed what is drawn
+    assert f"Piece 7 at First bead, crown is marked {stood}" in text_of(table)
+    corrected = next(
+        form
+        for form in form_fields(visitor.get("/sets/1/pieces/7").text, "/sets/1/pieces/7/reading")
+        if form["supersedes"] == "7" * 32
+    )
+    visitor.post("/sets/1/pieces/7/reading", data=corrected | {"value": value + "1"})
+    assert f"{value} ● {off} within" in text_of(visitor.get("/sets/1/pieces/7").text)
+
+
+@pytest.mark.usefixtures("creeping")
+def test_the_list_without_script_is_judged_by_the_aim_it_tells(visitor: TestClient) -> None:
+    (aim,) = [a for a in tap(visitor, 7, "done")["drift"]["aims"] if a["at"] == f"final:{CROWN}"]
+    sent = {"key": "8" * 32, f"final:{CROWN}": "23.2"}
+    visitor.post("/sets/1/pieces/7/readings", data=sent)
+    assert f"against {aim['to']:.1f} mm" in text_of(visitor.get("/sets/1/pieces/7").text)
+
+
+@pytest.mark.usefixtures("creeping")
+@pytest.mark.parametrize(("over_mm", "stands"), [(0.5, True), (0.0, False)])
+def test_what_drifts_is_told_until_a_piece_comes_out_as_aimed(
+    visitor: TestClient, over_mm: float, stands: bool
+) -> None:
+    """A piece back a little is no proof: the warning is there again when the page is."""
+    (aim,) = [a for a in tap(visitor, 7, "done")["drift"]["aims"] if a["at"] == f"final:{CROWN}"]
+    sent = {"key": "9" * 32, "station_id": CROWN, "value": f"{aim['to'] + over_mm:.1f}"}
+    sent |= {"unit": "mm", "phase": "final", "target_mm": str(aim["to"])}
+    visitor.post("/sets/1/pieces/7/reading", data=sent, headers=ASKS)
+    line = text_of(sections(visitor.get("/sets/1/turn/7").text)["done"])
+    assert ("First bead, crown creeps up" in line) is stands
+    assert ("by piece 6. Check caliper" in line) is stands
 
 
 def test_review_and_the_next_pieces_page_name_the_same_aims(

@@ -61,7 +61,9 @@ def test_a_creeping_station_names_the_caliper_and_stands_first_as_a_chart(shop, 
     shopfloor.turn(shop, kept, range(1, 7), scatter=0.02, drift_mm={"crown:st5": 0.2})
     page = text_of(browser.get(f"/sets/{kept.id}/review").text)
     assert re.search(r"First bead, crown creeps up: 0\.2\d mm a piece since piece [23]", page)
-    assert re.search(r"Check caliper [A-C] on its gauge, then the edge\. Aim for 22\.\d mm", page)
+    assert re.search(
+        r"Check caliper [A-C] on its gauge, then the edge\. Then aim for 22\.\d mm", page
+    )
     assert "of twenty sets in which nothing moves, one is told this without cause" in page
     assert "First bead, crown, in order of turning" in page
 
