@@ -18,6 +18,8 @@ from benchside.store import stock as store
 from benchside.store.database import Shop
 from benchside.store.stock import KeptBlank
 
+Source = tuple[str, int]  # "board" or "log", and its id
+
 
 @dataclass(frozen=True, slots=True)
 class SpareCall:
@@ -69,6 +71,48 @@ class SetView:
     @property
     def covered(self) -> bool:
         return self.sound >= self.blank.pieces
+
+    @property
+    def firsts(self) -> dict[Source, int]:
+        """The number of the first blank of each board and log: as it was numbered, else as it
+        will be."""
+        found: dict[Source, int] = {}
+        for blank in self.blanks:
+            source = _source(blank)
+            found.setdefault(source, blank.label - self._before.get(source, 0))
+        counts = self._counts
+        ends = [first + counts.get(source, 0) for source, first in found.items()]
+        free = max((*ends, *(blank.label + 1 for blank in self.blanks)), default=1)
+        for source, count in counts.items():
+            if source not in found:
+                found[source], free = free, free + count
+        return found
+
+    @property
+    def unsawn(self) -> tuple[str, ...]:
+        """The names of what was put to the set since its pieces were numbered, and gives blanks."""
+        if not self.blanks:
+            return ()
+        sawn = {_source(blank) for blank in self.blanks}
+        names: dict[Source, str] = {("board", v.kept.id): v.kept.name for v in self.boards}
+        names |= {("log", v.kept.id): v.kept.name for v in self.logs}
+        return tuple(names[s] for s, count in self._counts.items() if count and s not in sawn)
+
+    @property
+    def _counts(self) -> dict[Source, int]:
+        boards: dict[Source, int] = {("board", view.kept.id): view.count for view in self.boards}
+        return boards | {("log", v.kept.id): v.plan.count if v.plan else 0 for v in self.logs}
+
+    @property
+    def _before(self) -> dict[Source, int]:
+        """How many blanks of other sizes come before the first of the set's own on each board."""
+        return {
+            ("board", view.kept.id): next(
+                (i for i, p in enumerate(view.layout.blanks if view.layout else ()) if not p.need),
+                0,
+            )
+            for view in self.boards
+        }
 
     @property
     def unnumbered(self) -> tuple[KeptBlank, ...]:
@@ -128,27 +172,29 @@ def number_pieces(shop: Shop, set_id: int, *, at: str) -> int:
     view = of_set(shop, set_id)
     if view.blanks:
         raise Refused("The blanks of this set are numbered already.", field="number")
-    found = [
-        *(blank for board in view.boards for blank in _of_board(board, at)),
-        *(blank for log in view.logs for blank in _of_log(log, at)),
-    ]
+    found = _of_view(view, at)
     if not found:
         raise Refused(
             "There is no blank to number yet.",
             field="number",
             hint="Put a board or a log to the set.",
         )
-    standing = set_verbs.standing(shop, set_id)
-    numbers = [piece.number for piece in standing.pieces if not piece.practice]
-    numbered = [
-        replace(blank, label=label, spindle=number)
-        for label, (blank, number) in enumerate(
-            zip(found, [*numbers, *[None] * len(found)], strict=False), 1
-        )
-    ]
     with shop.transaction() as db:
-        store.keep_blanks(db, set_id, numbered)
-    return len(numbered)
+        store.keep_blanks(db, set_id, _numbered(shop, set_id, found))
+    return len(found)
+
+
+def add_blanks(shop: Shop, set_id: int, *, at: str) -> int:
+    """Take what was put to the set since as sawn too: its blanks go to the pieces that have none,
+    the rest are spares. Returns how many there are. Raises `Refused` when there are none."""
+    view = of_set(shop, set_id)
+    sawn = {_source(blank) for blank in view.blanks}
+    found = [blank for blank in _of_view(view, at) if _source(blank) not in sawn]
+    if not (sawn and found):
+        raise Refused("There is no blank to add.", field="spare", hint="Put a board to the set.")
+    with shop.transaction() as db:
+        store.keep_blanks(db, set_id, [*view.blanks, *_numbered(shop, set_id, found, view.blanks)])
+    return len(found)
 
 
 def let_go(shop: Shop, set_id: int) -> None:
@@ -181,10 +227,41 @@ def take_spare(shop: Shop, set_id: int) -> int:
     return number
 
 
-def _of_board(view: BoardView, at: str) -> list[KeptBlank]:
+def _numbered(
+    shop: Shop, set_id: int, found: Sequence[KeptBlank], before: Sequence[KeptBlank] = ()
+) -> list[KeptBlank]:
+    """These blanks in order as the pieces that have none yet; those beyond stay spare."""
+    have = {blank.spindle for blank in before}
+    standing = set_verbs.standing(shop, set_id)
+    numbers = [
+        piece.number
+        for piece in standing.pieces
+        if not piece.practice and piece.number not in have and (not before or piece.to_turn)
+    ]
+    return [
+        replace(blank, spindle=number)
+        for blank, number in zip(found, [*numbers, *[None] * len(found)], strict=False)
+    ]
+
+
+def _of_view(view: SetView, at: str) -> list[KeptBlank]:
+    """Every blank of the set's own size, labelled as it is numbered in the plan."""
+    firsts = view.firsts
+    return [
+        *(b for board in view.boards for b in _of_board(board, firsts["board", board.kept.id], at)),
+        *(b for log in view.logs for b in _of_log(log, firsts["log", log.kept.id], at)),
+    ]
+
+
+def _source(blank: KeptBlank) -> Source:
+    """The board or log that a blank is from."""
+    return ("board", blank.board_id) if blank.board_id else ("log", blank.log_id or 0)
+
+
+def _of_board(view: BoardView, first: int, at: str) -> list[KeptBlank]:
     return [
         KeptBlank(
-            label=1,
+            label=label,
             spindle=None,
             board_id=view.kept.id,
             log_id=None,
@@ -197,15 +274,16 @@ def _of_board(view: BoardView, at: str) -> list[KeptBlank]:
             ring_deg=None,
             sawn_at=at,
         )
-        for placed in (view.layout.blanks if view.layout else ())
+        for label, placed in enumerate(view.layout.blanks if view.layout else (), first)
         if placed.need == 0
     ]
 
 
-def _of_log(view: LogView, at: str) -> list[KeptBlank]:
+def _of_log(view: LogView, first: int, at: str) -> list[KeptBlank]:
+    billets = [(bolt, b) for bolt in (view.plan.bolts if view.plan else ()) for b in bolt.billets]
     return [
         KeptBlank(
-            label=1,
+            label=label,
             spindle=None,
             board_id=None,
             log_id=view.kept.id,
@@ -218,19 +296,28 @@ def _of_log(view: LogView, at: str) -> list[KeptBlank]:
             ring_deg=billet.ring_deg,
             sawn_at=at,
         )
-        for bolt in (view.plan.bolts if view.plan else ())
-        for billet in bolt.billets
+        for label, (bolt, billet) in enumerate(billets, first)
     ]
 
 
 def spares(shop: Shop, set_id: int) -> Spares:
-    """For each spoiled piece the spare that takes its place; how many pieces stay covered."""
+    """For each spoiled piece the spare that takes its place; how many pieces stay covered.
+
+    Once blanks are numbered, a piece that has none and is not begun is no piece yet.
+    """
     standing = set_verbs.standing(shop, set_id)
     counted = [piece for piece in standing.pieces if not piece.practice]
     wanted = standing.kept.choices.wanted
     spoiled = [piece for piece in counted[:wanted] if piece.lot == "spoiled"]
-    over = [piece for piece in counted[wanted:] if piece.lot != "spoiled"]
-    labels = [blank.label for blank in store.blanks(shop, set_id) if blank.spindle is None]
+    blanks = store.blanks(shop, set_id)
+    have = {blank.spindle for blank in blanks}
+    there = [
+        piece
+        for piece in counted
+        if piece.lot != "spoiled" and (not blanks or piece.number in have or piece.begun)
+    ]
+    over = [piece for piece in counted[wanted:] if piece in there]
+    labels = [blank.label for blank in blanks if blank.spindle is None]
     calls = []
     for i, piece in enumerate(spoiled):
         spare = over[i] if i < len(over) else None
@@ -238,8 +325,7 @@ def spares(shop: Shop, set_id: int) -> Spares:
         label = labels[beyond] if spare is None and beyond < len(labels) else None
         number, done = (spare.number, spare.done) if spare else (None, False)
         calls.append(SpareCall(piece.number, number, label, done))
-    sound = sum(piece.lot != "spoiled" for piece in counted) + len(labels)
-    return Spares(tuple(calls), sound, wanted)
+    return Spares(tuple(calls), len(there) + len(labels), wanted)
 
 
 def _enough(views: Sequence[BoardView], wanted: int) -> tuple[int, ...]:

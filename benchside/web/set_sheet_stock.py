@@ -91,17 +91,16 @@ def blanks(found: SetSheet, width_mm: float) -> Iterator[Part]:
     yield Facts(((say["blank"], size),))
     rows: list[tuple[str, ...]] = []
     pictures: list[Part] = []
-    first = 1
+    firsts = stock.firsts
     for view in stock.boards:
+        first = firsts["board", view.kept.id]
         kerf = length(view.kept.kerf_mm, unit, fine=True)
         rows.append((view.kept.name, _numbers(first, view.count), kerf, _fences(view)))
         pictures += _board(view, first, unit, width_mm)
-        first += view.count
     for log in stock.logs:
-        count = log.plan.count if log.plan else 0
+        count, first = log.plan.count if log.plan else 0, firsts["log", log.kept.id]
         rows.append((log.kept.name, _numbers(first, count), "", say["split"]))
         pictures += _log(log, first, unit, width_mm)
-        first += count
     heads = tuple(say[name] for name in ("board", "blanks", "saw_cut", "fences"))
     yield Table(say["sections"]["stock"], heads, (False, True, True, False), tuple(rows))
     if stock.boards:

@@ -73,6 +73,11 @@ def number(request: Request, set_id: int) -> Response:
     return _tried(request, set_id, lambda: stock.number_pieces(shop_of(request), set_id, at=now()))
 
 
+@router.post("/sets/{set_id}/stock/add")
+def add(request: Request, set_id: int) -> Response:
+    return _tried(request, set_id, lambda: stock.add_blanks(shop_of(request), set_id, at=now()))
+
+
 @router.post("/sets/{set_id}/stock/let-go")
 def let_go(request: Request, set_id: int) -> Response:
     return _tried(request, set_id, lambda: stock.let_go(shop_of(request), set_id))
@@ -102,10 +107,8 @@ def rings(request: Request, set_id: int, form: Posted) -> Response:
 @router.get("/sets/{set_id}/stock/sheet")
 def set_sheet(request: Request, set_id: int) -> Response:
     view = stock.of_set(shop_of(request), set_id)
-    found, first = [], 1
-    for board in view.boards:
-        found.append(sheet(board, first))
-        first += board.count
+    firsts = view.firsts
+    found = [sheet(board, firsts["board", board.kept.id]) for board in view.boards]
     return render(
         request,
         "stock/sheet.html",
@@ -139,10 +142,12 @@ def _set_page(
     shop = shop_of(request)
     view = stock.of_set(shop, set_id)
     kept = view.blank.kept
-    boards, first = [], 1
-    for board in view.boards:
-        boards.append((board, whole(board, first), first))
-        first += board.count
+    firsts = view.firsts
+    boards = [
+        (board, whole(board, first), first)
+        for board in view.boards
+        for first in (firsts["board", board.kept.id],)
+    ]
     return render(
         request,
         "stock/set.html",
@@ -154,7 +159,7 @@ def _set_page(
         base=f"/sets/{set_id}",
         unit=kept.unit,
         boards=boards,
-        logs=[(log, end_drawn(log)) for log in view.logs],
+        logs=[(log, end_drawn(log, firsts["log", log.kept.id])) for log in view.logs],
         free=rack.free_stock(shop),
         sources=origin.names_of(shop, view.blanks),
         routes=[(route, ALLOWANCES[route]) for route in ROUTES],

@@ -63,19 +63,19 @@ def ends_of(view: LogView, plan: SplitPlan, first: int = 1) -> list[tuple[Bolt, 
     return found
 
 
-def ends_drawn(view: LogView, plan: SplitPlan) -> list[tuple[Bolt, int, str]]:
+def ends_drawn(view: LogView, plan: SplitPlan, first: int = 1) -> list[tuple[Bolt, int, str]]:
     """Each bolt of a plan, the number of its first billet, and its end grain."""
     found = []
-    for number, (bolt, end) in enumerate(ends_of(view, plan), 1):
+    for number, (bolt, end) in enumerate(ends_of(view, plan, first), 1):
         label = f"Bolt {number}, its smaller end: {len(bolt.billets)} billets"
-        first = end.billets[0].number if end.billets else 0
-        found.append((bolt, first, end_drawing.end_grain(end, width=LOG_PX, label=label)))
+        number_of = end.billets[0].number if end.billets else 0
+        found.append((bolt, number_of, end_drawing.end_grain(end, width=LOG_PX, label=label)))
     return found
 
 
-def end_drawn(view: LogView) -> str:
+def end_drawn(view: LogView, first: int = 1) -> str:
     """The end of a log's first bolt, split the way that is chosen; "" while there is none."""
-    return ends_drawn(view, view.plan)[0][2] if view.plan and view.plan.bolts else ""
+    return ends_drawn(view, view.plan, first)[0][2] if view.plan and view.plan.bolts else ""
 
 
 def sheet(view: BoardView, first: int) -> dict[str, Any]:

@@ -284,6 +284,45 @@ def test_a_spoiled_piece_asks_for_the_next_spare_and_says_what_is_left(shop, kep
         stock.take_spare(shop, kept.id)
 
 
+def test_another_board_is_sawn_later_and_its_blanks_are_numbered_on(shop, kept):
+    first = sawn(shop, kept, length="500", knots=())
+    before = stock.of_set(shop, kept.id)
+    n = len(before.blanks)
+    assert (n, before.sound, before.covered, before.unsawn) == (6, 6, False, ())
+    with pytest.raises(Refused):
+        stock.add_blanks(shop, kept.id, at=AT)
+    second = keep(shop, replace(TOLD, set_id=str(kept.id), length="500", knots=()), "c" * 32)
+    log_id = logs.keep_log(shop, log(kept))
+    view = stock.of_set(shop, kept.id)
+    assert view.unsawn == ("White ash", "Butt")
+    billets = view.logs[0].plan.count
+    firsts = {("board", first): 1, ("board", second): 7, ("log", log_id): 13}
+    assert view.firsts == firsts
+    assert stock.add_blanks(shop, kept.id, at=AT) == 6 + billets
+    view = stock.of_set(shop, kept.id)
+    assert [b.label for b in view.blanks] == list(range(1, 13 + billets))
+    assert [b.spindle for b in view.blanks[:10]] == list(range(1, 11))  # nine and a spare
+    assert {b.spindle for b in view.blanks[10:]} == {None}
+    assert (view.unsawn, view.covered, view.firsts) == ((), True, firsts)
+    assert stock.take_spare(shop, kept.id) == 11
+
+
+def test_a_blank_has_the_number_it_has_on_the_plan_also_among_other_sizes(shop, kept):
+    legs = KeptNeed("Legs", 420.0, 29.0, 3, 1)
+    set_blank.keep_set_blank(shop, kept.id, SetStock(), (legs,))
+    board_id = sawn(shop, kept)
+    view = stock.of_set(shop, kept.id)
+    placed = view.boards[0].layout.blanks
+    assert {p.need for p in placed} == {0, 1}
+    for blank in view.blanks:
+        assert (blank.at_mm, blank.across_mm) == (
+            placed[blank.label - 1].at_mm,
+            placed[blank.label - 1].across_mm,
+        )
+    assert len(view.blanks) == sum(not p.need for p in placed)
+    assert view.firsts == {("board", board_id): 1}
+
+
 def spoil(shop: Shop, kept: SpindleSet, number: int) -> None:
     chance = random.Random(number)
     with shop.transaction() as db:

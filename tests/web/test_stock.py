@@ -211,6 +211,12 @@ def test_the_stock_of_a_set_from_its_blank_to_its_spares(visitor, shop, kept):
         assert 400 <= page.status_code < 500, nonsense
     page = visitor.post(f"{base}/rings", data={"piece": "2", "ring": "north"})
     assert page.status_code == 422
+    assert "sawn too" not in page.text
+    board(visitor, set_id=str(kept.id), name="Another", key="e" * 32)
+    assert "Another is sawn too: add the blanks" in text_of(visitor.get(base).text)
+    before = len(store.blanks(shop, kept.id))
+    assert "sawn too" not in visitor.post(f"{base}/add").text
+    assert len(store.blanks(shop, kept.id)) > before
     visitor.post(f"{base}/spare")
     assert "stays as it was sawn" in text_of(visitor.get("/stock/boards/1").text)
     visitor.post(f"{base}/let-go")
