@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from benchside.job import shop as shops
 from benchside.job import wood_of
-from benchside.job.work import Work, work_of
+from benchside.job.work import Work, told_finely, work_of
 from benchside.lathe import speed, whirling
 from benchside.lathe.outfit import Misfit
 from benchside.lathe.speed import Ceiling, Heed, Published
@@ -81,7 +81,7 @@ def of_work(shop: Shop, kept: SpindleSet, doing: Work, number: int | None = None
     unfit = shops.unfit(lathe, doing.pattern, doing.stock_mm)
     if again:
         unfit = tuple(found for found in unfit if found != "too_square")
-    return Speeds(kept, doing, lathe, found, unfit)
+    return Speeds(told_finely(kept, doing), doing, lathe, found, unfit)
 
 
 def _stage(

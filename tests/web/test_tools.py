@@ -184,13 +184,14 @@ def test_a_lathe_too_short_is_said_before_the_piece_is_mounted(shop, visitor):
 
 
 def test_a_square_too_wide_across_its_corners_is_said_in_the_sets_own_unit(shop, visitor):
-    # Roughed to 43 mm and 1/8 in, 46.2 mm; across the corners of its square 65.3 mm, 2 9/16 in.
+    # Roughed to 43 mm and 1/8 in, 46.2 mm; across the corners of its square 65.3 mm, 2 37/64 in:
+    # some of its sizes would miss their limits in sixteenths, so all are told in 64ths.
     kept = shopfloor.started(shop, shopfloor.landing_baluster(), unit="in/16")
     shops.keep_lathe(shop, shops.Lathe(swing_mm=60.0))
-    square = "A square that makes it is 2 9⁄16 in across its corners"
+    square = "A square that makes it is 2 37⁄64 in across its corners"
     for page in ("speeds", "plan"):
         told = text_of(visitor.get(f"/sets/{kept.id}/{page}").text)
-        assert f"{square}, more than your lathe's swing of 2 3⁄8 in." in told, page
+        assert f"{square}, more than your lathe's swing of 2 23⁄64 in." in told, page
 
 
 def test_how_the_wood_wears_an_edge_is_a_choice_of_the_set(shop, visitor):
