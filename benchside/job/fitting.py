@@ -341,7 +341,7 @@ class _Fitter:
             narrow=narrow,
             says=says,
             dry_mm=dry_mm,
-            thin=self._is_thin(dry_mm, target_mm),
+            thin=home_at is None and self._is_thin(dry_mm, target_mm),
             course=course,
             home_at=home_at,
             stale=sized_at is not None and home_at is None and self._lay_long(sized_at),

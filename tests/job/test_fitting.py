@@ -189,6 +189,9 @@ def test_a_tenon_that_dried_thinner_than_its_hole_wants_is_pointed_out(shop: Sho
     at_6 = 12.6 * (1 - 0.078 * (1 - 6 / 30)) / (1 - 0.078 * (1 - 8 / 30))
     assert rows[0].dry_mm == pytest.approx(at_6)
     assert [row.to_size for row in rows] == [False, True, True, True]
+    for out in (False, True):  # gone home with a shaving round it, it asks for no wood
+        fit_forms.home(shop, set_id, key(800), 1, out=out, at=AT)
+        assert seat_of(shop).rows[0].thin is out
     # In a hole of its own that is small enough there is wood on it again.
     bore: dict[fit_forms.Axis, str] = {"A": "12.4", "B": "12.4"}
     fit_forms.read_hole(shop, set_id, key(800), 1, bore, key=key(2), sure=True, at=AT)
