@@ -230,16 +230,12 @@ def sheets(
     Raises `OutOfRange` with a reason where it cannot be legible or does not fit.
     """
     say, heading = words.say, heading_of(found, words, at)
-    on = replace(printed.page, endless=asked.endless)
     if what in ("gauges", "labels"):
-        on = printed.page
         drawn = [*_many(found, what, printed, words, asked, at)]
         told = {"gauges": say.gauges_told, "labels": say.labels_told}[what]
-        heading = replace(heading, below=told)
-    else:
-        drawn = [_stick(found, what, words, heading)]
-    made = [sheet for drawing in drawn for sheet in page.sheets(drawing, on, heading, say)]
-    return tuple(made)
+        return page.sheet_each(drawn, printed.page, replace(heading, below=told), say)
+    on = replace(printed.page, endless=asked.endless)
+    return page.sheets(_stick(found, what, words, heading), on, heading, say)
 
 
 def whole(found: Subject, what: What, words: Language, *, at: str) -> Drawing:

@@ -197,6 +197,19 @@ def sheets(drawing: Drawing, found: Page, heading: Heading, say: Paper) -> tuple
     return tuple(_sheet(drawing, found, heading, say, cuts, number) for number in range(len(cuts)))
 
 
+def sheet_each(
+    drawings: Sequence[Drawing], found: Page, heading: Heading, say: Paper
+) -> tuple[Sheet, ...]:
+    """Drawings that fill a sheet each, numbered. Raises as `sheets`."""
+    made = [sheet for each in drawings for sheet in sheets(each, found, heading, say)]
+    if len(made) == 1:
+        return tuple(made)
+    return tuple(
+        replace(sheet, marks=(*sheet.marks, _numbered(say, number, len(made))))
+        for number, sheet in enumerate(made, 1)
+    )
+
+
 def room(found: Page) -> tuple[float, float]:
     """How long and how high a drawing can be to stand on one sheet. [mm]"""
     return found.room_long_mm - SIDE_MM, found.room_short_mm - TOP_MM - FOOT_MM
@@ -402,8 +415,7 @@ def _frame(found: Page, heading: Heading, say: Paper, number: int, of: int) -> l
         Words(shortened(heading.below, width - SIDE_MM - 70, 3.2), SIDE_MM, 9.6, 3.2),
     ]
     if of > 1:
-        text = say.sheet.format(n=number, of=of)
-        marks.append(Words(text, SIDE_MM, 14.4, 3.4, bold=True))
+        marks.append(_numbered(say, number, of))
     long_mm, short_mm = scales_mm(found)
     text = say.scale.format(mm=f"{long_mm:g}")
     if found.along != 1.0 or found.across != 1.0:
@@ -412,6 +424,10 @@ def _frame(found: Page, heading: Heading, say: Paper, number: int, of: int) -> l
     foot = scale_foot_mm(found)
     marks += _scale_across(0.0, foot, short_mm, say.scale_short.format(mm=f"{short_mm:g}"))
     return marks
+
+
+def _numbered(say: Paper, number: int, of: int) -> Words:
+    return Words(say.sheet.format(n=number, of=of), SIDE_MM, 14.4, 3.4, bold=True)
 
 
 def _scale_along(x: float, y: float, length: float, told: str) -> list[Mark]:

@@ -160,6 +160,15 @@ def test_what_would_be_cut_by_the_end_of_a_sheet_stands_on_the_next_one_only() -
     assert names == set(words)
 
 
+@pytest.mark.parametrize("count", [1, 3])
+def test_drawings_that_fill_a_sheet_each_are_numbered_where_there_are_several(count: int) -> None:
+    on = pages.page(297, 210)
+    made = pages.sheet_each([Drawing(*pages.room(on), ())] * count, on, samples.HEADING, SAY)
+    assert len(made) == count
+    said = [[m.text for m in s.marks if isinstance(m, Words) and "Sheet" in m.text] for s in made]
+    assert said == ([[]] if count == 1 else [[f"Sheet {n} of 3"] for n in (1, 2, 3)])
+
+
 def test_what_fits_one_page_is_one_page() -> None:
     short = samples.stick(samples.rod(0.0, 90.0, 160.0))
     sheets = pages.sheets(stick.slip(short, SAY), pages.page(297, 210), samples.HEADING, SAY)
