@@ -120,6 +120,14 @@ export function attach(form) {
     changed();
   }
 
+  /** A knot whose figures are typed. */
+  function addTyped() {
+    const row = newRow();
+    for (const field of FIELDS) cell(row, field).value = { kind: "knot", face: "one" }[field] ?? "";
+    choose(row);
+    cell(row, "at").focus();
+  }
+
   function remove(row) {
     row.remove();
     choose(null);
@@ -263,6 +271,7 @@ export function attach(form) {
     const row = event.target.closest("[data-knot]");
     if (event.target.matches("[data-remove]")) remove(row);
     if (event.target.matches("[data-done]")) choose(null);
+    if (event.target.matches("[data-add]")) addTyped();
     if (event.target.matches("[data-undo]")) past.undo();
   });
   let saved = JSON.stringify(snapshot());

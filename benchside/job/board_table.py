@@ -135,7 +135,7 @@ def as_told(kept: KeptBoard) -> BoardTold:
 def shown(mm: float, unit: Unit) -> str:
     """A figure as it would be typed in this unit, without more noughts than it needs."""
     if unit == "mm":
-        return f"{mm:.2f}".rstrip("0").rstrip(".")
+        return f"{mm:.3f}".rstrip("0").rstrip(".")
     text = units.format_length(mm, "in" if unit == "in" else "in/64")
     return text.rstrip("0").rstrip(".") if "." in text else text
 

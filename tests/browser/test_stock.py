@@ -133,6 +133,25 @@ def test_the_whole_board_stands_over_its_faces_and_brings_its_end_into_view(
     expect(page.locator("[data-overview]")).to_be_hidden()
 
 
+def test_a_knot_is_put_down_by_its_figures_alone(phone: Phone, bench: Bench) -> None:
+    page = phone.page
+    _, board_id = described(bench, "Board by figures", "c")
+    phone.open(f"/stock/boards/{board_id}")
+    clear = count(phone)
+    page.get_by_role("button", name="Type the figures of a knot").tap()
+    row = page.locator("[data-knot].chosen")
+    for label, mm in (
+        ("From the left end", "600"),
+        ("From the near edge", "20"),
+        ("Along", "40"),
+        ("Across", "90"),
+    ):
+        row.get_by_label(label, exact=True).fill(mm)
+    expect(page.locator("[data-face=one] .knot")).to_have_count(1)
+    assert count(phone) < clear
+    expect(page.locator(".problem:visible")).to_have_count(0)
+
+
 def test_what_was_wrong_is_named_and_clears_as_it_is_put_right(phone: Phone) -> None:
     page = phone.page
     phone.open("/stock/boards/new")

@@ -185,6 +185,13 @@ def test_what_was_kept_is_said_once(visitor, kept):
         assert "Kept." not in text_of(visitor.get(page.url.path).text)
 
 
+def test_an_eighth_of_an_inch_is_still_one_on_the_next_board(visitor):
+    board(visitor, kerf="1/8 in")
+    for path in ("1", "new"):
+        page = visitor.get(f"/stock/boards/{path}").text
+        assert re.search(r'name="kerf" value="3\.175( mm)?"', page)
+
+
 def test_a_new_board_is_told_its_sizes_before_its_knots(visitor):
     page = visitor.get("/stock/boards/new").text
     assert page.index('id="thickness"') < page.index("data-face=") < page.index('id="knots"')
