@@ -157,7 +157,7 @@ def read_table(shop: Shop, text: str, *, name: str = "", unit: TypingUnit = "mm"
     """
     pattern = table.read_pattern(text, unit=unit, name=drafts.plain(name))
     # Judged as if it had been typed, so that a table is held to the same rules.
-    judged = drafts.judge(drafts.draft_of(pattern, "mm"), base=pattern, lathe=lathe(shop))
+    judged = drafts.judge(drafts.draft_of(pattern, unit), base=pattern, lathe=lathe(shop))
     if judged.problems:
         raise PatternBroken(judged.problems)
     with shop.transaction() as db:
@@ -186,15 +186,17 @@ def scaled(
     *,
     diameters: bool = False,
     tenons: bool = False,
+    unit: TypingUnit = "mm",
 ) -> Scaled:
     """A pattern at another length, not kept: only positions scale unless said otherwise. [mm]
 
-    Raises `PatternBroken` where the scaled spindle breaks a rule or does not fit the lathe.
+    What stands in its way is told in ``unit``. Raises `PatternBroken` where the scaled spindle
+    breaks a rule or does not fit the lathe.
     """
     kept = patterns.found(shop, pattern_id)
     found = change.scaled(kept.pattern, length_mm, diameters=diameters, tenon_lengths=tenons)
     judged = drafts.judge(
-        drafts.draft_of(found.pattern, "mm"), base=found.pattern, lathe=lathe(shop)
+        drafts.draft_of(found.pattern, unit), base=found.pattern, lathe=lathe(shop)
     )
     if judged.problems:
         raise PatternBroken(judged.problems)

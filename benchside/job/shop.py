@@ -95,10 +95,16 @@ def lathe(shop: Shop) -> Lathe:
     return Lathe(**{**said, "steps_rpm": tuple(said.get("steps_rpm", ())), "ours": ours})
 
 
+def newest_unit(shop: Shop) -> units.Unit | None:
+    """The unit of the newest set; None before the first."""
+    found = sets.listed(shop) or sets.listed(shop, archived=True)
+    return found[0].unit if found else None
+
+
 def works_in(shop: Shop) -> Literal["mm", "in"] | None:
     """Millimetres or inches, as the newest set is turned in; None before the first."""
-    found = sets.listed(shop) or sets.listed(shop, archived=True)
-    return units.unit_sign(found[0].unit) if found else None
+    newest = newest_unit(shop)
+    return newest and units.unit_sign(newest)
 
 
 def swing_mm(shop: Shop) -> float | None:

@@ -42,8 +42,8 @@ def moisture(percent: float) -> str:
 
 
 def position(mm: float, unit: Unit) -> str:
-    """A distance from the datum end; whole millimetres stand without a nought behind the point."""
-    return length(mm, unit).removesuffix(".0")
+    """A distance from the datum end; a whole figure stands without noughts behind the point."""
+    return length(mm, unit).removesuffix(".000").removesuffix(".0")
 
 
 def error(mm: float, unit: Unit) -> str:

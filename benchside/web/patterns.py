@@ -109,7 +109,12 @@ def keep_scaled(request: Request, pattern_id: Id, form: Posted) -> Response:
     try:
         length_mm = units.parse_length(typed.length, typed.unit, field="length")
         new = job.scaled(
-            shop, pattern_id, length_mm, diameters=typed.diameters, tenons=typed.tenons
+            shop,
+            pattern_id,
+            length_mm,
+            diameters=typed.diameters,
+            tenons=typed.tenons,
+            unit=typed.unit,
         )
         if what == "save":
             job.keep_scaled(shop, new, base=number_in(form, "base"), at=now())

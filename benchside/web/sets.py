@@ -14,6 +14,7 @@ from benchside.draw.whole import whole
 from benchside.errors import BenchsideError, NotUnderstood
 from benchside.job import calipers, drafts, origin, sets
 from benchside.job import piece as pieces
+from benchside.job.shop import newest_unit
 from benchside.job.turning import Surprising
 from benchside.pattern import Pattern
 from benchside.store import patterns
@@ -79,6 +80,9 @@ def new(request: Request, pattern: Annotated[int | None, Query()] = None) -> Res
         return see("/patterns?choose=1")
     record = patterns.found(shop, pattern)
     unit: units.Unit = typing_unit(request)
+    last = newest_unit(shop)
+    if last and units.unit_sign(last) == unit:
+        unit = last
     typed = Typed(
         name=record.name,
         wanted="9",
@@ -402,7 +406,7 @@ def picture(pattern: Pattern, choices: Choices, *, prefix: str = "w") -> str:
 def _measured_picture(pattern: Pattern, choices: Choices, *, named: bool = False) -> str:
     """The finished spindle with its length; ``named`` with its stations' names."""
     labelled = [(s.at_mm, s.name) for s in pattern.stations] if named else []
-    long = labels.length(pattern.length_mm, choices.unit)
+    long = labels.position(pattern.length_mm, choices.unit)
     return whole(
         pattern,
         width=PICTURE_PX,

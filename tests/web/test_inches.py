@@ -103,3 +103,18 @@ def test_what_begins_in_a_shop_in_inches_begins_in_inches(maker: TestClient) -> 
     assert re.search(r'value="in"[^>]* checked', maker.get("/holes").text)
     assert re.search(r'value="in" selected', maker.get("/originals/new").text)
     assert "0.004, or −0.002" in maker.get("/sets/1/fit/new").text
+
+
+def test_a_length_that_cannot_be_is_told_in_inches(maker: TestClient) -> None:
+    form = {"unit": "in", "base": "1", "do": "preview", "length": "60"}
+    said = text_of(maker.post("/patterns/1/scale", data=form).text)
+    assert "to 39 3⁄8 in is possible" in said
+    assert "60 in is longer than the 39.375 in between the lathe's centres" in said
+
+
+def test_the_next_set_is_offered_in_the_unit_of_the_last(maker: TestClient) -> None:
+    offered = re.findall(
+        r'name="unit" value="([^"]+)" checked', maker.get("/sets/new?pattern=1").text
+    )
+    kept = re.findall(r'name="unit" value="([^"]+)" checked', maker.get("/sets/1/settings").text)
+    assert offered == kept
