@@ -28,6 +28,8 @@ EXACT_PLACES = 12  # all orders are weighed up to here
 # many pairs change places each time
 SHAKES, MOST_SHAKES = 100_000, 60
 SHAKEN = 3
+MAY_MISS = 1  # judgement: so many stations may be unmeasured on a piece that is chosen from,
+OF_STATIONS = 4  # where this many count for each
 # judgement: divided by the pieces, how often one nearer the middle is looked for among choices as
 # good
 TRIED = 60_000
@@ -63,7 +65,8 @@ def best_set(
     ``sizes_mm`` has a row for each piece and a column for each station (sizes or positions, or
     their differences from the target). ``weights`` multiply each column: give 1 / tolerance, so
     that decoration does not outvote tenons; 0 leaves a column out. ``pins`` are rows that must be
-    in. A piece not measured (NaN) at every counted station is no candidate and is named.
+    in. A piece not measured (NaN) at more counted stations than `measured_enough` lets pass is no
+    candidate and is named; at one that passes it is compared with nothing there.
 
     Exact: pieces go together within a limit exactly if every two of them do, so the least limit
     is one of the differences between two pieces, and the question for each is whether k pieces
@@ -75,27 +78,45 @@ def best_set(
     pin that is none of them.
     """
     sizes, weight = _columns(sizes_mm, weights)
-    complete = ~np.any(np.isnan(sizes[:, weight > 0]), axis=1)
-    rows = np.flatnonzero(complete)
+    enough = measured_enough(sizes, weight)
+    rows = np.flatnonzero(enough)
     _check(k, rows, pins)
-    scaled = sizes[np.ix_(complete, weight > 0)] * weight[weight > 0]
-    apart = np.round(np.max(np.abs(scaled[:, None] - scaled[None]), axis=2), SAME)
-    squares = (scaled - np.median(scaled, axis=0)) ** 2
-    off = np.round(np.sqrt(np.asarray(np.mean(squares, axis=1))), SAME)
+    scaled = sizes[np.ix_(enough, weight > 0)] * weight[weight > 0]
+    scaled = scaled[:, ~np.all(np.isnan(scaled), axis=0)]
+    between = np.nan_to_num(np.abs(scaled[:, None] - scaled[None]))  # not measured: not apart
+    apart = np.round(np.max(between, axis=2), SAME)
+    squares = (scaled - np.nanmedian(scaled, axis=0)) ** 2
+    off = np.round(np.sqrt(np.asarray(np.nanmean(squares, axis=1))), SAME)
     pinned = np.isin(rows, list(pins))
     best = _least(apart, off, k, pinned)
     if best is None:
         raise AssertionError("k pieces always agree within the widest limit")
     other = _least(apart, off, k, pinned, best)
-    left_out = tuple(np.flatnonzero(~complete).tolist())
+    left_out = tuple(np.flatnonzero(~enough).tolist())
     after = None if other is None else _choice(sizes, weight, rows[other], left_out, None)
     return _choice(sizes, weight, rows[best], left_out, after)
+
+
+def measured_enough(sizes_mm: npt.ArrayLike, weights: npt.ArrayLike | None = None) -> Bools:
+    """Which pieces (rows) can be chosen: at most one counted station in four not measured, and no
+    more than one in all, for every one makes a piece look more alike than is known. As `best_set`.
+    """
+    sizes, weight = _columns(sizes_mm, weights)
+    counted = int(np.sum(weight > 0))
+    missing = np.sum(np.isnan(sizes[:, weight > 0]), axis=1)
+    found: Bools = missing <= min(MAY_MISS, counted // OF_STATIONS)
+    return found
 
 
 def _choice(
     sizes: Floats, weight: Floats, rows: Ints, left_out: tuple[int, ...], after: Choice | None
 ) -> Choice:
-    ranges = np.where(weight > 0, np.ptp(sizes[rows], axis=0), np.nan)
+    read = ~np.isnan(sizes[rows])
+    high = np.max(np.where(read, sizes[rows], -inf), axis=0)
+    low = np.min(np.where(read, sizes[rows], inf), axis=0)
+    ranges = np.full(len(weight), np.nan)
+    told = (weight > 0) & np.any(read, axis=0)
+    ranges[told] = high[told] - low[told]
     weighed = ranges * weight
     column = int(np.nanargmax(weighed))
     return Choice(
@@ -128,13 +149,13 @@ def _check(k: int, rows: Ints, pins: Collection[int]) -> None:
         raise OutOfRange("Choose one piece at least.", field="k")
     if rows.size < k:
         raise OutOfRange(
-            f"Only {rows.size} of the pieces are measured at every station that counts.",
+            f"Only {rows.size} of the pieces are measured at enough of the stations that count.",
             hint="Measure the others there too, or leave that station out.",
             field="k",
         )
     if not set(pins) <= set(rows.tolist()):
         raise OutOfRange(
-            "A piece that must be in is not measured at every station that counts.", field="pins"
+            "A piece that must be in is not measured at enough of the stations.", field="pins"
         )
     if len(set(pins)) > k:
         raise OutOfRange(f"More than {k} pieces must be in.", field="pins")

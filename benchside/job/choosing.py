@@ -56,7 +56,7 @@ class Over:
 
 @dataclass(frozen=True, slots=True)
 class Unread:
-    """A piece that could not be chosen, and the first of the places it was not read at."""
+    """A piece not read at every place, and the first of the places it was not read at."""
 
     number: int
     place: Place
@@ -82,6 +82,7 @@ class Chosen:
     limit. ``unlike`` and ``unlike_by_number`` are what the order costs, and what the order of
     numbers would. ``beside`` are neighbours that do not line up, the farthest first.
     ``first_out`` is the piece to do without, if one had to be: told where all candidates are in.
+    ``fit`` are those that lie beyond no limit from the middle of the chosen.
     """
 
     order: tuple[int, ...]
@@ -93,6 +94,7 @@ class Chosen:
     exact_order: bool
     beside: tuple[Beside, ...]
     first_out: Over | None
+    fit: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +102,7 @@ class Choosing:
     """What can be chosen of a set, and the best of it.
 
     ``chosen`` is None while fewer than two pieces can be chosen, or when ``problem`` says why not.
+    ``unread`` could not be chosen for want of readings; ``judged_without`` lack one and could.
     ``pins`` are those in force; ``unpinned`` the numbers of pinned pieces that cannot be chosen.
     """
 
@@ -115,6 +118,7 @@ class Choosing:
     problem: BenchsideError | None
     over: tuple[Over, ...]
     unread: tuple[Unread, ...]
+    judged_without: tuple[Unread, ...]
     two_lots: TwoLots | None
     pins: tuple[Pin, ...]
     unpinned: tuple[int, ...]
@@ -135,8 +139,9 @@ def choosing(shop: Shop, set_id: int, wanted: int | None = None) -> Choosing:
     table = known.table
     counts = np.mean(~np.isnan(table.off_mm), axis=0) >= COUNTS_FROM if table.numbers else None
     weights = (counts if counts is not None else np.zeros(0)) / known.limits_mm
-    complete = ~np.any(np.isnan(table.off_mm[:, weights > 0]), axis=1)
-    candidates = tuple(n for n, whole in zip(table.numbers, complete, strict=True) if whole)
+    lacks = np.any(np.isnan(table.off_mm[:, weights > 0]), axis=1)
+    can_be = choose.measured_enough(table.off_mm, weights) if np.any(weights > 0) else ~lacks
+    candidates = tuple(n for n, can in zip(table.numbers, can_be, strict=True) if can)
     pins = judging.pins(shop, set_id)
     in_force = tuple(pin for pin in pins if pin.spindle in candidates)
     many = min(wanted or known.standing.kept.choices.wanted, len(candidates))
@@ -160,7 +165,10 @@ def choosing(shop: Shop, set_id: int, wanted: int | None = None) -> Choosing:
         chosen=chosen,
         problem=problem,
         over=over,
-        unread=tuple(_unread(table, row, weights) for row in np.flatnonzero(~complete).tolist()),
+        unread=tuple(_unread(table, row, weights) for row in np.flatnonzero(~can_be).tolist()),
+        judged_without=tuple(
+            _unread(table, row, weights) for row in np.flatnonzero(can_be & lacks).tolist()
+        ),
         two_lots=judged.two_lots(known),
         pins=in_force,
         unpinned=tuple(pin.spindle for pin in pins if pin.spindle not in candidates),
@@ -226,6 +234,7 @@ def _best(
         exact_order=many <= choose.EXACT_PLACES,
         beside=_beside(table, [rows[i] for i in order], limits_mm),
         first_out=None if first_out is None else worst[first_out],
+        fit=tuple(worst[row].number for row in rows if not alike.beyond(worst[row].limits)),
     )
     left = [
         worst[row]

@@ -18,7 +18,6 @@ from benchside.store.sets import SpindleSet
 
 SQUARE: tuple[Stage, ...] = ("mount", "rough")
 RUNNING: tuple[Stage, ...] = ("rough", "size", "tenon", "run", "form", "thin")
-_SHAPED: tuple[Stage, ...] = ("form", "thin", "final", "done")
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,8 +25,9 @@ class StageSpeed:
     """The speed of one stage. ``kept`` is the maker's note, for it or for the last stage before it
     that has one, ``rpm`` the figure in it.
 
-    ``thick_mm`` is the thickest place then: across the corners while it is ``square``. Of the
-    lathe's steps ``below_rpm`` lie under every ceiling. ``heed`` is what is to be said.
+    ``thick_mm`` is the thickest that stands then: the rough round, which is there until the last
+    section is cut, or across the corners while it is ``square``. Of the lathe's steps ``below_rpm``
+    lie under every ceiling. ``heed`` is what is to be said.
     """
 
     stage: Stage
@@ -94,11 +94,7 @@ def _stage(
     remounted: bool,
     square: bool,
 ) -> StageSpeed:
-    thick_mm = doing.stock_mm
-    if square:
-        thick_mm *= speed.CORNERS
-    elif stage in _SHAPED:
-        thick_mm = max(place.diameter_mm for place in doing.places.values())
+    thick_mm = doing.stock_mm * (speed.CORNERS if square else 1.0)
     rpm = speed.kept_rpm(text)
     ceilings = speed.ceilings(
         thick_mm, finishing=stage not in SQUARE, whirl_rpm=whirl_rpm, lathe_rpm=lathe.fastest_rpm

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -210,11 +211,17 @@ def _alike(found: Review) -> list[AlikeRow]:
                 read=column.spread.n,
                 strip=_strip(column, found.off_mm[:, i]),
                 these=said["these"][answers[0]],
-                coming=said["drifting"] if drifts else said["coming"][answers[1]],
+                coming=said["drifting"] if drifts else _coming(column, said),
                 settled=answers == ("shown", "shown") and not drifts,
             )
         )
     return rows
+
+
+def _coming(column: Column, said: dict[str, Any]) -> str:
+    """What the next will do there; where an odd piece was left out of that, it says so."""
+    answer: str = said["coming"][column.coming.answer]
+    return said["aside"].format(answer) if column.coming.n < column.spread.n else answer
 
 
 def _strip(column: Column, off_mm: npt.NDArray[np.float64]) -> str:

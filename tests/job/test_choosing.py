@@ -10,7 +10,9 @@ import pytest
 from benchside.errors import NotFound, OutOfRange
 from benchside.job import choosing
 from benchside.store import readings
+from benchside.store.database import Shop
 from benchside.store.readings import Mark
+from benchside.store.sets import SpindleSet
 from tests import shopfloor
 
 
@@ -22,6 +24,18 @@ def tried_one_by_one(found: choosing.Choosing, count: int) -> list[tuple[float, 
         for rows in combinations(range(len(found.numbers)), count)
     ]
     return sorted(tried, key=lambda choice: choice[0])
+
+
+def withdraw(shop: Shop, kept: SpindleSet, number: int, place: str) -> None:
+    """Take back the size that was read of a piece at a place."""
+    gone = next(
+        r
+        for r in readings.standing(shop, kept.id, number)
+        if (r.station_id, r.kind) == (place, "diameter")
+    )
+    at, key = shopfloor.moment(600), f"{int(gone.key, 16) ^ 1:032x}"
+    with shop.transaction() as db:
+        readings.add_mark(db, Mark(key, kept.id, number, "withdrawn", "", gone.key, "", at, at))
 
 
 def test_the_best_five_of_eight_are_those_that_trying_all_choices_finds(shop):
@@ -64,15 +78,30 @@ def test_the_odd_piece_is_placed_at_an_end_and_is_the_first_to_do_without(shop):
 def test_a_piece_not_measured_everywhere_is_named_with_the_place(shop):
     kept = shopfloor.started(shop, wanted=4, spares=0)
     shopfloor.turn(shop, kept, range(1, 5))
-    gone = next(r for r in readings.standing(shop, kept.id, 3) if r.station_id == "st7")
-    at = shopfloor.moment(600)
-    with shop.transaction() as db:
-        readings.add_mark(db, Mark("b" * 32, kept.id, 3, "withdrawn", "", gone.key, "", at, at))
+    withdraw(shop, kept, 3, "st7")
+    found = choosing.choosing(shop, kept.id)
+    assert [(u.number, u.place.id, u.missing) for u in found.judged_without] == [(3, "st7", 1)]
+    assert found.unread == ()
+    assert set(found.chosen.order) == {1, 2, 3, 4}
+    withdraw(shop, kept, 3, "st4")
     choosing.pin(shop, kept.id, 3, None)
     found = choosing.choosing(shop, kept.id)
-    assert [(u.number, u.place.id, u.missing) for u in found.unread] == [(3, "st7", 1)]
+    assert [(u.number, u.place.id, u.missing) for u in found.unread] == [(3, "st4", 2)]
+    assert found.judged_without == ()
     assert found.unpinned == (3,)
     assert set(found.chosen.order) == {1, 2, 4}
+
+
+def test_a_piece_judged_without_one_place_is_compared_at_all_others(shop):
+    kept = shopfloor.started(shop, wanted=4, spares=1)
+    shopfloor.turn(shop, kept, range(1, 6), scatter=0.05, off_mm={(2, "st4"): 2.0})
+    withdraw(shop, kept, 2, "st7")
+    found = choosing.choosing(shop, kept.id)
+    assert set(found.chosen.order) == {1, 3, 4, 5}
+    assert found.chosen.fit == (1, 3, 4, 5)
+    assert choosing.choosing(shop, kept.id, 5).chosen.fit == (1, 3, 4, 5)
+    shares = (found.off_mm / found.limits_mm)[[0, 2, 3, 4]]
+    assert found.chosen.apart.limits == pytest.approx(float(np.max(np.ptp(shares, axis=0))))
 
 
 def test_a_place_read_on_few_pieces_does_not_keep_the_others_out(shop):

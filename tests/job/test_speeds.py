@@ -10,6 +10,7 @@ from benchside.job import planning, speeds, turning, wood
 from benchside.job import shop as shops
 from benchside.job.turning import Marked
 from benchside.job.work import work_of
+from benchside.lathe import steady
 from benchside.pattern import Pattern, Section, Station
 from benchside.store import patterns
 from tests import shopfloor
@@ -46,7 +47,14 @@ def test_square_work_is_measured_across_its_corners(shop):
     assert rough.heed == ("square",)
     assert found["size"].rpm == 700  # as before
     assert found["form"].rpm == 1100
-    assert found["form"].thick_mm == 22
+    # What is not cut yet still stands as the rough round when the beads are formed.
+    assert found["form"].thick_mm == found["run"].thick_mm == pytest.approx(STOCK_MM)
+    doing = work_of(shop, kept)
+    cuts = steady.moments(doing.pattern, doing.steps, doing.bench)
+    stages = {step.id: step.stage for step in doing.steps}
+    for stage in ("form", "thin"):  # the plan's piece before the stage's first cut
+        first = next(i for i, cut in enumerate(cuts) if stages[cut.step_id] == stage)
+        assert found[stage].thick_mm == pytest.approx(cuts[first - 1].work.diameter_mm.max())
 
 
 def test_the_lathes_own_speeds_are_set_beside_them(shop):

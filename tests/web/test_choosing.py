@@ -123,18 +123,34 @@ def withdrawn(shop, kept, number, *places):
 def test_the_pieces_left_out_are_named_at_the_top_with_what_they_miss(shop, browser):
     kept = shopfloor.started(shop, wanted=6, spares=6)
     shopfloor.turn(shop, kept, range(1, 13))
-    assert "Not chosen from" not in text_of(browser.get(f"/sets/{kept.id}/choose").text)
-    withdrawn(shop, kept, 2, "st7")
+    page = text_of(browser.get(f"/sets/{kept.id}/choose").text)
+    assert "Not chosen from" not in page
+    assert "is judged without" not in page
+    withdrawn(shop, kept, 2, "st7", "st8")
+    withdrawn(shop, kept, 7, "st7")
     withdrawn(shop, kept, 3, "st4", "st7")
     page = text_of(browser.get(f"/sets/{kept.id}/choose").text)
     top, rest = page.split("They differ most at")
-    assert "not read everywhere: piece 2 , not at Neck; piece 3 , not at Swell and one more." in top
-    assert "Piece 3 : not at Swell and one more" in rest.split("Not measured everywhere")[1]
+    told = "read at two places or more: piece 2 , not at Neck and one more; piece 3 , not at Swell"
+    assert f"{told} and one more." in top
+    assert "Piece 7 is judged without Neck, not read on it." in top
+    assert "Piece 3 : not at Swell and one more" in rest.split("Not measured at two")[1]
     for number in (4, 5, 6):
-        withdrawn(shop, kept, number, "st7")
+        withdrawn(shop, kept, number, "st7", "st8")
     top = text_of(browser.get(f"/sets/{kept.id}/choose").text).split("They differ most at")[0]
-    assert "piece 5 , not at Neck; and one more ." in top
+    assert "piece 5 , not at Neck and one more; and one more ." in top
     assert "piece 6" not in top
+
+
+def test_choosing_all_there_are_says_what_the_review_says_of_them(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 7), off_mm={(5, "st7"): -0.9})
+    assert "Six turned. Five go together well." in text_of(
+        browser.get(f"/sets/{kept.id}/review").text
+    )
+    page = text_of(browser.get(f"/sets/{kept.id}/choose").text)
+    assert "The six there are, in their places" in page
+    assert "Five of them go together well; 5 stands here because there are no others." in page
 
 
 def test_a_set_that_is_not_there_is_not_found(browser):

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import gzip
+import random
 import re
 
 import pytest
 
 from benchside.job import measuring
 from benchside.pattern import places
+from benchside.store import readings
 from tests import shopfloor
 from tests.web.pages import text_of
 
@@ -167,7 +169,8 @@ def test_how_much_is_the_calipers_is_told_at_least_and_after_a_test_with_its_lim
     kept = shopfloor.started(shop)
     shopfloor.turn(shop, kept, range(1, 7))
     page = text_of(browser.get(f"/sets/{kept.id}/review").text)
-    assert "The step alone makes less than 1 % of the spread" in page
+    assert "Read without any step, the sizes would still scatter by" in page
+    assert "the step makes less than 1 % over all sizes" in page
     assert "not tested yet" in page
     test_id = measuring.begin(shop, "mm/100", at=shopfloor.moment(500))
     for turn, by in enumerate((0.0, 0.01, -0.01), 1):
@@ -177,4 +180,24 @@ def test_how_much_is_the_calipers_is_told_at_least_and_after_a_test_with_its_lim
             measuring.take(shop, test_id, place, turn, typed, sure=False, at=at)
     page = text_of(browser.get(f"/sets/{kept.id}/review").text)
     assert re.search(r"Calipers and hand, reading one place again 0\.010 mm", page)
-    assert re.search(r"measuring makes \d+ % of the spread .* it could be \d+ % to", page)
+    assert "Measured without any error, the sizes would still scatter by 0." in page
+    assert re.search(r"measuring makes \d+ % over all sizes; most at .* it could be \d+ % to", page)
+
+
+def test_a_place_not_read_on_every_piece_is_not_said_to_be_measured_everywhere(shop, browser):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 7))
+    assert "not all were read" not in text_of(browser.get(f"/sets/{kept.id}/review").text)
+    with shop.transaction() as db:
+        row = shopfloor.reading(random.Random(1), kept, 7, "st7", 14.0, shopfloor.moment(900))
+        readings.add(db, row)
+    page = text_of(browser.get(f"/sets/{kept.id}/review").text)
+    assert re.search(r"At \d+ places not all were read, and those read are judged\.", page)
+
+
+def test_what_is_said_of_the_next_leaves_the_odd_one_aside_and_says_so(shop, browser):
+    """One piece far off: these are not alike there, yet those made like the others will be."""
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 10), scatter=0.05, off_mm={(5, "st4"): 3.0})
+    page = text_of(browser.get(f"/sets/{kept.id}/review").text)
+    assert re.search(r"Swell ±0\.8 mm .*?not alike will be, the odd one aside", page)
