@@ -1,6 +1,8 @@
 // What the turn page shows: its faces, verdicts, the state of the big button, what waits, what came back.
 
-const UNREAD_NAMED = 3; // of what was not read, by name
+import { format } from "./reading.js";
+
+const NAMED = 3; // of what was not read or lies beyond its limits, by name
 const IN_HAND = ':scope > [href^="#ah-"], :scope > g:not([clip-path])'; // a caliper on the work
 const SVG = "http://www.w3.org/2000/svg";
 
@@ -22,7 +24,7 @@ export function makeFaces(deck, { order, unit }, words) {
   const answers = new Map();
   const sign = unit === "mm" ? "mm" : "in";
   for (const row of list?.querySelectorAll("[data-to]") ?? []) {
-    const face = faceOf(row, deck.querySelector("[data-face]"));
+    const face = faceOf(row, deck.querySelector("[data-face]"), unit);
     field(face).setAttribute("aria-label", fill(words.entry[face.dataset.reads], { sign }));
     const answered = row.querySelector(".verdict");
     if (answered) answers.set(face.dataset.step, answerIn(answered, handles.shift()));
@@ -61,7 +63,7 @@ function answerIn(place, key) {
 }
 
 /** The face that one row of the list becomes. */
-function faceOf(row, mould) {
+function faceOf(row, mould, unit) {
   const face = mould.content.firstElementChild.cloneNode(true);
   const input = row.querySelector("input");
   const step = input.name;
@@ -81,6 +83,8 @@ function faceOf(row, mould) {
   field(face).inputMode = "none"; // our own keys are larger than the phone's
   if (kind && reads === "diameter") face.dataset.fine = "";
   else face.querySelector("[data-axis]").remove();
+  // A limit is often less than a sixteenth.
+  face.querySelector("[data-limit]").textContent = `±${format(Number(off), unit === "in/16" ? "in/64" : unit, "fine" in face.dataset)}`;
   if (phase === "final" && reads === "diameter") putCaliper(face.querySelector(".drawing"), at);
   return face;
 }
@@ -225,8 +229,11 @@ function drawAfter(cut) {
 /** The line of a reading in the summary of the piece. */
 export function showSummary(deck, id, answer, words) {
   const cell = deck.querySelector(`[data-of="${CSS.escape(id)}"] [data-value]`);
-  cell?.replaceChildren(...(answer ? ways(answer) : ["–"]));
-  if (cell) showUnread(deck, words.not_read);
+  if (!cell) return;
+  cell.replaceChildren(...(answer ? ways(answer) : ["–"]));
+  cell.dataset.value = answer?.limits ?? "";
+  showUnread(deck, words.not_read);
+  showBeyond(deck, words.beyond);
 }
 
 /** What was read, of two ways across both, the first way first. */
@@ -238,20 +245,38 @@ function ways({ word, text, shape, axis, other }) {
 }
 
 /** On the last step what was not read, and the way to the first of it. */
-function showUnread(deck, [head, why]) {
-  const done = document.getElementById("done");
-  const left = [...deck.querySelectorAll("[data-of]")].filter((row) => !row.querySelector("[data-value] span"));
-  done.querySelector("[data-unread]")?.remove();
-  if (!left.length || deck.querySelector("[data-summary=roughed]")) return;
+function showUnread(deck, [head, one, many]) {
+  const left = summary(deck).filter((row) => !row.querySelector("[data-value] span"));
+  const roughed = deck.querySelector("[data-summary=roughed]");
+  const line = lineOf(deck, "unread", roughed ? [] : left, (row) => row.cells[0].textContent);
+  line?.prepend(`${head} `);
+  line?.append(`. ${left.length > 1 ? many : one}`);
+  if (line) document.querySelector("#done .say").before(line);
+}
+
+/** On the last step, before all else that is said of the piece, what lies beyond its limits: the farthest first. */
+function showBeyond(deck, head) {
+  const limits = (row) => Number(row.cells[1].dataset.value);
+  const beyond = summary(deck).filter(limits).sort((a, b) => limits(b) - limits(a));
+  const line = lineOf(deck, "beyond", beyond, (row) => [row.cells[0], ...row.cells[1].children].map((e) => e.textContent).join(" "));
+  line?.prepend(`${head} `);
+  if (line) document.querySelector("#done :is([data-unread], .say)").before(line);
+}
+
+const summary = (deck) => [...deck.querySelectorAll("[data-of]")];
+
+/** Some rows of the summary by name, and the way to the first; null where there is none. */
+function lineOf(deck, what, rows, name) {
+  deck.querySelector(`[data-${what}]`)?.remove();
+  if (!rows.length) return null;
   const link = document.createElement("a");
-  const more = left.length > UNREAD_NAMED ? " and more" : "";
-  link.textContent = left.slice(0, UNREAD_NAMED).map((row) => row.cells[0].textContent).join("; ") + more;
-  link.href = `#${left[0].dataset.of}/read`;
+  link.textContent = rows.slice(0, NAMED).map(name).join("; ") + (rows.length > NAMED ? " and more" : "");
+  link.href = `#${rows[0].dataset.of}/read`;
   const line = document.createElement("p");
   line.className = "caution";
-  line.dataset.unread = "";
-  line.append(`${head} `, link, `. ${why}`);
-  done.querySelector(".say").before(line);
+  line.dataset[what] = "";
+  line.append(link);
+  return line;
 }
 
 /** The last readings of the piece in hand, newest first: where, and what was typed. */

@@ -6,11 +6,12 @@ const ON_A_RULE = ["2", "4", "8", "16", "32", "64"];
 const EPSILON_MM = 1e-6;
 const TRY_OVER_MM = 0.5;
 const FINISH_CUT_MM = 0.2;
+const NEAR = 0.5;
 const BLEND_UP_TO = 2;
 const ODD_UP_TO = 4;
 const SURPRISING_MM = 3;
 const SURPRISING_SHARE = 0.25;
-const LOTS = { mark_odd: "odd", keep_spare: "spare", mend_tenon: "mend", oval_stop: "mend", oval_low: "mend" };
+const LOTS = { mark_odd: "odd", keep_spare: "spare", by_eye: "spare", mend_tenon: "mend", oval_stop: "mend", oval_low: "mend" };
 const SHAPES = { over: "▲", within: "●", under: "▼" };
 
 /** Millimetres of a plain figure, or null for what only the laptop may read. */
@@ -59,7 +60,7 @@ export function surprising(valueMm, { targetMm, reads }) {
  * Over, within or under, and what one does about it: the laptop's own few rules once more.
  * `firstMm` is what a tenon had the first way across, where this is the second.
  */
-export function judge(valueMm, { targetMm, finishMm, toleranceMm, kind, reads, phase, tried = true }, firstMm = null) {
+export function judge(valueMm, { targetMm, finishMm, toleranceMm, kind, reads, phase, tried = true, blends = true }, firstMm = null) {
   const off = valueMm - targetMm;
   const word = beyond(off, toleranceMm) ? "over" : beyond(-off, toleranceMm) ? "under" : "within";
   if (reads === "position") {
@@ -68,10 +69,10 @@ export function judge(valueMm, { targetMm, finishMm, toleranceMm, kind, reads, p
   const overFinish = valueMm - finishMm;
   const alone =
     word === "over"
-      ? kind === "tenon" && tried && !beyond(off, TRY_OVER_MM) ? "try_it" : "cut_on"
+      ? kind !== "tenon" || !tried || beyond(off, TRY_OVER_MM) ? "cut_on" : phase === "sizing" ? "try_it" : "try_final"
       : word === "within"
         ? beyond(targetMm, finishMm) ? "stop" : "next"
-        : whenUnder(overFinish, toleranceMm, kind);
+        : whenUnder(overFinish, toleranceMm, kind, blends);
   const two = firstMm !== null;
   const action = (two && kind === "tenon" && secondWay(valueMm, firstMm, targetMm, [finishMm - toleranceMm, targetMm + toleranceMm])) || alone;
   const oval = two ? Math.abs(valueMm - firstMm) : 0;
@@ -81,19 +82,22 @@ export function judge(valueMm, { targetMm, finishMm, toleranceMm, kind, reads, p
 /** The verdict in words, as the laptop would say it. */
 export function provisional(valueMm, wanted, words, figure, firstMm = null) {
   const { word, off, side, left, action, first = 0, oval = 0 } = judge(valueMm, wanted, firstMm);
-  const values = { side: figure(side), off: figure(Math.abs(off)), left: figure(left), first: figure(first), oval: figure(oval) };
+  const limit = wanted.toleranceMm;
+  const values = { side: figure(side), off: figure(Math.abs(off)), left: figure(left), first: figure(first), oval: figure(oval), limit: figure(limit) };
   const filled = (text) => text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
-  const key = wanted.reads === "position" ? `position_${word}` : word;
+  const near = word === "within" && beyond(Math.abs(off), NEAR * limit) && values.off !== figure(0);
+  const told = near ? (off > 0 ? "near_over" : "near_under") : word;
+  const key = wanted.reads === "position" ? `position_${told}` : told;
   return { word, shape: SHAPES[word], say: filled(words.verdict[action] ?? words.verdict[key]), action: filled(words.action[action]), lot: LOTS[action] };
 }
 
 const beyond = (mm, limitMm) => mm > limitMm + EPSILON_MM;
 
-function whenUnder(overFinish, toleranceMm, kind) {
+function whenUnder(overFinish, toleranceMm, kind, blends) {
   if (beyond(overFinish, FINISH_CUT_MM)) return "go_lighter";
   if (!beyond(-overFinish, toleranceMm)) return "leave_it";
   if (kind === "tenon") return "mend_tenon";
-  if (!beyond(-overFinish, BLEND_UP_TO * toleranceMm)) return "blend";
+  if (!beyond(-overFinish, BLEND_UP_TO * toleranceMm)) return blends ? "blend" : "by_eye";
   return beyond(-overFinish, ODD_UP_TO * toleranceMm) ? "keep_spare" : "mark_odd";
 }
 

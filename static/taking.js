@@ -89,7 +89,8 @@ export function remember(number, kept) {
 
 function aim({ dataset: d }) {
   const [targetMm, finishMm, toleranceMm] = [d.target, d.finish, d.tolerance].map(Number);
-  return { targetMm, finishMm, toleranceMm, kind: d.kind, reads: d.reads, phase: d.phase, tried: !("wet" in d) };
+  const blends = !/^(crown|root):/.test(d.station); // a crown has no neighbours to bring down to it
+  return { targetMm, finishMm, toleranceMm, kind: d.kind, reads: d.reads, phase: d.phase, tried: !("wet" in d), blends };
 }
 
 const figure = (section) => (mm) => `${format(mm, state.unit, "fine" in section.dataset)} ${unitSign}`;
@@ -99,7 +100,7 @@ export function show(section) {
   const id = section.dataset.step;
   const answer = at.answers.get(id);
   const twoWays = section.querySelector("[data-axis]");
-  const first = [words.stopped, twoWays ? words.first_way : "", at.missing ? words.not_here_yet : ""];
+  const first = [words.stopped, twoWays ? words.first_way : "", at.missing ? words.not_here_yet : "", skips(section)];
   showAnswer(section, answer, { ...words, stopped: first.filter(Boolean).join(" ") }, sayLot);
   const turnOn = isHalfRead(section, answer);
   if (at.correcting) say(section, fill(words.correcting, answer));
@@ -109,8 +110,23 @@ export function show(section) {
   // On a small screen the keys make room for what is said, until they are wanted again.
   section.classList.toggle("taken", Boolean(answer) && !at.again && !turnOn && !field(section).value);
   nameButton(section);
-  showSummary(deck, id, answer, words);
+  showSummary(deck, id, answer && { ...answer, limits: limitsOff(section, answer) }, words);
   been(id);
+}
+
+/** Before a second reading is skipped: what two of them mean. */
+function skips({ dataset: { step, phase } }) {
+  const passed = ticked.get(at.piece);
+  const left = steps.filter(({ dataset: d }) => d.phase === "final" && d.step !== step && passed.has(d.step) && !at.answers.has(d.step));
+  return phase === "final" && left.length === 1 && !at.missing && !at.answers.has(step) ? words.skip_two : "";
+}
+
+/** How many limits a reading lies off; 0 where it is within. */
+function limitsOff(section, { word, text, other = "" }) {
+  const wanted = aim(section);
+  const mm = parse(text.replace("\u00a0", " ").replace("\u2044", "/"), state.unit) ?? wanted.targetMm;
+  if (word === "within") return /[▲▼]/.test(other) ? 1 : 0;
+  return Math.max(1, Math.abs(mm - wanted.targetMm) / wanted.toleranceMm);
 }
 
 /** Whether of two ways across the first is right and the second comes now. */

@@ -52,6 +52,7 @@ def wanted(case: dict[str, Any]) -> dict[str, Any]:
         "reads": case["reads"],
         "phase": case["phase"],
         "tried": case.get("tried", True),
+        "blends": case.get("blends", True),
     }
 
 

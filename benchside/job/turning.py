@@ -243,6 +243,7 @@ def _judged(
         phase=reading.phase,
         first_mm=first_mm,
         tried=doing.wood is None or doing.wood.turning.tries,
+        blends=place.role not in ("crown", "root"),
     )
 
 

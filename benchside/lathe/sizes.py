@@ -24,7 +24,9 @@ Action = Literal[
     "leave_it",
     "next",
     "try_it",
+    "try_final",
     "blend",
+    "by_eye",
     "mark_odd",
     "keep_spare",
     "mend_tenon",
@@ -38,6 +40,7 @@ Action = Literal[
 
 TRY_OVER_MM = 0.5  # judgement: a tenon is tried in its hole this much over its size
 FINISH_CUT_MM = 0.2  # judgement: a last light cut takes a tenth off each side
+NEAR = 0.5  # judgement: of the tolerance, from where a right reading is told with how far off it is
 BLEND_UP_TO = 2.0  # judgement: up to twice the tolerance under, its neighbours can be brought down
 ODD_UP_TO = 4.0  # judgement: up to four times it is an odd one, beyond a spare
 SURPRISING_MM = 3.0  # judgement
@@ -56,6 +59,7 @@ class Verdict:
     for a position all of it. ``left_mm`` is the radius still left to the finished size, never
     below 0; it is 0 for a position. ``action`` is the key of what one does. ``first_mm`` is what
     was read the first way across and ``oval_mm`` what the two differ by, 0 where this is the first.
+    ``limit_mm`` is the tolerance it was judged by.
     """
 
     word: Word
@@ -65,6 +69,12 @@ class Verdict:
     action: Action
     first_mm: float = 0.0
     oval_mm: float = 0.0
+    limit_mm: float = 0.0
+
+    @property
+    def near(self) -> bool:
+        """Whether it is within, but by more than half of the limit off."""
+        return self.word == "within" and abs(self.off_mm) > NEAR * self.limit_mm + NOTHING_MM
 
 
 def verdict(
@@ -78,14 +88,16 @@ def verdict(
     phase: Phase = "final",
     first_mm: float | None = None,
     tried: bool = True,
+    blends: bool = True,
 ) -> Verdict:
     """What a reading means beside the size to stop at. [mm]
 
     ``target_mm`` is that size, ``finish_mm`` the finished one while sizing (None: the same).
     ``tolerance_mm`` is a half-width, and its edge is within. Half of what is over comes off each
     side (common practice, no source). A tenon near its size is ``tried`` in its hole, unless it
-    has still to dry. For a position, over is too far from the datum end. ``first_mm`` is what a
-    tenon had the first way across, where this is the second: what comes off all round comes off
+    has still to dry. A place ``blends`` if its neighbours can be brought down to it, as those of a
+    crown or a root cannot. For a position, over is too far from the datum end. ``first_mm`` is what
+    a tenon had the first way across, where this is the second: what comes off all round comes off
     that way too.
 
     Raises `OutOfRange` for what is no size: not a number, endless, negative, a diameter of 0.
@@ -100,18 +112,19 @@ def verdict(
     word = _word(off_mm, tolerance_mm)
     if reads == "position":
         action = _for_position(word, abs(off_mm), tolerance_mm, phase)
-        return Verdict(word, off_mm, abs(off_mm), 0.0, action)
+        return Verdict(word, off_mm, abs(off_mm), 0.0, action, limit_mm=tolerance_mm)
     finish_mm = target_mm if finish_mm is None else finish_mm
     _check_size(finish_mm, reads, "finish_mm")
     over_finish_mm = difference_mm(value_mm, finish_mm)
     action = (
-        _while_over(off_mm, tried=tried and kind == "tenon")
+        _while_over(off_mm, phase, tried=tried and kind == "tenon")
         if word == "over"
         else _at_size(target_mm > finish_mm + NOTHING_MM)
         if word == "within"
-        else _when_under(over_finish_mm, tolerance_mm, kind)
+        else _when_under(over_finish_mm, tolerance_mm, kind, blends=blends)
     )
-    found = Verdict(word, off_mm, abs(off_mm) / 2, max(0.0, over_finish_mm / 2), action)
+    side_mm, left_mm = abs(off_mm) / 2, max(0.0, over_finish_mm / 2)
+    found = Verdict(word, off_mm, side_mm, left_mm, action, limit_mm=tolerance_mm)
     if first_mm is None:
         return found
     _check_size(first_mm, reads, "first_mm")
@@ -152,15 +165,17 @@ def _word(off_mm: float, tolerance_mm: float) -> Word:
     return "under" if off_mm < -tolerance_mm - NOTHING_MM else "within"
 
 
-def _while_over(off_mm: float, *, tried: bool) -> Action:
-    return "try_it" if tried and off_mm <= TRY_OVER_MM + NOTHING_MM else "cut_on"
+def _while_over(off_mm: float, phase: Phase, *, tried: bool) -> Action:
+    if not tried or off_mm > TRY_OVER_MM + NOTHING_MM:
+        return "cut_on"
+    return "try_it" if phase == "sizing" else "try_final"
 
 
 def _at_size(more_to_come: bool) -> Action:
     return "stop" if more_to_come else "next"
 
 
-def _when_under(over_finish_mm: float, tolerance_mm: float, kind: Kind) -> Action:
+def _when_under(over_finish_mm: float, tolerance_mm: float, kind: Kind, *, blends: bool) -> Action:
     """Under the size to stop at; whether it is under the finished size too decides."""
     if over_finish_mm > FINISH_CUT_MM + NOTHING_MM:
         return "go_lighter"
@@ -170,7 +185,7 @@ def _when_under(over_finish_mm: float, tolerance_mm: float, kind: Kind) -> Actio
     if kind == "tenon":
         return "mend_tenon"
     if missing_mm <= BLEND_UP_TO * tolerance_mm + NOTHING_MM:
-        return "blend"
+        return "blend" if blends else "by_eye"
     return "mark_odd" if missing_mm <= ODD_UP_TO * tolerance_mm + NOTHING_MM else "keep_spare"
 
 

@@ -23,6 +23,7 @@ from benchside.wood.shrinkage import SizeNow
 LOTS = {
     "mark_odd": "odd",
     "keep_spare": "spare",
+    "by_eye": "spare",
     "mend_tenon": "mend",
     "oval_stop": "mend",
     "oval_low": "mend",
@@ -134,7 +135,11 @@ def verdict_word(verdict: Verdict, unit: Unit, *, reads: str, fine: bool = False
     """The verdict in a few words, said of the radius while something is still to come off; of two
     ways across that do not agree, how oval it is."""
     says = words()["verdict"]
-    key = verdict.word if reads == "diameter" else f"position_{verdict.word}"
+    off, nothing = (length(mm, unit, fine=fine) for mm in (abs(verdict.off_mm), 0.0))
+    key: str = verdict.word
+    if verdict.near and off != nothing:
+        key = "near_over" if verdict.off_mm > 0 else "near_under"
+    key = key if reads == "diameter" else f"position_{key}"
     return _filled(says.get(verdict.action, says[key]), verdict, unit, fine)
 
 
@@ -226,6 +231,7 @@ def _filled(text: str, verdict: Verdict, unit: Unit, fine: bool) -> str:
         "left": verdict.left_mm,
         "oval": verdict.oval_mm,
         "first": verdict.first_mm,
+        "limit": verdict.limit_mm,
     }
     return text.format(
         **{

@@ -103,6 +103,45 @@ def test_the_last_step_names_what_was_not_read_and_leads_there(bench: Bench, pho
     expect(phone.step.locator(".entry input")).to_be_visible()
 
 
+def test_a_reading_tells_its_limits_and_how_near_them_it_came(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    expect(phone.step.locator(".aim .to")).to_have_text("20.0 mm ±0.8")
+    phone.takes("20.6")
+    near = "20.6: Right: 0.6 mm over, within ±0.8 mm. Leave it so."
+    expect(phone.verdict).to_contain_text(near)
+    phone.waits(lambda: bench.typed(kept) == ["20.6"])
+    phone.page.reload()
+    expect(phone.verdict).to_contain_text(near)  # as the laptop says it
+
+
+def test_what_lies_beyond_its_limits_stands_first_on_the_last_step(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    phone.takes("21.0")
+    phone.goes_to("final:s2/read")
+    phone.takes("12.0")
+    phone.goes_to("done")
+    beyond = phone.page.locator("[data-beyond]")
+    expect(beyond).to_have_text("Beyond its limits: Point 12.0 ▼; Head 21.0 ▲")
+    lines = phone.step.locator("[data-beyond], [data-drift], [data-unread], .say")
+    expect(lines.first).to_have_text("Beyond its limits: Point 12.0 ▼; Head 21.0 ▲")
+    beyond.get_by_role("link").tap()
+    phone.shows("final:s2/read")
+
+
+def test_before_a_second_reading_is_skipped_it_says_what_that_means(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    expect(phone.verdict).not_to_contain_text(SAYS["skip_two"])
+    phone.goes_on()
+    expect(phone.verdict).to_contain_text(SAYS["skip_two"])
+
+
 def test_a_slip_is_put_right_with_wrong(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "final:s1/read")

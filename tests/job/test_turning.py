@@ -162,7 +162,7 @@ def test_the_second_way_across_is_judged_beside_the_first(shop: Shop) -> None:
     # Put right it is judged by the same first way; the first way anew is judged alone.
     assert takes("12.71", "B", second.reading.key).verdict.action == "next"
     anew = takes("12.95", "A")
-    assert (anew.verdict.action, anew.other.typed if anew.other else "") == ("try_it", "12.71")
+    assert (anew.verdict.action, anew.other.typed if anew.other else "") == ("try_final", "12.71")
     assert anew.other_word == "within"
 
 

@@ -28,6 +28,7 @@ def asked(case):
         phase=case["phase"],
         first_mm=case.get("first_mm"),
         tried=case.get("tried", True),
+        blends=case.get("blends", True),
     )
 
 
