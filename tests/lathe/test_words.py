@@ -79,7 +79,8 @@ def fields(text):
         (
             "verdict",
             {*get_args(Word)}
-            | {f"position_{word}" for word in get_args(Word)}
+            | {"near_over", "near_under"}
+            | {f"position_{word}" for word in (*get_args(Word), "near_over", "near_under")}
             | {action for action in get_args(Action) if action.startswith("oval_")},
         ),
     ],
@@ -115,7 +116,7 @@ def test_every_group_is_told_on_some_page():
 @pytest.mark.parametrize(
     ("group", "allowed"),
     [
-        ("verdict", {"side", "off", "left", "oval"}),
+        ("verdict", {"side", "off", "left", "oval", "limit"}),
         ("action", {"side", "off", "left", "first"}),
         ("place", {"name", "to_name", "share"}),
         ("say", set()),
