@@ -82,10 +82,9 @@ export function judge(valueMm, { targetMm, finishMm, toleranceMm, kind, reads, p
 /** The verdict in words, as the laptop would say it. */
 export function provisional(valueMm, wanted, words, figure, firstMm = null) {
   const { word, off, side, left, action, first = 0, oval = 0 } = judge(valueMm, wanted, firstMm);
-  const limit = wanted.toleranceMm;
-  const values = { side: figure(side), off: figure(Math.abs(off)), left: figure(left), first: figure(first), oval: figure(oval), limit: figure(limit) };
+  const values = { side: figure(side), off: figure(Math.abs(off)), left: figure(left), first: figure(first), oval: figure(oval) };
   const filled = (text) => text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
-  const near = word === "within" && beyond(Math.abs(off), NEAR * limit) && values.off !== figure(0);
+  const near = word === "within" && beyond(Math.abs(off), NEAR * wanted.toleranceMm) && values.off !== figure(0);
   const told = near ? (off > 0 ? "near_over" : "near_under") : word;
   const key = wanted.reads === "position" ? `position_${told}` : told;
   return { word, shape: SHAPES[word], say: filled(words.verdict[action] ?? words.verdict[key]), action: filled(words.action[action]), lot: LOTS[action] };

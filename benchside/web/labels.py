@@ -231,7 +231,6 @@ def _filled(text: str, verdict: Verdict, unit: Unit, fine: bool) -> str:
         "left": verdict.left_mm,
         "oval": verdict.oval_mm,
         "first": verdict.first_mm,
-        "limit": verdict.limit_mm,
     }
     return text.format(
         **{

@@ -221,7 +221,8 @@ def _alike(found: Review) -> list[AlikeRow]:
 def _coming(column: Column, said: dict[str, Any]) -> str:
     """What the next will do there; where an odd piece was left out of that, it says so."""
     answer: str = said["coming"][column.coming.answer]
-    return said["aside"].format(answer) if column.coming.n < column.spread.n else answer
+    aside = column.coming.n < column.spread.n and column.coming.answer == "shown"
+    return said["aside"].format(answer) if aside else answer
 
 
 def _strip(column: Column, off_mm: npt.NDArray[np.float64]) -> str:

@@ -116,7 +116,7 @@ def test_every_group_is_told_on_some_page():
 @pytest.mark.parametrize(
     ("group", "allowed"),
     [
-        ("verdict", {"side", "off", "left", "oval", "limit"}),
+        ("verdict", {"side", "off", "left", "oval"}),
         ("action", {"side", "off", "left", "first"}),
         ("place", {"name", "to_name", "share"}),
         ("say", set()),

@@ -76,14 +76,14 @@ def test_a_phone_hears_it_in_the_answer_to_the_piece_it_finished(visitor: TestCl
     sizing, forming, reading = drift["aims"]
     assert [aim["at"] for aim in drift["aims"]] == [f"size:{CROWN}", "form:st5", f"final:{CROWN}"]
     assert re.match(
-        r"They crept up: caliper [A-C] on its gauge first\. Finished at 22\.\d mm later it joins",
+        r"The last crept up: caliper [A-C] on its gauge first\. Finish it at 22\.\d mm later",
         sizing["say"],
     )
     assert "to" not in sizing
     assert forming["to"] == reading["to"] > 22.0
     figure = forming["put"][".size > span"]
     assert re.fullmatch(
-        rf"They crept up: caliper [A-C] on its gauge first\. {figure} mm joins the others;"
+        rf"The last crept up: caliper [A-C] on its gauge first\. {figure} mm joins the others;"
         r" drawn 22\.0\.",
         forming["say"],
     )
