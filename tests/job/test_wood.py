@@ -117,7 +117,7 @@ def test_a_tenon_that_has_still_to_dry_is_not_tried_in_its_hole(shop, kept):
     wood.give(shop, kept.id, replace(ASH, state="kiln-dry"), at=LATER)
     assert tenons()[0][1] == "tenon"
     target = work_of(shop, kept).places["st1"].diameter_mm
-    assert take(shop, kept, 2, f"{target + 0.3:.2f}", 2).verdict.action == "try_it"
+    assert take(shop, kept, 2, f"{target + 0.3:.2f}", 2).verdict.action == "try_final"
 
 
 ROUGH = replace(ASH, route="rough")
