@@ -15,8 +15,9 @@ from benchside.wood.shrinkage import size_to_turn_mm
 
 @dataclass(frozen=True, slots=True)
 class DryTenon:
-    """The narrow way of a tenon as it was read, at a moisture in percent. [mm]"""
+    """A tenon as it was read, at a moisture in percent; ``wide_mm`` None: one way only. [mm]"""
 
+    wide_mm: float | None
     narrow_mm: float
     moisture: float
     taken_at: str
@@ -25,10 +26,15 @@ class DryTenon:
 def measured(shop: Shop, set_id: int) -> Mapping[tuple[int, str], DryTenon]:
     """The newest by piece and place: read again when dry, or at the lathe of dry wood."""
     found: dict[tuple[int, str], DryTenon] = {}
-    for later in store.later(shop, set_id):
-        if later.what == "dry" and later.axis == "B" and later.struck_at is None:
-            tenon = DryTenon(later.value_mm, later.moisture, later.taken_at)
-            _newest(found, (later.spindle, later.station_id), tenon)
+    wide: dict[tuple[int, str], float] = {}
+    dry = [r for r in store.later(shop, set_id) if r.what == "dry" and r.struck_at is None]
+    for later in sorted(dry, key=lambda read: read.axis):
+        where = (later.spindle, later.station_id)
+        if later.axis == "A":
+            wide[where] = later.value_mm
+        else:
+            tenon = DryTenon(wide.get(where), later.value_mm, later.moisture, later.taken_at)
+            _newest(found, where, tenon)
     at_lathe: dict[tuple[int, str], dict[str, readings.Reading]] = {}
     for read in readings.standing(shop, set_id):
         if (read.kind, read.phase, read.state) == ("diameter", "final", "dry"):
@@ -36,22 +42,31 @@ def measured(shop: Shop, set_id: int) -> Mapping[tuple[int, str], DryTenon]:
     holds = wood_of.of_pieces(shop, set_id, {number for number, _ in at_lathe})
     for where, ways in at_lathe.items():
         said = holds[where[0]]
-        narrow = min(ways.values(), key=lambda read: read.value_mm)
+        narrow, wide_read = (
+            pick(ways.values(), key=lambda read: read.value_mm) for pick in (min, max)
+        )
         if said is not None and said.state == "dry":
-            tenon = DryTenon(narrow.value_mm, said.wood.moisture, narrow.taken_at)
+            wide_mm = wide_read.value_mm if len(ways) > 1 else None
+            tenon = DryTenon(wide_mm, narrow.value_mm, said.wood.moisture, narrow.taken_at)
             _newest(found, where, tenon)
     return found
 
 
-def at_mm(tenon: DryTenon, wood: Wood, mc: float) -> float:
-    """What its narrow way, which lies along the rings, comes to at another moisture. [mm, %]"""
-    return size_to_turn_mm(
-        tenon.narrow_mm,
-        wood.tangential_percent,
-        mc,
-        tenon.moisture,
-        fiber_saturation=wood.saturation_percent,
+def at_mm(tenon: DryTenon, wood: Wood, mc: float) -> tuple[float | None, float]:
+    """What its wide way, along the rays, and its narrow one come to at another moisture. [mm, %]"""
+    wide_mm, narrow_mm = (
+        None
+        if mm is None
+        else size_to_turn_mm(
+            mm, percent, mc, tenon.moisture, fiber_saturation=wood.saturation_percent
+        )
+        for mm, percent in (
+            (tenon.wide_mm, wood.radial_percent),
+            (tenon.narrow_mm, wood.tangential_percent),
+        )
     )
+    assert narrow_mm is not None
+    return wide_mm, narrow_mm
 
 
 def comes_dry_mm(drawn_mm: float, wood: Wood, mc: float) -> float:

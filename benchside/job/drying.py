@@ -136,6 +136,21 @@ def view(shop: Shop, set_id: int, *, now: str) -> View:
     )
 
 
+def verdicts(shop: Shop, set_id: int) -> dict[int, Dries]:
+    """What the scales say of each piece that was weighed, without a forecast."""
+    said = wood_of.said(shop, set_id)
+    if said is None:
+        return {}
+    room = kept_wood.room(shop, set_id) or Room(*SAFE_ROOM, None)
+    air = emc_percent(room.temperature_c, room.rh_percent)
+    start, _ = _start([s for s in kept_wood.slices(shop, set_id) if s.struck_at is None], said)
+    found: dict[int, list[Weighing]] = {}
+    for weighing in kept_wood.weighings(shop, set_id):
+        if weighing.struck_at is None:
+            found.setdefault(weighing.spindle, []).append(weighing)
+    return {n: _so_far(n, each, start, air, said.wood.dry_mc) for n, each in found.items()}
+
+
 def moistures(shop: Shop, set_id: int) -> dict[int, float]:
     """What each piece that was weighed holds by its last weight. [%]"""
     said = wood_of.said(shop, set_id)
@@ -347,7 +362,7 @@ def _each(every: Sequence[Weighing], start: float, air: float, target: float) ->
     ]
 
 
-def _one(number: int, found: list[Weighing], start: float, air: float, target: float) -> Dries:
+def _so_far(number: int, found: list[Weighing], start: float, air: float, target: float) -> Dries:
     begun = _seconds(found[0].taken_at)
     days = tuple((_seconds(w.taken_at) - begun) / DAY_S for w in found)
     masses = [w.mass_g for w in found]
@@ -359,12 +374,20 @@ def _one(number: int, found: list[Weighing], start: float, air: float, target: f
         verdict, moisture = drying.standing(days, masses, ovendry, air, target, step_g=step_g)
     except OutOfRange as trouble:
         return replace(dries, trouble=trouble)
-    dries = replace(dries, verdict=verdict, moisture_now=moisture)
+    return replace(dries, verdict=verdict, moisture_now=moisture)
+
+
+def _one(number: int, found: list[Weighing], start: float, air: float, target: float) -> Dries:
+    dries = _so_far(number, found, start, air, target)
+    masses, days = [w.mass_g for w in found], dries.days
     since = _last_rise(masses)
-    if verdict == "rising" or len(masses) - since < drying.FEWEST:
+    if dries.verdict in (None, "rising") or len(masses) - since < drying.FEWEST:
         return dries
+    step_g = max(_step_g(w) for w in found)
     try:
-        told = drying.forecast(days[since:], masses[since:], ovendry, air, target, step_g=step_g)
+        told = drying.forecast(
+            days[since:], masses[since:], dries.ovendry_g, air, target, step_g=step_g
+        )
     except BenchsideError as trouble:
         return replace(dries, trouble=trouble)
     return replace(dries, forecast=told)

@@ -8,11 +8,12 @@ from typing import get_args
 
 from benchside import units
 from benchside.errors import NotFound, NotUnderstood, OutOfRange, Refused
-from benchside.job import choosing, holes, wood_of
+from benchside.job import choosing, holes, turning, wood_of
 from benchside.job.drafts import shown
 from benchside.job.fitting import OWN, Fit, PartFit, Row, fitting
 from benchside.job.forms import Asked, named
 from benchside.job.keys import cell_key, keyed
+from benchside.job.work import Work, work_of
 from benchside.joint import fit
 from benchside.joint import schools as taught
 from benchside.joint.fit import Tenon
@@ -131,7 +132,10 @@ def read_size(
     sure: bool,
     at: str,
 ) -> None:
-    """Keep the final size of a tenon, both ways across. Raises `Wrong` by axis."""
+    """Keep the final size of a tenon, both ways across. Raises `Wrong` by axis.
+
+    What no piece can have been is refused, however it is meant.
+    """
     keyed(key)
     found = fitting(shop, set_id, now=at)
     part = found.part(part_key)
@@ -139,9 +143,12 @@ def read_size(
     unit = found.standing.kept.unit
     asked = Asked()
     new = []
+    doing = work_of(shop, found.standing.kept)
     for axis in AXES:
         text = typed.get(axis, "").strip()
-        value_mm = asked.read(axis, None, _size, text, unit, row, sure) if text else None
+        value_mm = None
+        if text:
+            value_mm = asked.read(axis, None, _size, shop, doing, text, unit, row, sure)
         if value_mm is not None:
             new.append(
                 Later(
@@ -165,7 +172,9 @@ def read_size(
     with shop.transaction() as db:
         for reading in new:
             store.add_later(db, set_id, reading)
-        wood.add_drying_mark(db, set_id, mark)
+    if fitting(shop, set_id, now=at).row(part_key, number).sized:
+        with shop.transaction() as db:
+            wood.add_drying_mark(db, set_id, mark)
 
 
 def strike(shop: Shop, set_id: int, part_key: str, key: str, at: str | None) -> None:
@@ -295,10 +304,11 @@ def _as_typed(mm: float, unit: Unit) -> str:
     return ("−" if mm < 0 else "") + shown(abs(mm), units.unit_sign(unit))
 
 
-def _size(text: str, unit: Unit, row: Row, sure: bool) -> float:
+def _size(shop: Shop, doing: Work, text: str, unit: Unit, row: Row, sure: bool) -> float:
     value_mm = units.parse_length(text, unit)
     if value_mm <= 0:
         raise OutOfRange("A tenon is thicker than nothing.")
+    turning.check_possible(shop, doing, "diameter", value_mm, unit)
     if not sure and row.target_mm is not None and surprising(value_mm, row.target_mm):
         raise Refused(
             f"{text[:20]} is far from the size it is brought to.",

@@ -8,11 +8,12 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from benchside.errors import NotFound
-from benchside.job import dry_tenons, holes, origin, sets, wood_of
+from benchside.job import dry_tenons, holes, origin, sets, tenon_dryness, wood_of
 from benchside.job.dry_tenons import DryTenon
 from benchside.job.holes import Hole
 from benchside.job.origin import Rings
 from benchside.job.sets import Standing
+from benchside.job.tenon_dryness import Wait, Weighed
 from benchside.job.wood_of import Known
 from benchside.job.work import as_told, work_on
 from benchside.joint import fit
@@ -21,7 +22,7 @@ from benchside.joint.fit import Doubt, Interference, Month, Mortise, Moved, Teno
 from benchside.joint.hole import Bore
 from benchside.joint.schools import School
 from benchside.lathe import parts as along
-from benchside.lathe.sizes import Verdict, verdict
+from benchside.lathe.sizes import TRY_OVER_MM, Verdict, verdict
 from benchside.pattern import Pattern, Station
 from benchside.store import fitting as store
 from benchside.store.database import Shop
@@ -67,9 +68,10 @@ class Row:
 
     ``bore`` is the hole's size, ``own`` whether it was measured itself or stands in for it the
     test hole; ``target_mm`` is what to bring the tenon to. ``wide`` and ``narrow`` are its final
-    sizes as read, ``says`` what their mean means; ``dry_mm`` is the narrow way it was read with
-    before, brought to the moisture it is sized at, and ``thin`` says that this is less than the
-    target, so that no wood is left for it; ``stale`` that it lay too long since it was sized.
+    sizes as read, ``says`` what their mean means. ``dry`` is how it was read before, ``dry_mm`` its
+    narrow way and ``dry_wide_mm`` its wide one at the moisture it is sized at; ``thin`` says that
+    the narrow way is under the target, so that no wood is left for it; ``wait`` what it has to wait
+    for before that cut, by its ``moisture`` [percent]; ``stale`` that it lay too long since.
     ``course`` is of the sizes read, or else of the target. ``rings`` is how its rings lie, where
     its blank tells, and ``dot_deg`` where the dot on its end comes to lie then, from the part's
     grain.
@@ -83,8 +85,12 @@ class Row:
     wide: Later | None
     narrow: Later | None
     says: Verdict | None
+    dry: DryTenon | None
+    dry_wide_mm: float | None
     dry_mm: float | None
     thin: bool
+    wait: Wait
+    moisture: float | None
     course: Course | None
     home_at: str | None
     stale: bool
@@ -97,6 +103,18 @@ class Row:
         if self.target_mm is None or self.home_at:
             return False
         return not self.thin if self.says is None else self.says.word == "over"
+
+    @property
+    def sized(self) -> bool:
+        """Whether it was brought to its size: read, and no longer over it."""
+        return self.sized_mm is not None and (self.says is None or self.says.word != "over")
+
+    @property
+    def no_stop(self) -> bool:
+        """Whether it measured so little dry that there is no stopping before its size to try it."""
+        if self.dry_wide_mm is None or self.target_mm is None:
+            return False
+        return self.dry_wide_mm < self.target_mm + TRY_OVER_MM
 
     @property
     def sized_at(self) -> str | None:
@@ -167,12 +185,16 @@ class Fit:
         raise NotFound(f"Piece {number} goes into no hole of it.")
 
     def next_to_size(self, part_key: str = "", number: int = 0) -> tuple[PartFit, Row] | None:
-        """The tenon to bring to its size next, after that one: the piece's other one first."""
+        """The tenon to bring to its size next, after that one: the piece's other one first.
+
+        Those that have to dry first come last.
+        """
         order = [(row.number, i, p, row) for i, p in enumerate(self.parts) for row in p.rows]
         order.sort(key=lambda each: each[:2])
         here = [i for i, (n, _, p, _) in enumerate(order) if (p.part.key, n) == (part_key, number)]
         after = here[0] + 1 if here else 0
         waiting = [(p, row) for *_, p, row in (*order[after:], *order[:after]) if row.to_size]
+        waiting.sort(key=lambda each: each[1].wait in ("wet", "unweighed"))
         return waiting[0] if waiting else None
 
     @property
@@ -197,12 +219,13 @@ def fitting(shop: Shop, set_id: int, *, now: str) -> Fit:
         told = store.holes_of(shop, set_id)
         rings = origin.rings(shop, set_id)
         dry = dry_tenons.measured(shop, set_id)
+        weighed = tenon_dryness.weighed(shop, set_id, [p.number for p in standing.pieces])
         rows = store.parts(shop, set_id)
     candidates = tuple(p.number for p in standing.pieces if not p.practice and p.lot != "spoiled")
     pairs = {hole: spindle for spindle, hole in told.items()} or _by_number(standing)
     ends = tenons(doing.pattern)
     wood = said.wood if said else None
-    found = _Fitter(shop, standing, known, wood, pairs, later, dry, home, rings, now)
+    found = _Fitter(shop, standing, known, wood, pairs, later, dry, weighed, home, rings, now)
     return Fit(
         standing=standing,
         known=known,
@@ -221,6 +244,15 @@ def fitting(shop: Shop, set_id: int, *, now: str) -> Fit:
         test_holes=every_hole,
         now=now,
     )
+
+
+def due(shop: Shop, set_id: int, *, now: str) -> tuple[PartFit, Row] | None:
+    """The tenon that a set waits for at the lathe, where one is dry: dried wood takes moisture
+    back, so it goes before anything that can lie."""
+    if not store.parts(shop, set_id):
+        return None
+    found = fitting(shop, set_id, now=now).next_to_size()
+    return found if found and found[1].wait not in ("wet", "unweighed") else None
 
 
 def tenons(pattern: Pattern) -> tuple[End, ...]:
@@ -273,6 +305,7 @@ class _Fitter:
     pairs: Mapping[int, int]
     later: Sequence[Later]
     dry: Mapping[tuple[int, str], DryTenon]
+    weighed: Mapping[int, Weighed]
     home: Mapping[tuple[int, str], str]
     rings: Mapping[int, Rings]
     now: str
@@ -320,7 +353,10 @@ class _Fitter:
 
     def _row(self, found: PartFit, hole: int, number: int, bore: Bore | None, *, own: bool) -> Row:
         wide, narrow = (self._read(number, found.end.id, "sized", axis) for axis in ("A", "B"))
-        dry_mm = self._dry_mm(found, number)
+        dry = self.dry.get((number, found.end.id))
+        dry_wide_mm, dry_mm = self._dry_mm(found, dry)
+        wants_mc = found.school.tenon_mc[1] if found.school else found.part.tenon_moisture
+        wait, moisture = tenon_dryness.wait(self.weighed.get(number), dry, wants_mc)
         rings = self.rings.get(number)
         home_at = self.home.get((number, found.end.id))
         read = [r for r in (wide, narrow) if r]
@@ -340,7 +376,11 @@ class _Fitter:
             wide=wide,
             narrow=narrow,
             says=says,
+            dry=dry,
+            dry_wide_mm=dry_wide_mm,
             dry_mm=dry_mm,
+            wait="" if home_at or (says and says.word != "over") else wait,
+            moisture=moisture,
             thin=home_at is None and self._is_thin(dry_mm, target_mm),
             course=course,
             home_at=home_at,
@@ -409,11 +449,10 @@ class _Fitter:
         tolerance = self.standing.kept.choices.tolerances.tenon_mm
         return verdict(sized_mm, target_mm, tolerance_mm=tolerance, kind="tenon")
 
-    def _dry_mm(self, found: PartFit, number: int) -> float | None:
-        """The narrow way a tenon was read with, at the moisture it is sized at. [mm]"""
-        tenon = self.dry.get((number, found.end.id))
+    def _dry_mm(self, found: PartFit, tenon: DryTenon | None) -> tuple[float | None, float | None]:
+        """How wide and how narrow a tenon was read, at the moisture it is sized at. [mm]"""
         if tenon is None or self.wood is None:
-            return None
+            return None, None
         return dry_tenons.at_mm(tenon, self.wood, found.part.tenon_moisture)
 
     def _comes_mm(self, part: Part, end: End) -> float | None:

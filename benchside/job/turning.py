@@ -201,7 +201,7 @@ def take(
         supersedes=taken.supersedes or None,
         note=_short(taken.note),
     )
-    _check_possible(shop, doing, reading)
+    check_possible(shop, doing, reading.kind, reading.value_mm, reading.unit)
     answered = answer(found, doing, reading)
     if not taken.sure and sizes.surprising(value_mm, target_mm, reads=kind):
         raise _question(answered, taken.typed)
@@ -407,8 +407,11 @@ def most_mm(shop: Shop, doing: Work) -> float:
     return sizes.most_mm(stock_mm(doing.pattern), swing_mm(shop))
 
 
-def _check_possible(shop: Shop, doing: Work, reading: Reading) -> None:
-    if reading.kind == "position":
+def check_possible(
+    shop: Shop, doing: Work, kind: sizes.Reads, value_mm: float, unit: units.Unit
+) -> None:
+    """Raises `OutOfRange` for what no piece of this set can have been read."""
+    if kind == "position":
         most, why_mm = sizes.MOST_LENGTHS * doing.pattern.length_mm, doing.pattern.length_mm
         why = "the piece is {} long"
     else:
@@ -419,11 +422,10 @@ def _check_possible(shop: Shop, doing: Work, reading: Reading) -> None:
             if most == swing
             else (round_mm, "the piece was roughed to {}")
         )
-    if reading.value_mm <= most + sizes.NOTHING_MM:
+    if value_mm <= most + sizes.NOTHING_MM:
         return
     read, than = (
-        f"{units.format_length(mm, reading.unit)} {units.unit_sign(reading.unit)}"
-        for mm in (reading.value_mm, why_mm)
+        f"{units.format_length(mm, unit)} {units.unit_sign(unit)}" for mm in (value_mm, why_mm)
     )
     raise OutOfRange(
         f"{read} cannot be: {why.format(than)}.",

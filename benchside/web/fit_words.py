@@ -6,9 +6,10 @@ from benchside import units
 from benchside.draw.mouth import YearLabels, mouth, year_chart
 from benchside.job import fitting as job
 from benchside.joint.fit import GLUE_FILLS_MM, SEEN_MM, SPLIT_SHARE, Doubt
+from benchside.lathe.sizes import TRY_OVER_MM
 from benchside.store.fitting import Turned
 from benchside.units import Unit
-from benchside.web.labels import length
+from benchside.web.labels import length, moisture
 from benchside.web.render import signed
 from benchside.web.words import words
 
@@ -93,16 +94,91 @@ def _moved(doubt: Doubt, course: job.Course, unit: Unit) -> dict[str, str]:
 def verdict(row: job.Row, part: job.PartFit, unit: Unit) -> str:
     """What a size read means, today and through the year: one thought."""
     assert row.says is not None
-    said, doubts = words()["fit"], row.course.warnings if row.course else ()
-    if row.says.word != "within" or row.course is None:
+    said, key = words()["fit"], judged(row, part)
+    if row.course is None or key not in said["sized"]:
         sizes = {"side": row.says.side_mm, "off": abs(row.says.off_mm)}
         text: str = said["verdict"][row.says.word]
         return text.format(**_lengths(sizes, unit))
-    planned = {(d.what, d.month) for d in part.course.warnings} if part.course else set()
-    own = any((d.what, d.month) not in planned for d in doubts)
-    key = "right" if not doubts else "own" if own else "planned"
     found: str = said["sized"][key].format(short=in_short(row.course))
     return found
+
+
+def judged(row: job.Row, part: job.PartFit) -> str:
+    """The key of what a size read means: over, under, or at its size and how that does."""
+    assert row.says is not None
+    if row.says.word != "within":
+        return row.says.word
+    doubts = row.course.warnings if row.course else ()
+    planned = {(d.what, d.month) for d in part.course.warnings} if part.course else set()
+    own = {d.what for d in doubts if (d.what, d.month) not in planned}
+    tight = own & {"split", "split when driven"}
+    return "tight" if tight else "loose" if own else "planned" if doubts else "right"
+
+
+def done_with(row: job.Row, part: job.PartFit) -> bool:
+    """Whether a tenon read asks for nothing more, so that the next can be taken up."""
+    return row.says is None or judged(row, part) in words()["fit"]["kept"]
+
+
+def kept(row: job.Row, part: job.PartFit) -> str:
+    """The same in a few words, for the one after it."""
+    said, key = words()["fit"]["kept"], judged(row, part)
+    return said[key] if key in said else in_short(row.course)
+
+
+def thought(part: job.PartFit) -> str:
+    """What a size does that something speaks against, by the way it was chosen, and what to do."""
+    short, said = in_short(part.course), words()["fit"]
+    if not short:
+        return ""
+    text: str = said["thought"]
+    return text.format(short=short, risk=said["school"][part.part.school]["risk"])
+
+
+def waits(row: job.Row, part: job.PartFit, found: job.Fit) -> tuple[str, str] | None:
+    """What a tenon has to wait for before its last cut: in a few words, and by which figures."""
+    if not row.wait or found.known is None:
+        return None
+    head, more = words()["fit"]["wait"][row.wait]
+    holds = "" if row.moisture is None else f"{moisture(row.moisture)} %"
+    dry = f"{moisture(found.known.dry_mc)} %"
+    return head, more.format(holds=holds, dry=dry, wants=wants(part))
+
+
+def wants(part: job.PartFit) -> str:
+    """How dry the chosen way wants its tenons."""
+    if part.school is None:
+        return f"{moisture(part.part.tenon_moisture)} %"
+    low, high = part.school.tenon_mc
+    return f"{low:g} to {high:g} %"
+
+
+def dryness(part: job.PartFit, found: job.Fit) -> tuple[str, bool]:
+    """How the set's dryness, the tenon's and the chosen way's relate; whether it is too damp."""
+    if found.known is None:
+        return "", False
+    said, high = words()["fit"]["dryness"], part.school.tenon_mc[1] if part.school else None
+    damper = high is not None and part.part.tenon_moisture > high
+    keys = ("all", *(("way",) if high is not None else ()), *(("damper",) if damper else ()))
+    sized, dry = (f"{moisture(mc)} %" for mc in (part.part.tenon_moisture, found.known.dry_mc))
+    return " ".join(
+        said[key].format(dry=dry, sized=sized, wants=wants(part)) for key in keys
+    ), damper
+
+
+def no_stop(row: job.Row, unit: Unit) -> tuple[str, str]:
+    """That a tenon measured too little dry to stop before its size, and that its narrow way is
+    under it; nothing where it can, and is not."""
+    if row.sized_mm or row.thin or not row.no_stop or row.dry is None or row.dry.wide_mm is None:
+        return "", ""
+    assert row.target_mm is not None
+    assert row.dry_mm is not None
+    told, under = words()["fit"]["no_stop"]
+    mm = {"wide": row.dry.wide_mm, "narrow": row.dry.narrow_mm}
+    mm |= {"stop": row.target_mm + TRY_OVER_MM, "comes": row.dry_mm}
+    sizes = {name: length(size_mm, unit, fine=True) for name, size_mm in mm.items()}
+    short = sizes["comes"] != length(row.target_mm, unit, fine=True) and row.dry_mm < row.target_mm
+    return told.format(**sizes), under.format(**sizes) if short else ""
 
 
 def no_wood(row: job.Row, unit: Unit) -> list[tuple[str, ...]]:
@@ -125,16 +201,17 @@ def kinder(course: job.Course, turned: Turned, unit: Unit) -> tuple[str, bool]:
     """Which turning spares the part, in words, and whether it is the other one."""
     said, best = words()["fit"]["kinder"], course.kindest
     name = next(turn for turn, deg in job.RING_DEG.items() if deg == best.ring_deg)
+    alike = best.other_across_mm - best.across_mm <= SEEN_MM
+    across_mm = best.other_across_mm if alike and name != turned else best.across_mm
     told = {
         name: f"{signed(mm, unit, fine=True)} {units.unit_sign(unit)}"
         for name, mm in (
-            ("across", best.across_mm),
+            ("across", across_mm),
             ("other_across", best.other_across_mm),
             ("along", best.along_mm),
             ("other_along", best.other_along_mm),
         )
     }
-    alike = best.other_across_mm - best.across_mm <= SEEN_MM
     key = "alike" if alike else "this" if name == turned else "other"
     text: str = said[key].format(turning=words()["fit"]["turning"][name], **told)
     return text, key == "other"

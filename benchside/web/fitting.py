@@ -8,7 +8,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, Form, Request, Response
 
-from benchside.errors import BenchsideError
+from benchside.errors import BenchsideError, Refused
 from benchside.job import fit_forms as forms
 from benchside.job import fitting as job
 from benchside.job.fit_forms import Told
@@ -187,7 +187,7 @@ def _read(
     if where:
         return see(f"{base}/{part_key}?at={where}#{where}")
     found = job.fitting(shop, set_id, now=now())
-    if found.row(part_key, number).to_size:
+    if not fit_words.done_with(found.row(part_key, number), found.part(part_key)):
         return see(f"{base}/{part_key}/pieces/{number}")
     if (following := found.next_to_size(part_key, number)) is None:
         return see(base)
@@ -335,9 +335,15 @@ def _page(
         verdict=fit_words.verdict,
         kinder=fit_words.kinder,
         no_wood=fit_words.no_wood,
+        no_stop=fit_words.no_stop,
+        kept_word=fit_words.kept,
+        thought=fit_words.thought,
+        waits=fit_words.waits,
+        dryness=fit_words.dryness,
         no_wood_drawn=fit_words.no_wood_drawn,
         problem=problem,
         problems=by_field(problem),
+        asks=any(isinstance(each, Refused) for each in by_field(problem).values()),
         **context,
     )
 

@@ -135,7 +135,8 @@ def test_tenons_are_sized_one_after_another_at_the_lathe(shop: Shop, visitor: Te
     page = visitor.get("/sets/1/fit").text
     first = re.findall(r'href="(/sets/1/fit/[0-9a-f]{32}/pieces/1)"', page)[0]
     page = visitor.get(first).text
-    assert "12.78 mm for hole 1. Stop and try at 13.28" in text_of(page)
+    assert "12.78 mm Not weighed: dry it first." in text_of(page)
+    assert "For hole 1. Stop and try at 13.28" in text_of(page)
     form = {"key": key_of(page), "at_lathe": "1", "a": "13,10", "b": ""}
     page = visitor.post(first, data=form).text
     assert "Read 13.10: 0.16 mm off the radius still" in text_of(page)
@@ -180,16 +181,109 @@ def test_a_tenon_sized_as_planned_to_a_loose_plan_is_told_so_in_one_thought(
     part = a_seat(shop, 1, loose)
     size = f"/sets/1/fit/{part.part.key}/pieces/1"
     page = visitor.get(size).text
-    assert "The plan is loose in the driest month." in text_of(page)
+    assert "So cut it is loose in the driest month." in text_of(page)
     form = {"key": key_of(page), "at_lathe": "1", "a": "12.65", "b": "12.65"}
     page = visitor.post(size, data=form).text
-    planned = "sized as planned, but the plan itself is loose in the driest month"
-    assert f"12.65 × 12.65, {planned}." in text_of(page)
+    planned = "as the way you chose wants it, so cut no more; that way is loose in the driest month"
+    assert "12.65 × 12.65, as your way wants it." in text_of(page)
     page = visitor.get(f"/sets/1/fit/{part.part.key}").text
     assert planned in text_of(page)
     assert ": right" not in text_of(page)
     assert "the tenon shrinks by 0.07 mm that way" in text_of(page)
     assert "Choose a tighter way, or dry the tenon further" in text_of(page)
+
+
+def test_a_tenon_of_a_piece_that_is_not_dry_is_told_to_wait(
+    shop: Shop, visitor: TestClient
+) -> None:
+    a_set(shop)
+    a_seat(shop, 1, replace(SEAT, test_hole=a_test_hole(shop)))
+    size = f"/sets/1/fit/{key(800)}/pieces/"
+    for day, grams in ((1, "100"), (2, "90"), (3, "84")):  # from 45 %: 21.8 % at the last
+        sent = {
+            "key": key(day),
+            "number": "1",
+            "mass": grams,
+            "unit": "g",
+            "day": f"2026-03-0{day}",
+        }
+        visitor.post("/sets/1/drying/weigh", data=sent)
+    assert "Not dry yet: wait. It holds 21.8 %; 8 % is dry." in text_of(
+        visitor.get(f"{size}1").text
+    )
+    assert "Not weighed: dry it first." in text_of(visitor.get(f"{size}2").text)
+    sheet = text_of(visitor.get("/sets/1/fit/sheet").text)
+    assert "1 not dry yet" in sheet
+    assert "2 not weighed" in sheet
+    note = {"key": key(9), "number": "1", "what": "dried", "day": "2026-03-05"}
+    visitor.post("/sets/1/drying/note", data=note)
+    assert "Drier first. It holds 21.8 %; this way wants 5 to 7 %." in text_of(
+        visitor.get(f"{size}1").text
+    )
+    assert "It holds" not in text_of(visitor.get(f"{size}2").text)
+
+
+def test_a_tenon_that_measured_too_little_dry_is_tried_as_it_is(
+    shop: Shop, visitor: TestClient
+) -> None:
+    a_set(shop)
+    a_seat(shop, 1, replace(SEAT, test_hole=a_test_hole(shop)))
+    dry = {"key": key(1), "moisture": "6", f"read {LOWER} A": "13.02", f"read {LOWER} B": "12.75"}
+    visitor.post("/sets/1/dry/1", data=dry)
+    page = text_of(visitor.get(f"/sets/1/fit/{key(800)}/pieces/1").text)
+    assert "12.78 mm For hole 1. Dry it was 13.02 × 12.75, under 13.28: try it as it is." in page
+    assert "Its narrow way comes to 12.75 at that cut, under its size" in page
+    assert "Stop and try" not in page
+
+
+def test_an_impossible_tenon_is_refused_and_one_still_over_is_not_sized(
+    shop: Shop, visitor: TestClient
+) -> None:
+    a_set(shop)
+    a_seat(shop, 1, replace(SEAT, test_hole=a_test_hole(shop)))
+    size = f"/sets/1/fit/{key(800)}/pieces/1"
+    form = {"key": key(1), "at_lathe": "1", "a": "161.1", "b": "12.8", "sure": "1"}
+    refused = visitor.post(size, data=form)
+    assert refused.status_code == 422
+    assert "161.1 mm cannot be: the piece was roughed to" in text_of(refused.text)
+    assert 'value="161.1"' in refused.text
+    assert 'value="12.8"' in refused.text
+    assert "It is meant" not in refused.text
+    assert fitting.later(shop, 1) == []
+    visitor.post(size, data={**form, "a": "13.4", "b": "13.3"})
+    assert "0 of 4 tenons sized" in text_of(visitor.get("/sets/1/fit").text)
+    assert [mark.what for mark in wood.drying_marks(shop, 1)] == []
+    visitor.post(size, data={**form, "key": key(2), "a": "12.8", "b": "12.77"})
+    assert "1 of 4 tenons sized" in text_of(visitor.get("/sets/1/fit").text)
+    assert [mark.what for mark in wood.drying_marks(shop, 1)] == ["sized"]
+
+
+def test_the_three_drynesses_are_told_in_one_place(shop: Shop, visitor: TestClient) -> None:
+    a_set(shop)
+    a_seat(shop, 1, replace(SEAT, test_hole=a_test_hole(shop), school="damp_post"))
+    page = text_of(visitor.get(f"/sets/1/fit/{key(800)}").text)
+    assert "8 % counts as dry for the set" in page
+    assert "6 % is what the tenon holds at its last cut" in page
+    assert "This way counts on 4 to 5 %. This way wants the tenon drier than that" in page
+    a_seat(shop, 1, replace(SEAT, test_hole=key(900), school="damp_post", tenon_moisture="5"))
+    assert "drier than that" not in text_of(visitor.get(f"/sets/1/fit/{key(800)}").text)
+
+
+def test_what_is_said_of_a_turning_that_is_alike_is_what_the_table_shows(
+    shop: Shop, visitor: TestClient
+) -> None:
+    a_set(shop)
+    for turning in ("along", "across"):
+        a_seat(shop, 1, replace(SEAT, test_hole=a_test_hole(shop), turning=turning))
+        page = text_of(visitor.get(f"/sets/1/fit/{key(800)}").text)
+        said = re.search(r"either way is alike: at most (\S+) mm", page)
+        driest, dampest = (
+            re.search(rf"{month} month [\d.]+ % \S+ (\S+)", page) for month in ("driest", "dampest")
+        )
+        assert said
+        assert driest
+        assert dampest
+        assert float(said[1]) == max(float(row[1].replace("−", "-")) for row in (driest, dampest))
 
 
 def test_a_part_that_dries_onto_its_tenon_is_told_why_it_may_split(
