@@ -1,37 +1,29 @@
 // Runs on every page; nothing depends on it. What waits on this phone is sent and counted here.
-import { listen, keepTrying, putAside, refused, waiting } from "./outbox.js";
+import { keepTrying, listen, refused, setAside, takeBack, waiting } from "./outbox.js";
 
 const banner = document.querySelector("[data-waiting]");
+const aside = document.querySelector("[data-aside]");
+const panel = Object.assign(document.createElement("section"), { className: "handed stack", hidden: true });
+panel.dataset.handedBack = "";
+panel.setAttribute("role", "alert");
 
-function show({ waiting: held, refused: back }) {
-  banner.hidden = !held.length && !back.length;
-  banner.replaceChildren(
-    ...(held.length ? [line(`${count(held.length)} on this phone, not yet sent.`)] : []),
-    ...back.map(handedBack),
-  );
-}
-
-function line(text) {
-  const p = document.createElement("p");
-  p.textContent = text;
-  return p;
-}
-
-function handedBack({ order, label, reply }) {
-  const p = line(`${label}: not taken. ${reply.message} ${reply.hint ?? ""} `);
-  const button = document.createElement("button");
-  button.className = "button";
-  button.textContent = "Put it aside";
-  button.addEventListener("click", () => putAside(order));
-  p.append(button);
-  return p;
+async function show({ waiting: held, refused: back }) {
+  banner.hidden = !held.length;
+  banner.textContent = held.length ? `${count(held.length)} on this phone; ${held.length > 1 ? "they go" : "it goes"} over when the laptop answers.` : "";
+  const put = aside ? await setAside() : [];
+  if (!back.length && !put.length) return void (panel.hidden = true);
+  const { showAside, showHandedBack } = await import("./handed_back.js");
+  showHandedBack(panel, await refused());
+  if (aside) showAside(aside, put);
 }
 
 const count = (n) => (n === 1 ? "1 tap is kept" : `${n} taps are kept`);
 
 if (banner && "indexedDB" in globalThis) {
+  document.querySelector("main").prepend(panel);
   listen(show);
-  Promise.all([waiting(), refused()])
+  takeBack()
+    .then(() => Promise.all([waiting(), refused()]))
     .then(([held, back]) => show({ waiting: held, refused: back }))
     .then(keepTrying)
     .catch(() => {});

@@ -304,22 +304,8 @@ export function showLatest(deck, latest, words) {
 export function showQueue(line, { kind, reply, waiting }, words) {
   const count = waiting.length;
   const text = count > 1 ? fill(words.queue.many, { count }) : count ? words.queue.one : "";
-  const why = kind === "later" ? (reply?.unpaired ? words.unpaired : words.later) : "";
+  const why = kind === "later" ? (reply?.unpaired ? words.unpaired : count ? words.later_kept : words.later) : "";
   line.textContent = kind === "put" ? "" : `${text} ${why}`.trim();
-}
-
-/** What the laptop would not take, each with its reason, until it is put aside. */
-export function showHandedBack(place, refused, words, putAside) {
-  place.hidden = !refused.length;
-  place.replaceChildren(
-    ...refused.map(({ order, label, reply }) => {
-      const p = document.createElement("p");
-      const aside = button("second", words.aside);
-      aside.addEventListener("click", () => putAside(order));
-      p.append(`${fill(words.not_taken, { label })} ${reply.message} ${reply.hint ?? ""}`, aside);
-      return p;
-    }),
-  );
 }
 
 const asDrawn = []; // how to put back what stood where an aim stands now

@@ -1,5 +1,6 @@
 // What is tapped waits here until the laptop has it. Nothing is ever dropped silently.
-// Two stores: "waiting", sent oldest first, and "refused", kept until the maker puts it aside.
+// Two stores: "waiting", sent oldest first, and "refused", shown until the maker puts it aside and then
+// still kept to be read.
 
 const RETRY_MS = [1000, 2000, 5000, 10000, 30000];
 const TIMEOUT_MS = 8000;
@@ -43,13 +44,37 @@ export function freshKey() {
 /** What has not been sent yet, oldest first. */
 export const waiting = () => inBox("readonly", (store) => store("waiting").getAll());
 
-/** What the laptop would not take, oldest first. */
-export const refused = () => inBox("readonly", (store) => store("refused").getAll());
+const handedBack = () => inBox("readonly", (store) => store("refused").getAll());
 
-/** Put a refused thing aside for good. */
-export async function putAside(order) {
+/** What the laptop would not take and nobody has put aside yet, oldest first. */
+export const refused = async () => (await handedBack()).filter((item) => !item.aside);
+
+/** What was put aside, oldest first. */
+export const setAside = async () => (await handedBack()).filter((item) => item.aside);
+
+/** Put refused things aside: they are not shown any more, but stay on this phone. */
+export async function putAside(items) {
+  const aside = new Date().toISOString();
+  await inBox("readwrite", (store) => items.forEach((item) => store("refused").put({ ...item, aside })));
+  await tell({ kind: "aside" });
+}
+
+/** A refused thing stands in its field again, so that it is not kept here as well. */
+export async function giveBack({ order }) {
   await inBox("readwrite", (store) => store("refused").delete(order));
   await tell({ kind: "aside" });
+}
+
+/** What was refused only because another database was open waits again, now that its own is. */
+export async function takeBack() {
+  const { database } = document.documentElement.dataset;
+  const own = (await refused()).filter(({ fields, reply }) => reply.field === "database" && fields.database === database);
+  await inBox("readwrite", (store) =>
+    own.forEach(({ order, reply: _, ...item }) => {
+      store("waiting").add(item);
+      store("refused").delete(order);
+    }),
+  );
 }
 
 /** Hear of every change: {kind: "put"|"kept"|"later"|"refused"|"aside", item?, reply?, waiting, refused}. */

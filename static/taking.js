@@ -26,10 +26,12 @@ export const at = {
   answers: made.answers,
   missing: false, // what the laptop knows of a piece that was turned to without it
   asking: null,
+  told: null, // the figure that something was said of instead of a verdict
   correcting: null,
   again: false,
   takenAt: 0,
   restsUntil: 0,
+  back: [], // what the laptop would not take
 };
 
 /** After a "-" the laptop names the steps that are left, where they are fewer. */
@@ -168,19 +170,25 @@ function otherWay(before, axis, supersedes) {
   return before.axis === axis ? before.other : supersedes ? "" : `${before.text} ${before.shape}`;
 }
 
+/** Say something of what is typed, for as long as it is typed so. */
+export function tell(section, typed, text) {
+  at.told = typed;
+  say(section, text);
+}
+
 /** Whether a figure is so far off that it is asked about; the same figure again is meant, unless no piece was ever so thick. */
 function asks(section, text) {
   const mm = parse(text, state.unit);
   const wanted = aim(section);
   if (mm !== null && wanted.reads === "diameter" && mm > state.most) {
-    say(section, fill(words.cannot_be, { text }));
+    tell(section, text, fill(words.cannot_be, { text }));
     section.querySelector("[data-go]").classList.add("quiet");
     return true;
   }
   if (mm === null || at.asking === text || !surprising(mm, wanted)) return false;
   at.asking = text;
   const off = figure(section)(Math.abs(mm - wanted.targetMm));
-  say(section, fill(words.question[mm > wanted.targetMm ? "over" : "under"], { text, off }));
+  tell(section, text, fill(words.question[mm > wanted.targetMm ? "over" : "under"], { text, off }));
   nameButton(section);
   return true;
 }
@@ -190,7 +198,7 @@ function isImproper(section, text) {
   const [, over, under] = (text.match(/^(\d+)\/(\d+)$/) ?? []).map(Number);
   if (state.unit === "mm" || !(over >= under)) return false;
   const rest = over % under ? `${over % under}\u2044${under}` : "";
-  say(section, fill(words.improper, { text, whole: Math.floor(over / under), rest }));
+  tell(section, text, fill(words.improper, { text, whole: Math.floor(over / under), rest }));
   return true;
 }
 
@@ -227,7 +235,7 @@ export async function take(section) {
   const { latest } = known.get(at.piece);
   const name = named(section, item.fields.axis);
   if (at.correcting) latest.splice(latest.findIndex(([where]) => where === name) >>> 0, 1);
-  at.asking = at.correcting = null;
+  at.asking = at.told = at.correcting = null;
   at.again = false;
   empty(section);
   const held = at.answers.get(section.dataset.step);
@@ -255,7 +263,7 @@ export function readAgain(section) {
 
 /** What stands is wrong: what is typed next takes its place. */
 export function correct(section) {
-  at.asking = null;
+  at.asking = at.told = null;
   at.correcting = at.answers.get(section.dataset.step).key;
   empty(section);
   chooseWay(section);

@@ -1,10 +1,10 @@
 // The turn page: one step at a time, its marks into the outbox, what comes back; the next piece, wi-fi or not.
-import { fill, field, say, showDrift, showHandedBack, showLatest, showLines, showQueue, showSummary } from "./face.js";
-import { answers as laptopAnswers, freshKey, keepTrying, listen, putAside, refused, waiting } from "./outbox.js";
+import { fill, field, say, showDrift, showLatest, showLines, showQueue, showSummary } from "./face.js";
+import { answers as laptopAnswers, freshKey, giveBack, keepTrying, listen, refused, takeBack, waiting } from "./outbox.js";
 import {
   at, attachKeypad, been, chooseWay, comeBack, correct, deck, draft, firstOpen, ids, isOf, jot, keep, keypad,
   known, leaveStanding, named, nameButton, opening, pieces, provisionally, readAgain, remember, show, state,
-  stepAfter, steps, take, tick, ticked, tickOf, words,
+  stepAfter, steps, take, tell, tick, ticked, tickOf, words,
 } from "./taking.js";
 
 const KEYS_REST_MS = 1000; // after a take, so that a caliper's second Enter does not step on
@@ -29,7 +29,7 @@ function go(anchor) {
 }
 
 function arrived() {
-  at.asking = at.correcting = null;
+  at.asking = at.told = at.correcting = null;
   finished = at.again = false;
   deck.querySelector("[data-stay]")?.remove();
   const section = shown();
@@ -157,7 +157,8 @@ async function mark(form, button) {
   if (empties) empties.hidden = Boolean(fields.text.trim());
   if (empties && !empties.hidden) return form.elements.text.focus();
   if (isGo && section.matches(".read")) fields.what = at.answers.has(section.dataset.step) ? "step" : "skip";
-  const label = `Piece ${at.piece}, ${button.textContent.trim()}`;
+  button.dataset.says ??= button.textContent.trim();
+  const label = `Piece ${at.piece}, ${inWords(section, button, fields)}`;
   const next = isGo && section.dataset.step ? stepAfter(section) : section.id;
   if (!(await keep(section, { url: form.getAttribute("action"), label, fields }, next))) return;
   if (fields.what === "withdrawn") return takeUpTheRest();
@@ -170,6 +171,15 @@ async function mark(form, button) {
   if (isGo) return onward(next);
   form.reset();
   button.textContent = words.kept_mark;
+}
+
+/** What was tapped, as it is called should it come back. */
+function inWords(section, { dataset: { says } }, { what, text, reason, to }) {
+  if (what === "note") return fill(words.note_of, { text });
+  if (to) return fill(words.moved_to, { to });
+  const name = section.dataset.label ?? section.querySelector("h1")?.textContent;
+  if (["step", "skip"].includes(what) && section.dataset.step) return fill(words.gone_by[what], { name });
+  return [says, reason].filter(Boolean).join(": ");
 }
 
 /** All readings not taken lie behind; what comes after them, or the next piece, shows. */
@@ -213,7 +223,7 @@ function hear(news) {
     settle(item, null);
     sayWhy(item, reply, news.refused);
   }
-  showHandedBack(handedBack, news.refused, words, putAside);
+  handBack(news.refused).catch(() => {}); // it stays in the outbox for the next page
   leave(news.waiting);
 }
 
@@ -237,8 +247,15 @@ function settle(item, answer) {
 function sayWhy(item, reply, back) {
   const section = shown();
   if (reply.field !== "value" || field(section)?.value !== item.fields.value) return;
-  say(section, `${reply.message} ${reply.hint}`);
-  putAside(back.find(({ fields }) => fields.key === item.fields.key).order);
+  tell(section, item.fields.value, `${reply.message} ${reply.hint}`);
+  giveBack(back.splice(back.findIndex(({ fields }) => fields.key === item.fields.key), 1)[0]);
+}
+
+/** What the laptop would not take stands on whatever step is open. */
+async function handBack(back) {
+  at.back = back;
+  if (back.length) (await import("./handed_back.js")).showHandedBack(handedBack, at.back);
+  else handedBack.hidden = true;
 }
 
 /** What waited here when the page was opened is shown as if just tapped. */
@@ -350,10 +367,12 @@ deck.addEventListener("submit", (event) => {
 });
 
 deck.addEventListener("input", (event) => {
+  const kept = event.target.form?.querySelector("[data-says]");
+  if (kept) kept.textContent = kept.dataset.says; // what is typed now is not kept yet
   const section = event.target.closest(".step.read");
   if (!section || event.target !== field(section)) return;
-  if (at.asking && at.asking !== event.target.value.trim()) {
-    at.asking = null;
+  if (at.told && at.told !== event.target.value.trim()) {
+    at.asking = at.told = null;
     show(section);
   }
   sessionStorage.setItem(draft(section), event.target.value);
@@ -425,9 +444,10 @@ keepAwake();
 listen(hear);
 const old = performance.getEntriesByType("navigation")[0]?.type === "back_forward";
 try {
+  await takeBack();
   await takeUp();
   if (old) await comeBack();
-  showHandedBack(handedBack, await refused(), words, putAside);
+  await handBack(await refused());
 } catch {
   // No storage in this browser: forms are then sent as they are.
 }

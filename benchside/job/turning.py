@@ -450,9 +450,9 @@ def _check(shop: Shop, key: str, database: str) -> None:
     keyed(key)
     if database and database != shop.database_id:
         raise WrongDatabase(
-            "This was taken for another benchside than the one that is running.",
+            "It belongs to another book of the bench than the one open on the laptop now.",
             field="database",
-            hint="Start that one again, or put it aside here.",
+            hint="Open that one again and it goes over; or put it aside.",
         )
 
 

@@ -187,6 +187,20 @@ def test_a_surprising_figure_is_asked_about_and_taken_when_it_is_meant(
     expect(phone.verdict).to_contain_text("▲18.1")
 
 
+def test_what_cannot_be_is_said_until_something_else_is_typed(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    for right in ("rub", "."):
+        phone.presses("173")
+        phone.big_button.tap()
+        expect(phone.verdict).to_have_text(SAYS["cannot_be"].format(text="173"))
+        for key in ("rub", right):
+            phone.presses_key(key)
+            expect(phone.verdict).to_have_text(SAYS["stopped"])
+        phone.entry.fill("")
+    assert bench.typed(kept) == []
+
+
 def test_a_reading_is_skipped_and_that_is_kept(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "final:s1/read")

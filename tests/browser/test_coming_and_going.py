@@ -125,6 +125,11 @@ def test_an_empty_note_is_said_to_be_empty_and_is_not_kept(bench: Bench, phone: 
     button.tap()
     expect(phone.step.get_by_text(SAYS["note_empty"])).to_be_hidden()
     phone.waits(lambda: bench.marks(kept) == [("note", "")])
+    kept_button = phone.step.get_by_role("button", name=SAYS["kept_mark"])
+    expect(kept_button).to_be_visible()
+    phone.step.get_by_label(SAYS["note_head"]).fill("a")  # another, not kept yet
+    expect(kept_button).to_have_count(0)
+    expect(button).to_be_visible()
     phone.waits(lambda: phone.replies == [("mark", 200)])
 
 

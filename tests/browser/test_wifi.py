@@ -28,7 +28,7 @@ def test_the_server_is_killed_in_mid_piece_and_every_tap_arrives_once_in_order(
     while phone.at != "final:s1/read":
         phone.goes_on()
     expect(phone.queue).to_contain_text("on this phone")
-    expect(phone.queue).to_contain_text(SAYS["later"])
+    expect(phone.queue).to_contain_text(SAYS["later_kept"])
     waiting = len(steps[3 : steps.index("final:s1")])
     expect(phone.queue).to_contain_text(str(waiting))
     phone.takes("20.2")
@@ -193,7 +193,7 @@ def test_while_the_laptop_is_away_the_page_says_not_to_reload_it_even_before_a_t
     expect(phone.queue).to_be_empty()
     bench.kill()
     phone.goes_on()
-    expect(phone.queue).to_have_text(f"{SAYS['queue']['one']} {SAYS['later']}")
+    expect(phone.queue).to_have_text(f"{SAYS['queue']['one']} {SAYS['later_kept']}")
     # A pull on the glass is no reload.
     pulled = phone.page.evaluate("getComputedStyle(document.documentElement).overscrollBehaviorY")
     assert pulled == "contain"
@@ -217,11 +217,13 @@ def test_readings_for_another_benchside_are_refused_handed_back_and_put_aside(
         cookie = other.let_in("Phone")
         phone.has_cookie(*cookie)
         expect(phone.handed_back).to_contain_text("20.2: not taken.", timeout=31_000)
-        expect(phone.handed_back).to_contain_text("another benchside")
+        expect(phone.handed_back).to_contain_text("another book of the bench")
+        expect(phone.handed_back).to_contain_text(SAYS["page_of_other_book"])
         expect(phone.queue).to_be_empty()
         phone.open("/")  # every page shows what came back, until it is put aside
-        banner = phone.page.locator("[data-waiting]")
-        expect(banner).to_contain_text("another benchside")
+        banner = phone.page.locator("[data-handed-back]")
+        expect(banner).to_contain_text("another book of the bench")
+        expect(banner).not_to_contain_text(SAYS["page_of_other_book"])
         banner.get_by_role("button", name=SAYS["aside"]).tap()
         expect(banner).to_be_hidden()
         phone.page.reload()
@@ -231,6 +233,60 @@ def test_readings_for_another_benchside_are_refused_handed_back_and_put_aside(
         other.kill()
     bench.start()
     assert bench.typed(kept) == []
+
+
+@pytest.mark.parametrize("aside", [True, False], ids=["put aside", "left"])
+def test_what_belongs_to_another_book_is_one_panel_and_goes_over_when_its_own_is_open_again(
+    bench: Bench, phone: Phone, tmp_path: Path, aside: bool
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    bench.kill()
+    phone.takes("20.2")
+    phone.goes_on()
+    phone.opens_more()
+    phone.step.get_by_label(SAYS["note_head"]).fill("A knot at the tail")
+    phone.step.get_by_role("button", name=SAYS["note_keep"]).tap()
+    expect(phone.queue).to_contain_text("3 taps are kept on this phone")
+    other = Bench(tmp_path)
+    other.port = bench.port
+    with closing(Shop(other.db)):
+        pass
+    other.start()
+    try:
+        phone.has_cookie(*other.let_in("Phone"))
+        phone.open("/")
+        panel = phone.page.locator("[data-handed-back]")
+        expect(panel).to_contain_text("3 things of piece 1 were not taken. They belong")
+        expect(panel).to_contain_text(SAYS["other_book"])
+        expect(panel.get_by_role("button")).to_have_count(1)
+        box, height = panel.bounding_box(), phone.page.viewport_size
+        assert box
+        assert height
+        assert box["height"] < height["height"] / 2
+        assert panel.evaluate("e => getComputedStyle(e).position") == "static"
+        panel.get_by_text(SAYS["see_them"]).tap()
+        expect(panel).to_contain_text(SAYS["open_it"])
+        lines = ["Head: 20.2", "Head: done", "note “A knot at the tail”"]
+        expect(panel.locator("li")).to_have_text(lines)
+        if aside:
+            panel.get_by_role("button", name=SAYS["aside_all"]).tap()
+            expect(panel).to_be_hidden()
+            phone.open("/devices")
+            put_aside = phone.page.locator("[data-aside] li")
+            expect(put_aside).to_contain_text([f"Piece 1, {line}" for line in reversed(lines)])
+    finally:
+        other.kill()
+    bench.start()
+    phone.open("/")
+    expect(phone.page.locator("[data-handed-back]")).to_be_hidden()
+    if aside:
+        phone.page.wait_for_timeout(500)
+        assert bench.typed(kept) == []
+    else:
+        phone.waits(lambda: bench.typed(kept) == ["20.2"])
+        phone.waits(lambda: bench.marks(kept, 1) == [("step", "final:s1"), ("note", "")])
+    assert phone.own_troubles == []
 
 
 def test_what_is_refused_later_is_handed_back_on_whatever_step_is_open(
