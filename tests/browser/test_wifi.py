@@ -247,7 +247,7 @@ def test_what_belongs_to_another_book_is_one_panel_and_goes_over_when_its_own_is
     phone.opens_more()
     phone.step.get_by_label(SAYS["note_head"]).fill("A knot at the tail")
     phone.step.get_by_role("button", name=SAYS["note_keep"]).tap()
-    expect(phone.queue).to_contain_text("3 taps are kept on this phone")
+    expect(phone.queue).to_contain_text(SAYS["queue"]["many"].format(count=3))
     other = Bench(tmp_path)
     other.port = bench.port
     with closing(Shop(other.db)):
