@@ -17,7 +17,7 @@ export const field = (section) => section.querySelector(".entry input");
  * belongs to. The list has done its work then. Returns every step's faces in the order of work, and
  * what the list had answered, by step.
  */
-export function makeFaces(deck, { order, unit }, words) {
+export function makeFaces(deck, { order, unit, places, from }, words) {
   const list = deck.querySelector("[data-readings]");
   const inMore = deck.querySelector("[data-finals]");
   const handles = list?.dataset.readings.match(/.{4}/g) ?? []; // in the order of the answers
@@ -48,6 +48,7 @@ export function makeFaces(deck, { order, unit }, words) {
   faces.forEach((face, i) => turnsBack(face, faces[i - 1], faces));
   const finals = faces.filter(({ dataset }) => dataset.phase === "final");
   const cuts = faces.filter((face) => !face.matches(".read"));
+  putPlaces(faces, deck, { places, from, sign });
   finals.forEach((face, i) => {
     face.querySelector(".where small").textContent = fill(words.final_nth, { nth: i + 1, count: finals.length });
     putLetter(face, cuts, sign);
@@ -87,6 +88,16 @@ function faceOf(row, mould, unit) {
   face.querySelector("[data-limit]").textContent = `±${format(Number(off), unit === "in/16" ? "in/64" : unit, "fine" in face.dataset)}`;
   if (phase === "final" && reads === "diameter") putCaliper(face.querySelector(".drawing"), at);
   return face;
+}
+
+/** Where along the spindle a size is read: as the state has it, else the list of the lines to mark. */
+function putPlaces(faces, deck, { places, from, sign }) {
+  const lines = [...deck.querySelectorAll("#set_out .positions tr")];
+  const marked = new Map(lines.map(({ cells: [name, mm] }) => [name.textContent, mm.textContent]));
+  for (const face of faces.filter(({ dataset }) => dataset.reads === "diameter")) {
+    const mm = places[face.dataset.station] ?? marked.get(face.dataset.label);
+    if (mm) face.querySelector("h1").append(" ", span("from", `${mm} ${sign} ${from}`));
+  }
 }
 
 /** The drawing of a finished spindle gets the caliper that stands at a place. */
@@ -167,7 +178,7 @@ export function showAnswer(section, answer, words, sayLot) {
   const word = span(`word ${answer.word}`, "");
   const shape = span("mark-shape", answer.shape);
   shape.setAttribute("aria-hidden", "true");
-  word.append(shape, span("", answer.text), axis, span("", `: ${answer.say}`));
+  word.append(shape, span("", answer.text), axis, span("so", `: ${answer.say}`));
   const action = span("action", answer.action);
   const more = [
     answer.unsaved ? words.unsaved : "",
@@ -298,6 +309,17 @@ export function showLatest(deck, latest, words) {
       return line;
     }),
   );
+}
+
+/** Mark the step one is at in the list of all. */
+export function showHere(deck, anchor, text) {
+  const list = deck.querySelector(".steps-list");
+  list.querySelector("[aria-current]")?.lastElementChild.remove();
+  list.querySelector("[aria-current]")?.removeAttribute("aria-current");
+  const line = anchor && list.querySelector(`a[href="#${CSS.escape(anchor)}"]`);
+  if (!line) return;
+  line.setAttribute("aria-current", "step");
+  line.append(span("here", text));
 }
 
 /** How much waits on this phone, and why. */

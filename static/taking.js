@@ -111,7 +111,9 @@ export function show(section) {
   section.classList.toggle("both", Boolean(answer?.axis === "B" && answer.other && answer.action !== all.action.next));
   // On a small screen the keys make room for what is said, until they are wanted again.
   section.classList.toggle("taken", Boolean(answer) && !at.again && !turnOn && !field(section).value);
+  section.classList.toggle("rereads", at.again);
   nameButton(section);
+  makeRoom(section);
   showSummary(deck, id, answer && { ...answer, limits: limitsOff(section, answer) }, words);
   been(id);
 }
@@ -129,6 +131,15 @@ function limitsOff(section, { word, text, other = "" }) {
   const mm = parse(text.replace("\u00a0", " ").replace("\u2044", "/"), state.unit) ?? wanted.targetMm;
   if (word === "within") return /[▲▼]/.test(other) ? 1 : 0;
   return Math.max(1, Math.abs(mm - wanted.targetMm) / wanted.toleranceMm);
+}
+
+/** Where what is said has no room the drawing gives way, then the keys, until they are wanted again. */
+function makeRoom(section) {
+  section.classList.remove("tight", "long");
+  if (!section.checkVisibility()) return;
+  for (const name of ["tight", "long"]) {
+    if (document.documentElement.scrollHeight > innerHeight) section.classList.add(name);
+  }
 }
 
 /** Whether of two ways across the first is right and the second comes now. */
@@ -258,6 +269,7 @@ export const named = ({ dataset: { label } }, axis) => [label, words.axis[axis]]
 export function readAgain(section) {
   at.again = true;
   section.classList.remove("taken");
+  section.classList.add("rereads");
   field(section).focus();
 }
 

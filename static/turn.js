@@ -1,5 +1,5 @@
 // The turn page: one step at a time, its marks into the outbox, what comes back; the next piece, wi-fi or not.
-import { fill, field, say, showDrift, showLatest, showLines, showQueue, showSummary } from "./face.js";
+import { fill, field, say, showDrift, showHere, showLatest, showLines, showQueue, showSummary } from "./face.js";
 import { answers as laptopAnswers, freshKey, giveBack, keepTrying, listen, refused, takeBack, waiting } from "./outbox.js";
 import {
   at, attachKeypad, been, chooseWay, comeBack, correct, deck, draft, firstOpen, ids, isOf, jot, keep, keypad,
@@ -41,11 +41,18 @@ function arrived() {
     section.querySelector(".go-line").prepend(keypad);
     show(section);
   }
-  if (section.matches(".more")) showLatest(deck, known.get(at.piece).latest, words);
+  if (section.matches(".more")) showMore();
   else if (!section.matches(".aside")) cameFrom = section.id;
   scrollTo(0, 0);
   (reading ? field(section) : (section.querySelector("h1") ?? section.querySelector("a"))).focus({ preventScroll: true });
   speak(section);
+}
+
+/** The sheet says what was read last, and which of all steps one has come from. */
+function showMore() {
+  showLatest(deck, known.get(at.piece).latest, words);
+  const step = document.getElementById(cameFrom)?.dataset.step;
+  showHere(deck, step ? opening(step) : "", words.here);
 }
 
 // ---- from piece to piece ------------------------------------------------------------------
@@ -426,6 +433,9 @@ attachKeyboard({
     field(reading).dispatchEvent(new Event("input", { bubbles: true }));
     field(reading).focus();
   },
+});
+deck.querySelector("[data-all]").addEventListener("toggle", ({ target }) => {
+  target.querySelector("[aria-current]")?.scrollIntoView({ block: "center" });
 });
 addEventListener("hashchange", arrived);
 addEventListener("pagehide", jot);

@@ -15,6 +15,7 @@ from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError
 from benchside.job import origin, progress, speeds, turning, watching
 from benchside.lathe.steps import Step, next_step
+from benchside.pattern import Place
 from benchside.store import readings
 from benchside.store.database import Shop
 from benchside.web import aims, at_hand, labels
@@ -22,6 +23,7 @@ from benchside.web.asked import Asked, OfPiece, shop_of
 from benchside.web.faces import anchor, faces, sized
 from benchside.web.reading_list import Row, latest, rows
 from benchside.web.render import render, see, wants_json
+from benchside.web.words import words
 
 router = APIRouter()
 
@@ -104,7 +106,7 @@ def sitting_page(at: Asked, stage: str, troubles: Sequence[Trouble] = ()) -> Res
         current="readings" if troubles else anchor(waiting),
         troubles=troubles,
         latest=latest(sitting),
-        lines=[p for p in sitting.work.places.values() if p.role in ("station", "crown", "root")],
+        lines=_lines(sitting),
         symbols=drawing.symbols(pattern, view, sized(sitting.work.steps)),
         ends_done=sitting.steps[-1].stage == "done",
         finished=drawing.at_step(pattern, view, done=range(len(pattern.sections))),
@@ -159,6 +161,8 @@ def _state(
         "wood": sitting.work.wood.nth if sitting.work.wood else 0,
         "drift": drift,
         "left_out": sitting.pieces[sitting.number].rest_skipped,
+        "places": _places(sitting),
+        "from": words()["page"]["from_datum"][sitting.work.pattern.datum_end],
     }
 
 
@@ -170,6 +174,26 @@ def _named(
     if len(sitting.steps) > MANY_STEPS:
         order = order[:NAMED_AHEAD]
     return {number: blanks[number] for number in order if number in blanks}
+
+
+def _places(sitting: turning.Sitting) -> dict[str, str]:
+    """Where sizes are read that the page's own list of lines to mark does not name."""
+    marked = (
+        {p.id for p in _lines(sitting)}
+        if any(s.stage == "set_out" for s in sitting.steps)
+        else set()
+    )
+    read = {s.place_id for s in sitting.steps if s.reads == "diameter"} - marked
+    return {
+        place.id: labels.position(place.at_mm, sitting.unit)
+        for place in sitting.work.places.values()
+        if place.id in read
+    }
+
+
+def _lines(sitting: turning.Sitting) -> list[Place]:
+    """The lines that are marked on a rounded piece."""
+    return [p for p in sitting.work.places.values() if p.role in ("station", "crown", "root")]
 
 
 def _passed_or_left(piece: progress.Piece, steps: Sequence[Step]) -> list[str]:

@@ -151,6 +151,8 @@ class Phone:
     def goes_to(self, step: str) -> None:
         """By the list of all steps, as one jumps about."""
         self.opens_more()
+        if not self.step.locator("[data-all][open]").count():
+            self.unfolds(SAYS["all_steps"])
         self.step.locator(f'.steps-list a[href="#{step}"]').tap()
         self.shows(step)
 
@@ -159,6 +161,10 @@ class Phone:
         if self.at != "more":
             self.step.get_by_label("More, and a way out").tap()
             self.shows("more")
+
+    def unfolds(self, head: str) -> None:
+        """A part of the sheet that is folded until it is tapped."""
+        self.step.locator("details:not([open]) > summary", has_text=head).tap()
 
     def shows(self, step: str) -> None:
         self.page.wait_for_load_state()

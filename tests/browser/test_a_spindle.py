@@ -242,6 +242,7 @@ def test_readings_of_the_wrong_piece_are_moved_by_a_correction(bench: Bench, pho
     phone.takes("14.2")
     phone.waits(lambda: len(bench.typed(kept, 1)) == 2)
     phone.turns(kept, 1, "more")
+    phone.unfolds(SAYS["move_head"])
     phone.step.get_by_label("How many of the last readings").fill("2")
     phone.step.get_by_label("belong to").select_option("3")
     with phone.page.expect_navigation():

@@ -41,6 +41,7 @@ def test_no_link_leads_out_of_the_page_while_the_laptop_is_away(bench: Bench, ph
     phone.step.get_by_role("link", name=SAYS["leave"]).tap()
     expect(phone.step.get_by_role("alert").filter(visible=True)).to_have_text(SAYS["stay"])
     phone.shows("more")
+    phone.unfolds(SAYS["habit_head"])
     phone.step.get_by_role("button", name=SAYS["habit_switch"]["piece"]).tap()
     expect(phone.step.get_by_role("alert").filter(visible=True)).to_have_text(SAYS["stay"])
     online(phone)
