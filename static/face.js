@@ -48,6 +48,7 @@ export function makeFaces(deck, { order, unit, places, from }, words) {
   faces.forEach((face, i) => turnsBack(face, faces[i - 1], faces));
   const finals = faces.filter(({ dataset }) => dataset.phase === "final");
   const cuts = faces.filter((face) => !face.matches(".read"));
+  for (const cut of cuts) offerFinal(cut, finals, words);
   putPlaces(faces, deck, { places, from, sign });
   finals.forEach((face, i) => {
     face.querySelector(".where small").textContent = fill(words.final_nth, { nth: i + 1, count: finals.length });
@@ -90,13 +91,25 @@ function faceOf(row, mould, unit) {
   return face;
 }
 
+/** A cut to a size that only its final reading reads leads to that one. */
+function offerFinal(cut, finals, words) {
+  const final = finals.find(({ dataset: d }) => d.reads === "diameter" && d.label === nameOf(cut));
+  if (!final || !cut.querySelector(".size") || cut.querySelector("[data-read]")) return;
+  const link = Object.assign(document.createElement("a"), { className: "second", href: `#${final.id}`, textContent: words.read });
+  link.dataset.early = "";
+  const line = cut.querySelector(".go-line");
+  line.classList.add("pair");
+  line.prepend(link);
+}
+
 /** Where along the spindle a size is read: as the state has it, else the list of the lines to mark. */
 function putPlaces(faces, deck, { places, from, sign }) {
   const lines = [...deck.querySelectorAll("#set_out .positions tr")];
+  const end = from ? `${sign} ${from}` : deck.querySelector("#set_out caption").textContent;
   const marked = new Map(lines.map(({ cells: [name, mm] }) => [name.textContent, mm.textContent]));
   for (const face of faces.filter(({ dataset }) => dataset.reads === "diameter")) {
     const mm = places[face.dataset.station] ?? marked.get(face.dataset.label);
-    if (mm) face.querySelector("h1").append(" ", span("from", `${mm} ${sign} ${from}`));
+    if (mm) face.querySelector("h1").append(" ", span("from", `${mm} ${end}`));
   }
 }
 
@@ -382,6 +395,26 @@ function button(name, text) {
   found.className = name;
   found.textContent = text;
   return found;
+}
+
+/** A dropped caliper is marked where it is used until it was checked; the sheet says what that means. */
+export function showDoubts(deck, doubts, words) {
+  for (const line of deck.querySelectorAll("[data-doubt]")) line.remove();
+  for (const chip of deck.querySelectorAll(".caliper")) {
+    const letter = chip.querySelector("b").textContent;
+    chip.classList.toggle("doubted", letter in doubts);
+    if (letter in doubts) chip.closest(".set-to").after(doubt(fill(words.check_first, { letter })));
+  }
+  for (const [letter, text] of Object.entries(doubts)) {
+    deck.querySelector(`.more [value="caliper_dropped ${letter}"]`)?.parentElement.after(doubt(text));
+  }
+}
+
+function doubt(text) {
+  const line = put(document.createElement("p"), text);
+  line.className = "caution";
+  line.dataset.doubt = "";
+  return line;
 }
 
 const FIRST = ["calipers", "spares"]; // lines of the first face, not of a step

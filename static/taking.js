@@ -31,6 +31,8 @@ export const at = {
   again: false,
   takenAt: 0,
   restsUntil: 0,
+  doubts: state.doubts, // what is said of dropped calipers, by letter
+  readFor: "", // the cut that a final reading was called from before its turn
   back: [], // what the laptop would not take
 };
 
@@ -134,7 +136,7 @@ function limitsOff(section, { word, text, other = "" }) {
 }
 
 /** Where what is said has no room the drawing gives way, then the keys, until they are wanted again. */
-function makeRoom(section) {
+export function makeRoom(section) {
   section.classList.remove("tight", "long");
   if (!section.checkVisibility()) return;
   for (const name of ["tight", "long"]) {

@@ -1,9 +1,9 @@
 // The turn page: one step at a time, its marks into the outbox, what comes back; the next piece, wi-fi or not.
-import { fill, field, say, showDrift, showHere, showLatest, showLines, showQueue, showSummary } from "./face.js";
+import { fill, field, say, showDoubts, showDrift, showHere, showLatest, showLines, showQueue, showSummary } from "./face.js";
 import { answers as laptopAnswers, freshKey, giveBack, keepTrying, listen, refused, takeBack, waiting } from "./outbox.js";
 import {
   at, attachKeypad, been, chooseWay, comeBack, correct, deck, draft, firstOpen, ids, isOf, jot, keep, keypad,
-  known, leaveStanding, named, nameButton, opening, pieces, provisionally, readAgain, remember, show, state,
+  known, leaveStanding, makeRoom, named, nameButton, opening, pieces, provisionally, readAgain, remember, show, state,
   stepAfter, steps, take, tell, tick, ticked, tickOf, words,
 } from "./taking.js";
 
@@ -35,6 +35,7 @@ function arrived() {
   const section = shown();
   const reading = section.matches(".read");
   keypad.hidden = !reading;
+  if (!reading) at.readFor = "";
   section.querySelector(".where").append(queueLine);
   section.querySelector(".where").after(handedBack);
   if (reading) {
@@ -159,6 +160,7 @@ async function mark(form, button) {
   if (isGo && Date.now() < at.restsUntil) return;
   if (isGo) at.restsUntil = Date.now() + TREMBLE_MS;
   if (isGo && at.correcting) return leaveStanding(section);
+  if (isGo && at.readFor) return go(at.readFor);
   const fields = fieldsOf(form, button);
   const empties = form.querySelector("[data-empty]");
   if (empties) empties.hidden = Boolean(fields.text.trim());
@@ -170,6 +172,7 @@ async function mark(form, button) {
   if (!(await keep(section, { url: form.getAttribute("action"), label, fields }, next))) return;
   if (fields.what === "withdrawn") return takeUpTheRest();
   if (section.id === "skip-rest") return leaveOut(fields.key);
+  doubt(fields);
   if (isGo) tick(section.dataset.step);
   if (["done", "spoiled"].includes(fields.what)) {
     pieces.find((p) => p.number === at.piece).open = false;
@@ -177,7 +180,17 @@ async function mark(form, button) {
   }
   if (isGo) return onward(next);
   form.reset();
+  for (const other of button.parentElement.querySelectorAll("[data-says]")) other.textContent = other.dataset.says;
   button.textContent = words.kept_mark;
+}
+
+/** A caliper that was dropped is not trusted until it was checked; no letter means all of them. */
+function doubt({ what, about }) {
+  if (what === "caliper_dropped") at.doubts[about] ??= fill(words.dropped, { letter: about });
+  else if (what === "caliper_checked" && about) delete at.doubts[about];
+  else if (what === "caliper_checked") at.doubts = {};
+  else return;
+  showDoubts(deck, at.doubts, words);
 }
 
 /** What was tapped, as it is called should it come back. */
@@ -220,12 +233,14 @@ function fieldsOf(form, button) {
 
 function hear(news) {
   showQueue(queueLine, news, words);
+  if (shown().matches(".read")) makeRoom(shown());
   const { kind, item, reply } = news;
   if (kind === "kept" && reply.word) settle(item, { ...reply, unsaved: false });
   if (kind === "kept" && reply.moved) location.reload();
   if (kind === "kept" && at.missing) learn(at.piece);
   if (kind === "kept" && reply.drift !== undefined) showDrift(deck, reply.drift);
   if (kind === "kept" && reply.at_hand) showLines(deck, reply.at_hand);
+  if (kind === "kept" && reply.doubts) showDoubts(deck, (at.doubts = reply.doubts), words);
   if (kind === "refused") {
     settle(item, null);
     sayWhy(item, reply, news.refused);
@@ -271,6 +286,7 @@ async function takeUp() {
   showQueue(queueLine, { waiting: held }, words);
   for (const { url, fields } of held) {
     const [, set, number] = (url.match(/\/sets\/(\d+)\/pieces\/(\d+)\//) ?? []).map(Number);
+    if (set === state.set) doubt(fields);
     if (set !== state.set || !ticked.has(number)) continue;
     if (fields.step_id) ticked.get(number).add(fields.step_id);
     if (["done", "spoiled"].includes(fields.what)) pieces.find((p) => p.number === number).open = false;
@@ -400,6 +416,12 @@ deck.addEventListener("click", (event) => {
     event.preventDefault();
     go(opening(firstOpen()));
   }
+  const early = event.target.closest("[data-early]");
+  if (early) at.readFor = early.closest(".step").id;
+  if (at.readFor && event.target.closest(".back")) {
+    event.preventDefault();
+    go(at.readFor);
+  }
   if (event.target.closest("[data-again]")) readAgain(event.target.closest(".step"));
   if (event.target.closest("[data-wrong]")) correct(event.target.closest(".step"));
 });
@@ -434,7 +456,7 @@ attachKeyboard({
     field(reading).focus();
   },
 });
-deck.querySelector("[data-all]").addEventListener("toggle", ({ target }) => {
+deck.querySelector(".steps-list").parentElement.addEventListener("toggle", ({ target }) => {
   target.querySelector("[aria-current]")?.scrollIntoView({ block: "center" });
 });
 addEventListener("hashchange", arrived);
@@ -463,6 +485,7 @@ try {
 }
 showPiece();
 showDrift(deck, state.drift);
+showDoubts(deck, at.doubts, words);
 // The browser looked for its target before the faces were made: it has to look once more.
 if (!old && document.getElementById(location.hash.slice(1))) location.replace(location.hash);
 else location.replace(`#${opening(firstOpen())}`);

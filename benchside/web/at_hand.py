@@ -18,6 +18,7 @@ from benchside.lathe.outfit import Misfit
 from benchside.lathe.speed import CORNERS
 from benchside.store import sets
 from benchside.store.database import Shop
+from benchside.store.sets import SpindleSet
 from benchside.units import Unit
 from benchside.web import aims, labels
 from benchside.web.words import words
@@ -68,7 +69,19 @@ def news(shop: Shop, set_id: int, number: int, what: str) -> dict[str, Any]:
         sitting = turning.sitting(shop, set_id, *going)
         found = lines(shop, sitting, watch.letter if watch else "")
         work = sitting.work
-    return {"drift": aims.drift(watch, told, work, told_finely(kept, work).unit), "at_hand": found}
+    drift = aims.drift(watch, told, work, told_finely(kept, work).unit)
+    return {"drift": drift, "at_hand": found, "doubts": doubts(shop, kept, work)}
+
+
+def doubts(shop: Shop, kept: SpindleSet, work: Work) -> dict[str, str]:
+    """What is to be heeded of calipers that were dropped and not checked since, by letter."""
+    said, found = words()["script"], {}
+    for one in calipers.of_set(shop, kept, work):
+        if one.dropped:
+            pieces = labels.pieces(one.since).lower()
+            since = said["dropped_since"].format(pieces=pieces) if one.since else ""
+            found[one.letter] = f"{said['dropped'].format(letter=one.letter)} {since}".strip()
+    return found
 
 
 def standing(stand: tuple[calipers.Standing, ...], unit: Unit) -> str:
@@ -76,6 +89,8 @@ def standing(stand: tuple[calipers.Standing, ...], unit: Unit) -> str:
     said = words()["calipers"]
 
     def each(one: calipers.Standing) -> str:
+        if one.check == "dropped":  # in mid-piece it may stand at another size
+            return f"{one.letter}, {said['check'][one.check]}"
         size = labels.length(one.setting_mm, unit, fine=one.for_tenon)
         why = f", {said['check'][one.check]}" if one.check not in ("", "never") else ""
         return f"{one.letter} {size}{why}"

@@ -161,8 +161,8 @@ def _state(
         "wood": sitting.work.wood.nth if sitting.work.wood else 0,
         "drift": drift,
         "left_out": sitting.pieces[sitting.number].rest_skipped,
-        "places": _places(sitting),
-        "from": words()["page"]["from_datum"][sitting.work.pattern.datum_end],
+        "doubts": at_hand.doubts(shop, sitting.spindle_set, sitting.work),
+        **_places(sitting),
     }
 
 
@@ -176,19 +176,20 @@ def _named(
     return {number: blanks[number] for number in order if number in blanks}
 
 
-def _places(sitting: turning.Sitting) -> dict[str, str]:
-    """Where sizes are read that the page's own list of lines to mark does not name."""
-    marked = (
-        {p.id for p in _lines(sitting)}
-        if any(s.stage == "set_out" for s in sitting.steps)
-        else set()
-    )
-    read = {s.place_id for s in sitting.steps if s.reads == "diameter"} - marked
-    return {
+def _places(sitting: turning.Sitting) -> dict[str, Any]:
+    """Where sizes are read, as far as the page has room and its list of lines does not say it."""
+    listed = any(step.stage == "set_out" for step in sitting.steps)
+    marked = {place.id for place in _lines(sitting)} if listed else set()
+    read = {step.place_id for step in sitting.steps if step.reads == "diameter"} - marked
+    found = {
         place.id: labels.position(place.at_mm, sitting.unit)
         for place in sitting.work.places.values()
         if place.id in read
     }
+    from_ = words()["page"]["from_datum"][sitting.work.pattern.datum_end]
+    if not listed:
+        return {"places": found, "from": from_}
+    return {"places": found if len(sitting.steps) <= MANY_STEPS else {}}
 
 
 def _lines(sitting: turning.Sitting) -> list[Place]:

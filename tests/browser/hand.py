@@ -151,7 +151,7 @@ class Phone:
     def goes_to(self, step: str) -> None:
         """By the list of all steps, as one jumps about."""
         self.opens_more()
-        if not self.step.locator("[data-all][open]").count():
+        if not self.step.locator("[open] > .steps-list").count():
             self.unfolds(SAYS["all_steps"])
         self.step.locator(f'.steps-list a[href="#{step}"]').tap()
         self.shows(step)
@@ -211,7 +211,7 @@ class Phone:
         passed = []
         while (here := self.at) != until:
             passed.append(here)
-            read = self.step.get_by_role("link", name="Read", exact=True)
+            read = self.step.locator("[data-read]")
             if here.endswith("/read"):
                 self.takes(figures[self.aims_at])
             elif read.count():

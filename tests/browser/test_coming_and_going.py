@@ -10,7 +10,7 @@ from playwright.sync_api import Locator, expect
 
 from tests.browser.bench import Bench, peg
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import PHONE, SAYS, TABLET, Phone, offline, online
+from tests.browser.hand import PHONE, SAYS, SMALL_PHONE, TABLET, Phone, offline, online
 
 QUIET = re.compile(r"\bquiet\b")
 
@@ -199,6 +199,92 @@ def test_every_final_reading_says_which_of_how_many_it_is(bench: Bench, phone: P
         phone.goes_to(f"{step}/read")
         said = SAYS["final_nth"].format(nth=nth, count=len(finals))
         expect(phone.step.locator(".where small")).to_have_text(said)
+
+
+def test_all_steps_mark_the_one_that_was_left_for_the_sheet(bench: Bench, phone: Phone) -> None:
+    kept = bench.started()
+    phone.turns(kept, 1, "final:s3/read")
+    phone.opens_more()
+    height = phone.page.evaluate("document.documentElement.scrollHeight")
+    assert height < 2.5 * phone.page.evaluate("innerHeight")
+    phone.unfolds(SAYS["all_steps"])
+    here = phone.step.locator(".steps-list [aria-current]")
+    expect(here).to_have_attribute("href", "#final:s3/read")
+    expect(here).to_contain_text(SAYS["here"])
+    expect(here).to_be_in_viewport()
+    phone.step.locator('.steps-list a[href="#rough"]').tap()
+    phone.opens_more()
+    expect(here).to_have_attribute("href", "#rough")
+
+
+def test_a_dropped_caliper_is_doubted_until_it_was_checked(bench: Bench, phone: Phone) -> None:
+    kept = bench.started()
+    bench.turned(kept, 1)
+    phone.turns(kept, 2, "more")
+    phone.unfolds(SAYS["tools_head"])
+    offline(phone)
+    dropped = phone.step.get_by_role("button", name=SAYS["caliper_dropped"].format(letter="A"))
+    dropped.tap()
+    told = SAYS["dropped"].format(letter="A")
+    expect(phone.step.locator("[data-doubt]")).to_have_text(told)
+    online(phone)
+    since = SAYS["dropped_since"].format(pieces="piece 1")
+    expect(phone.step.locator("[data-doubt]")).to_have_text(f"{told} {since}")
+    chips = phone.page.locator(".caliper", has=phone.page.get_by_text("A", exact=True))
+    assert chips.count() > 0
+    first = SAYS["check_first"].format(letter="A")
+    for _ in range(2):
+        lines = phone.page.locator(".step:not(.more) [data-doubt]")
+        expect(lines).to_have_text([first] * chips.count())
+        phone.turns(kept, 2, "more")
+    phone.unfolds(SAYS["tools_head"])
+    phone.step.get_by_role("button", name=SAYS["caliper_checked"].format(letter="A")).tap()
+    expect(phone.page.locator("[data-doubt]")).to_have_count(0)
+    phone.waits(lambda: phone.replies == [("mark", 200)] * 2)
+    phone.turns(kept, 2, "mount")
+    expect(phone.page.locator("[data-doubt]")).to_have_count(0)
+
+
+@pytest.mark.parametrize("size", [PHONE, SMALL_PHONE])
+@pytest.mark.parametrize("step", ["final:crown:s3/read", "position:crown:s3/read"])
+def test_a_long_verdict_is_seen_whole_and_the_keys_come_back(
+    bench: Bench, new_phone: NewPhone, size: Any, step: str
+) -> None:
+    kept = bench.started()
+    phone = new_phone(size=size)
+    phone.turns(kept, 1, step)
+    phone.presses("27.5" if step.startswith("final") else "36.5")
+    phone.big_button.tap()
+    if phone.entry.input_value():  # so far off that it is asked about
+        phone.taps_the_big_button()
+    expect(phone.verdict.locator(".action")).to_be_visible()
+    said, bar = phone.verdict.bounding_box(), phone.step.locator(".go-line").bounding_box()
+    assert said
+    assert bar
+    assert said["y"] + said["height"] <= bar["y"]
+    again = phone.step.get_by_role("button", name=SAYS["again"])
+    if again.is_visible():
+        again.tap()
+        expect(phone.page.locator("[data-keys]")).to_be_visible()
+        said, bar = phone.verdict.bounding_box(), phone.step.locator(".go-line").bounding_box()
+        assert said
+        assert bar
+        assert said["y"] + said["height"] <= bar["y"]
+
+
+def test_a_bead_is_read_at_its_cut_and_its_place_is_told(bench: Bench, phone: Phone) -> None:
+    kept = bench.started()
+    phone.turns(kept, 1, "form:s3")
+    phone.step.locator("[data-early]").tap()
+    phone.shows("final:crown:s3/read")
+    expect(phone.step.locator(".from")).to_have_text("126 mm from the tail")
+    phone.takes("28.0")
+    phone.taps_the_big_button()
+    phone.shows("form:s3")
+    phone.waits(lambda: bench.readings(kept) == [("crown:s3", "diameter", "final", "28.0")])
+    assert bench.marks(kept) == []
+    phone.goes_on()
+    assert phone.at != "form:s3"
 
 
 def test_a_tap_on_what_lies_half_under_the_big_button_does_not_press_it(

@@ -23,6 +23,7 @@ def test_the_server_is_killed_in_mid_piece_and_every_tap_arrives_once_in_order(
     phone.turns(kept, 1, "set_out")
     phone.goes_on()
     phone.waits(lambda: bench.marks(kept) == [("step", "set_out")])
+    phone.waits(lambda: phone.replies == [("mark", 200)])  # the phone has heard of it too
     bench.kill()
 
     while phone.at != "final:s1/read":
