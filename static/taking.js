@@ -272,6 +272,7 @@ export function readAgain(section) {
   at.again = true;
   section.classList.remove("taken");
   section.classList.add("rereads");
+  makeRoom(section);
   field(section).focus();
 }
 

@@ -236,7 +236,7 @@ def test_a_dropped_caliper_is_doubted_until_it_was_checked(bench: Bench, phone: 
     for _ in range(2):
         lines = phone.page.locator(".step:not(.more) [data-doubt]")
         expect(lines).to_have_text([first] * chips.count())
-        phone.turns(kept, 2, "more")
+        phone.page.reload()
     phone.unfolds(SAYS["tools_head"])
     phone.step.get_by_role("button", name=SAYS["caliper_checked"].format(letter="A")).tap()
     expect(phone.page.locator("[data-doubt]")).to_have_count(0)
@@ -266,10 +266,12 @@ def test_a_long_verdict_is_seen_whole_and_the_keys_come_back(
     if again.is_visible():
         again.tap()
         expect(phone.page.locator("[data-keys]")).to_be_visible()
-        said, bar = phone.verdict.bounding_box(), phone.step.locator(".go-line").bounding_box()
-        assert said
+        bar, entry = phone.step.locator(".go-line").bounding_box(), phone.entry.bounding_box()
         assert bar
-        assert said["y"] + said["height"] <= bar["y"]
+        assert entry
+        assert entry["y"] + entry["height"] <= bar["y"]
+        said = phone.verdict.bounding_box()  # or there is no room for it
+        assert not said or said["y"] + said["height"] <= bar["y"]
 
 
 def test_a_bead_is_read_at_its_cut_and_its_place_is_told(bench: Bench, phone: Phone) -> None:
@@ -277,7 +279,7 @@ def test_a_bead_is_read_at_its_cut_and_its_place_is_told(bench: Bench, phone: Ph
     phone.turns(kept, 1, "form:s3")
     phone.step.locator("[data-early]").tap()
     phone.shows("final:crown:s3/read")
-    expect(phone.step.locator(".from")).to_have_text("126 mm from the tail")
+    expect(phone.step.locator(".from")).to_have_text("125.6 mm from the tail")
     phone.takes("28.0")
     phone.taps_the_big_button()
     phone.shows("form:s3")
