@@ -411,7 +411,7 @@ def test_fraction_keys_make_one_and_five_sixteenths_and_never_eleven_quarters(
     expect(phone.entry).to_have_value("1 5/16")
     phone.takes("")
     expect(phone.verdict).to_contain_text("1 5⁄16: Right.")
-    expect(phone.verdict).not_to_contain_text("Not saved yet")
+    expect(phone.verdict).not_to_contain_text(SAYS["unsaved"])
     assert bench.rows("SELECT typed, value_mm FROM reading WHERE set_id = ?", kept.id) == [
         ("1 5/16", pytest.approx(33.3375))  # 1 5/16 x 25.4 mm, by hand
     ]
