@@ -33,7 +33,7 @@ def hole_out(whole: KeptHole) -> dict[str, Any]:
 
 def hole_in(part: Part, keys: set[str]) -> KeptHole:
     """A test hole; no key may stand twice."""
-    p = part.named(*names(TestHole), "readings")
+    p = part.named(*names(TestHole, "named_typed"), "readings", maybe=["named_typed"])
     return KeptHole(
         kept=TestHole(
             key=new_key(p["key"], keys),
@@ -46,6 +46,7 @@ def hole_in(part: Part, keys: set[str]) -> KeptHole:
             uses=p["uses"].whole(0, 1_000_000),
             bored_at=p["bored_at"].moment(),
             worn_at=maybe(p["worn_at"], Part.moment),
+            named_typed=p["named_typed"].text(empty=True) if "named_typed" in p else "",
         ),
         readings=tuple(
             _reading(row.named(*names(HoleReading, "hole")), 0, keys)

@@ -32,7 +32,14 @@ class Hole:
 
     @property
     def over_mm(self) -> float | None:
-        return None if self.size is None else self.size.size_mm - self.kept.named_mm
+        """The difference of both as they are shown, so that a person reckons the same."""
+        if self.size is None:
+            return None
+        size_mm, named_mm = (
+            units.parse_length(units.format_length(mm, self.kept.unit, fine=True), self.kept.unit)
+            for mm in (self.size.size_mm, self.kept.named_mm)
+        )
+        return size_mm - named_mm
 
     @property
     def tired(self) -> bool:
@@ -76,7 +83,7 @@ def add(shop: Shop, told: Told, *, key: str, at: str) -> Hole:
     depth_mm = asked.read("depth", None, depth_of, deep, unit) if deep else None
     note = asked.read("note", "", short, told.note)
     asked.settle()
-    kept = TestHole(key, bit, named_mm, wood, depth_mm, unit, note, 0, at, None)
+    kept = TestHole(key, bit, named_mm, wood, depth_mm, unit, note, 0, at, None, told.named.strip())
     with shop.transaction() as db:
         fitting.add_test_hole(db, kept)
     return seen(shop, key)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from benchside.errors import BenchsideError, NotFound, OutOfRange, Refused
 from benchside.job import progress
 from benchside.job.progress import Piece
-from benchside.store import patterns, sets
+from benchside.store import patterns, review, sets
 from benchside.store.database import Shop
 from benchside.store.patterns import PatternRecord
 from benchside.store.sets import Choices, SpindleSet, Tolerances
@@ -30,7 +30,8 @@ LONGEST_NOTE = 2000
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """A set and where it stands. ``spares`` are the numbers it was planned to have over."""
+    """A set and where it stands. ``spares`` are the numbers it was planned to have over,
+    ``last_at`` is when something was last done with it, at the lathe or after."""
 
     kept: SpindleSet
     pieces: tuple[Piece, ...]
@@ -140,7 +141,7 @@ def hold_to(shop: Shop, set_id: int, revision: int, *, sure: bool) -> SpindleSet
 def listed(shop: Shop, *, archived: bool = False) -> tuple[Standing, ...]:
     """Every set and where it stands: one with a piece to turn first, the last worked at first."""
     found = [
-        _standing(kept, progress.in_brief(shop, kept.id))
+        _standing(shop, kept, progress.in_brief(shop, kept.id))
         for kept in sets.listed(shop, archived=archived)
     ]
     return tuple(sorted(found, key=_worked_at, reverse=True))
@@ -149,13 +150,13 @@ def listed(shop: Shop, *, archived: bool = False) -> tuple[Standing, ...]:
 def standing(shop: Shop, set_id: int) -> Standing:
     """One set and where it stands, the steps behind each piece aside. Raises `NotFound`."""
     kept = sets.found(shop, set_id)
-    return _standing(kept, progress.in_brief(shop, set_id))
+    return _standing(shop, kept, progress.in_brief(shop, set_id))
 
 
 def standing_by_steps(shop: Shop, set_id: int) -> Standing:
     """The same with the steps behind each piece. Raises `NotFound`."""
     kept = sets.found(shop, set_id)
-    return _standing(kept, progress.pieces(shop, set_id))
+    return _standing(shop, kept, progress.pieces(shop, set_id))
 
 
 def held(shop: Shop, kept: SpindleSet) -> PatternRecord:
@@ -214,14 +215,15 @@ def _worked_at(found: Standing) -> tuple[bool, str]:
     return found.next is not None, found.last_at or found.kept.made_at
 
 
-def _standing(kept: SpindleSet, every: Mapping[int, Piece]) -> Standing:
+def _standing(shop: Shop, kept: SpindleSet, every: Mapping[int, Piece]) -> Standing:
     pieces = tuple(every.values())
     counted = [piece.number for piece in pieces if not piece.practice]
+    moments = (review.after_turning(shop, kept.id), *(piece.last_at for piece in pieces))
     return Standing(
         kept=kept,
         pieces=pieces,
         spares=frozenset(counted[kept.choices.wanted :]),
         done=sum(piece.counts for piece in pieces),
         next=progress.next_piece({piece.number: piece for piece in pieces}),
-        last_at=max((piece.last_at for piece in pieces if piece.last_at), default=None),
+        last_at=max(filter(None, moments), default=None),
     )

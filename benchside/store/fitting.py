@@ -43,7 +43,8 @@ class Later:
 
 @dataclass(frozen=True, slots=True)
 class TestHole:
-    """A hole bored to try tenons in. ``named_mm`` is the size on the bit."""
+    """A hole bored to try tenons in. ``named_mm`` is the size on the bit, ``named_typed`` as it was
+    typed; empty where that is not known."""
 
     __test__ = False
 
@@ -57,6 +58,7 @@ class TestHole:
     uses: int
     bored_at: str
     worn_at: str | None
+    named_typed: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +175,7 @@ def test_hole(shop: Shop, key: str) -> TestHole:
 
 def add_test_hole(db: Database, hole: TestHole) -> None:
     """A new one; the same key twice is one. Call inside a transaction."""
-    _add(db, "test_hole", _values(hole), "uses", "bored_at", "worn_at")
+    _add(db, "test_hole", _values(hole), "uses", "bored_at", "worn_at", "named_typed")
 
 
 def change_test_hole(db: Database, key: str, **columns: str | int | None) -> None:

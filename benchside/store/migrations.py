@@ -647,3 +647,9 @@ def routes(db: Database) -> None:
 def section_name(db: Database) -> None:
     # Of the bead or cove that begins there, where it is not called as the station is.
     db.execute("ALTER TABLE station ADD COLUMN section_name TEXT NOT NULL DEFAULT ''")
+
+
+@migrations(name="0013_named_typed")
+def named_typed(db: Database) -> None:
+    # Of a hole bored before, how its bit was typed is not known.
+    db.execute("ALTER TABLE test_hole ADD COLUMN named_typed TEXT NOT NULL DEFAULT ''")

@@ -60,6 +60,23 @@ def worked(shop: Shop, set_id: int) -> dict[int, tuple[str, str]]:
     return {row["spindle"]: (row["first"], row["last"]) for row in rows}
 
 
+def after_turning(shop: Shop, set_id: int) -> str | None:
+    """The last moment something was done with a set off the lathe: weighed, read dry, sized,
+    fitted. None where nothing was."""
+    row = shop.row(
+        """
+        SELECT max(at) AS last FROM (
+            SELECT taken_at AS at FROM weighing WHERE set_id = :set_id AND struck_at IS NULL
+            UNION ALL
+            SELECT taken_at FROM later_reading WHERE set_id = :set_id AND struck_at IS NULL
+            UNION ALL
+            SELECT at FROM fitted WHERE set_id = :set_id)
+        """,
+        {"set_id": set_id},
+    )
+    return row["last"] if row else None
+
+
 def taps(shop: Shop, set_id: int) -> dict[int, list[float]]:
     """The moment of every tap that concerns a spindle, by spindle, in seconds from one zero."""
     found: dict[int, list[float]] = {}

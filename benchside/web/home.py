@@ -8,7 +8,7 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request, Response
 
 from benchside.errors import BenchsideError
-from benchside.job import calipers, edges, sets, shop
+from benchside.job import calipers, edges, fitting, sets, shop
 from benchside.job.forms import by_field
 from benchside.sources import sources
 from benchside.units import parse_length
@@ -33,6 +33,9 @@ def home(request: Request) -> Response:
         "home.html",
         here="home",
         in_hand=in_hand,
+        due={
+            s.kept.id: fitting.due(open_shop, s.kept.id, now=now()) for s in in_hand if not s.next
+        },
         pictures={
             s.kept.id: picture(
                 sets.held(open_shop, s.kept).pattern, s.kept.choices, prefix=f"s{s.kept.id}"

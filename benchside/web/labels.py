@@ -16,6 +16,7 @@ from benchside.lathe.sizes import Verdict
 from benchside.lathe.steps import Step
 from benchside.paper.lettering import apart
 from benchside.pattern import Place
+from benchside.store.fitting import TestHole
 from benchside.units import Unit
 from benchside.web.words import words
 from benchside.wood.shrinkage import SizeNow
@@ -35,6 +36,18 @@ SHAPES = {"over": "▲", "within": "●", "under": "▼"}
 def length(mm: float, unit: Unit, *, fine: bool = False) -> str:
     """A length as the maker reads it, fractions set as fractions."""
     return units.as_fraction_text(units.format_length(mm, unit, fine=fine))
+
+
+def bit_size(hole: TestHole) -> str:
+    """The size on a bit with its unit: as it was typed, or else as fine as holes are told."""
+    typed, sign = hole.named_typed, units.unit_sign(hole.unit)
+    if not typed:
+        size = units.format_length(hole.named_mm, hole.unit, fine=hole.unit in ("mm", "in"))
+        if hole.unit == "mm":
+            size = size.removesuffix("0")
+        return f"{units.as_fraction_text(size)} {sign}"
+    has_unit = typed[-1].isalpha() or typed[-1] in '"″”'
+    return units.as_fraction_text(typed) if has_unit else f"{units.as_fraction_text(typed)} {sign}"
 
 
 def moisture(percent: float) -> str:

@@ -89,6 +89,7 @@ def environment() -> Environment:
     env.filters["position"] = labels.position
     env.filters["unindented"] = _unindented
     env.filters["from_where"] = labels.from_where
+    env.filters["bit_size"] = labels.bit_size
     env.filters["place_label"] = labels.place_label
     env.filters["moisture"] = labels.moisture
     env.filters["pieces"] = labels.pieces

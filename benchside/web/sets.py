@@ -12,7 +12,7 @@ from fastapi import APIRouter, Depends, Form, Query, Request, Response
 from benchside import units
 from benchside.draw.whole import whole
 from benchside.errors import BenchsideError, NotUnderstood
-from benchside.job import calipers, drafts, origin, sets
+from benchside.job import calipers, drafts, fitting, origin, sets
 from benchside.job import piece as pieces
 from benchside.job.shop import newest_unit
 from benchside.job.turning import Surprising
@@ -260,7 +260,8 @@ def steps(request: Request, set_id: int) -> Response:
 def _overview_page(
     request: Request, set_id: int, problems: dict[str, BenchsideError], name: str | None = None
 ) -> Response:
-    view = pieces.overview(shop_of(request), set_id)
+    shop = shop_of(request)
+    view = pieces.overview(shop, set_id)
     return render(
         request,
         "sets/overview.html",
@@ -268,6 +269,7 @@ def _overview_page(
         here="home",
         view=view,
         standing=view.standing,
+        due=fitting.due(shop, set_id, now=now()),
         picture=_measured_picture(view.record.pattern, view.standing.kept.choices),
         kept=view.standing.kept,
         problems=problems,

@@ -9,7 +9,8 @@ from starlette.testclient import TestClient
 
 from benchside.store import fitting, wood
 from benchside.store.database import Shop
-from tests.job.fitted_bench import LOWER, SEAT, UPPER, a_seat, a_set, a_test_hole, billets, key
+from tests import shopfloor
+from tests.job.fitted_bench import ASH, LOWER, SEAT, UPPER, a_seat, a_set, a_test_hole, billets, key
 from tests.web.pages import text_of
 
 
@@ -256,6 +257,28 @@ def test_an_impossible_tenon_is_refused_and_one_still_over_is_not_sized(
     visitor.post(size, data={**form, "key": key(2), "a": "12.8", "b": "12.77"})
     assert "1 of 4 tenons sized" in text_of(visitor.get("/sets/1/fit").text)
     assert [mark.what for mark in wood.drying_marks(shop, 1)] == ["sized"]
+
+
+def test_a_set_that_waits_to_be_sized_leads_there_and_what_is_done_off_the_lathe_counts(
+    shop: Shop, visitor: TestClient
+) -> None:
+    kept = shopfloor.started(shop, wanted=1, spares=0)
+    with shop.transaction() as db:
+        wood.add_wood(db, kept.id, replace(ASH, moisture=8.0))
+    shopfloor.turn(shop, kept, [1])
+    assert "See how alike they are" in text_of(visitor.get("/").text)
+    a_seat(shop, 1, replace(SEAT, test_hole=a_test_hole(shop, ("12.50", "12.46"))))
+    size = f"/sets/1/fit/{key(800)}/pieces/1"
+    for path in ("/", "/sets/1"):
+        assert f'big{" wide" if path != "/" else ""}" href="{size}"' in visitor.get(path).text
+    weighed = {"key": key(5), "number": "1", "mass": "80", "unit": "g", "day": "2026-02-03"}
+    visitor.post("/sets/1/drying/weigh", data=weighed)
+    assert "last at it 3 Feb 2026" in text_of(visitor.get("/sets/1").text)
+    form = {"key": key(6), "at_lathe": "1", "a": "12.50", "b": "12.47", "sure": "1"}
+    visitor.post(size, data=form)
+    page = visitor.get("/sets/1").text
+    assert size not in page
+    assert "last at it 3 Feb 2026" not in text_of(page)
 
 
 def test_the_three_drynesses_are_told_in_one_place(shop: Shop, visitor: TestClient) -> None:

@@ -15,6 +15,16 @@ def key_of(page: str) -> str:
     return found[1]
 
 
+def test_a_bit_is_called_as_it_was_typed(visitor: TestClient) -> None:
+    for n, (typed, unit, told) in enumerate(
+        [("5/8 in", "mm", "5⁄8 in"), ("16", "mm", "16 mm"), ("5/8", "in/64", "5⁄8 in")], 1
+    ):
+        form = {"key": f"{n:032x}", "bit": "Twist", "named": typed, "unit": unit}
+        visitor.post("/holes", data=form)
+        assert f"Twist, {told}" in text_of(visitor.get(f"/holes/{n:032x}").text)
+        assert f"Twist, {told}" in text_of(visitor.get("/holes").text)
+
+
 def test_a_hole_from_the_empty_register_to_its_size_and_its_wear(visitor: TestClient) -> None:
     page = visitor.get("/holes").text
     assert "/holes" in visitor.get("/shop").text
