@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from benchside import units
 from benchside.draw.mouth import YearLabels, mouth, year_chart
 from benchside.job import fitting as job
@@ -57,7 +59,11 @@ def doubts(course: job.Course | None, unit: Unit) -> list[tuple[str, str]]:
 
 def in_short(course: job.Course | None) -> str:
     """All that speaks against a fit, in a few words; nothing where nothing does."""
-    said, doubts = words()["fit"]["short"], course.warnings if course else ()
+    return _in_short(course.warnings if course else ())
+
+
+def _in_short(doubts: Iterable[Doubt]) -> str:
+    said = words()["fit"]["short"]
     return " and ".join(said[doubt.what].format(month=doubt.month) for doubt in doubts)
 
 
@@ -99,7 +105,8 @@ def verdict(row: job.Row, part: job.PartFit, unit: Unit) -> str:
         sizes = {"side": row.says.side_mm, "off": abs(row.says.off_mm)}
         text: str = said["verdict"][row.says.word]
         return text.format(**_lengths(sizes, unit))
-    found: str = said["sized"][key].format(short=in_short(row.course))
+    doubts = _own(row, part) if key in ("tight", "loose") else row.course.warnings
+    found: str = said["sized"][key].format(short=_in_short(doubts))
     return found
 
 
@@ -109,10 +116,16 @@ def judged(row: job.Row, part: job.PartFit) -> str:
     if row.says.word != "within":
         return row.says.word
     doubts = row.course.warnings if row.course else ()
-    planned = {(d.what, d.month) for d in part.course.warnings} if part.course else set()
-    own = {d.what for d in doubts if (d.what, d.month) not in planned}
+    own = {doubt.what for doubt in _own(row, part)}
     tight = own & {"split", "split when driven"}
     return "tight" if tight else "loose" if own else "planned" if doubts else "right"
+
+
+def _own(row: job.Row, part: job.PartFit) -> list[Doubt]:
+    """What speaks against a tenon as it was read, and not against its part's plan."""
+    planned = {(d.what, d.month) for d in part.course.warnings} if part.course else set()
+    doubts = row.course.warnings if row.course else ()
+    return [doubt for doubt in doubts if (doubt.what, doubt.month) not in planned]
 
 
 def done_with(row: job.Row, part: job.PartFit) -> bool:

@@ -281,6 +281,19 @@ def test_a_set_that_waits_to_be_sized_leads_there_and_what_is_done_off_the_lathe
     assert "last at it 3 Feb 2026" not in text_of(page)
 
 
+def test_a_tenon_too_tight_for_its_hole_though_at_its_size_stays_to_be_cut(
+    shop: Shop, visitor: TestClient
+) -> None:
+    a_set(shop)
+    a_seat(shop, 1, replace(SEAT, test_hole=a_test_hole(shop), school="own", own_fit="0.18"))
+    size = f"/sets/1/fit/{key(800)}/pieces/1"
+    form = {"key": key(1), "at_lathe": "1", "a": "13.05", "b": "13.00"}
+    page = text_of(visitor.post(size, data=form).text)
+    assert "Piece 1, lower tenon 12.96 mm" in page
+    assert "at its size, but in this hole it is tight enough to split when driven" in page
+    assert ": take a hair more off before it goes in" in page
+
+
 def test_the_three_drynesses_are_told_in_one_place(shop: Shop, visitor: TestClient) -> None:
     a_set(shop)
     a_seat(shop, 1, replace(SEAT, test_hole=a_test_hole(shop), school="damp_post"))
