@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, hypot
 from typing import Literal
 
 from benchside.draw import svg
-from benchside.stock.board import Board, Defect, Layout
+from benchside.stock.board import Blank, Board, Defect, Layout, Pin
 from benchside.stock.shapes import corners
 from benchside.units import MM_PER_INCH, Unit, length_told, unit_sign
 
@@ -19,6 +19,7 @@ Side = Literal["one", "two"]
 TALL_PX, STRIP_PX = 150.0, 15.0  # the least of a face, and of a strip, on a screen
 MOST_PX_PER_MM, LEAST_PX_PER_MM = 1.5, 0.3
 GRAIN_PITCH_PX = 14.0
+HATCH_PX = 12.0
 RULER_PX, TICKS_PX, FIGURES_PX = 30.0, 8.0, 56.0  # its height; ticks and figures lie so far apart
 RULERS_MM: Mapping[str, tuple[float, ...]] = {  # each divides the next
     "mm": (10.0, 50.0, 100.0, 500.0, 1000.0, 5000.0),
@@ -37,13 +38,15 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class NumberedBlank:
-    """A blank's outline and number; ``over``: so many lie one over the other here."""
+    """A blank's outline and number; ``over``: so many lie one over the other here; ``wrong``: it
+    cannot be sawn there."""
 
     number: int
     figure: Figure
     pinned: bool
     need: int
     over: int
+    wrong: bool = False
 
     @property
     def label(self) -> str:
@@ -114,6 +117,27 @@ def saw_plan(
     )
 
 
+def with_pins(plan: SawPlan, pins: Sequence[tuple[Pin, Blank]], wrong: Sequence[int]) -> SawPlan:
+    """The pinned blanks where they were put, while no layout can hold them; ``wrong`` says which
+    of them stand in the way, counted from 0. Each has the number of its pin."""
+    return replace(
+        plan,
+        blanks=tuple(
+            NumberedBlank(
+                number=i + 1,
+                figure=corners(
+                    *(pin.at_mm, pin.across_mm, blank.length_mm, blank.side_mm), plan.slope
+                ),
+                pinned=True,
+                need=pin.need,
+                over=1,
+                wrong=i in wrong,
+            )
+            for i, (pin, blank) in enumerate(pins)
+        ),
+    )
+
+
 def grain_lines(plan: SawPlan, rows: int) -> tuple[tuple[Point, Point], ...]:
     """Lines along the grain from end to end of the board, so many across it, for the eye. [mm]"""
     found = []
@@ -167,6 +191,7 @@ def face(plan: SawPlan, side: Side, scale: float, label: str) -> str:
         + _cuts(plan, sheet)
         + _blanks(plan, sheet)
         + _faults(plan, sheet, side)
+        + _numbers(plan, sheet)
         + "</svg>"
     )
 
@@ -181,6 +206,7 @@ def whole(plan: SawPlan, width: float, label: str) -> str:
         + _cuts(plan, sheet)
         + _blanks(plan, sheet)
         + _faults(plan, sheet, "one")
+        + _numbers(plan, sheet)
         + "</svg>"
     )
 
@@ -266,15 +292,35 @@ def _blanks(plan: SawPlan, sheet: _Sheet) -> str:
     found = []
     for blank in plan.blanks:
         classes = "blank" + (" pinned" if blank.pinned else "") + (" other" if blank.need else "")
+        path = sheet.path(blank.figure)
+        if blank.wrong:
+            classes, path = f"{classes} wrong", path + _hatch([sheet.at(p) for p in blank.figure])
+        found.append(f'<path class="{classes}" d="{path}"/>')
+    return "".join(found)
+
+
+def _numbers(plan: SawPlan, sheet: _Sheet) -> str:
+    found = []
+    for blank in plan.blanks:
         (x0, y0), _, (x1, y1), _ = (sheet.at(p) for p in blank.figure)
         size = min(svg.FONT_PX, across_mm(blank.figure) * sheet.scale * 0.95)
         found.append(
-            f'<path class="{classes}" d="{sheet.path(blank.figure)}"/>'
             f'<text class="blank-number" x="{svg.number((x0 + x1) / 2)}"'
             f' y="{svg.number((y0 + y1) / 2 + size * 0.36)}" font-size="{svg.number(size)}"'
             f' text-anchor="middle">{blank.label}</text>'
         )
     return "".join(found)
+
+
+def _hatch(outline: Sequence[Point]) -> str:
+    """Slanting lines all along a blank."""
+    (x0, y0), (x1, y1), _, (x3, y3) = outline
+    n = max(2, round(hypot(x1 - x0, y1 - y0) / HATCH_PX))
+    dx, dy = (x1 - x0) / n, (y1 - y0) / n
+    return "".join(
+        f"M{svg.point(x0 + i * dx, y0 + i * dy)}L{svg.point(x3 + (i + 1) * dx, y3 + (i + 1) * dy)}"
+        for i in range(n)
+    )
 
 
 def _faults(plan: SawPlan, sheet: _Sheet, side: Side) -> str:

@@ -9,13 +9,13 @@ from benchside.job.board_table import KERF_MM, BoardTold, as_told, of_core, read
 from benchside.job.origin import stays_as_sawn
 from benchside.job.set_blank import Wanted, begun_in, wanted_of
 from benchside.stock import grain, mixed
-from benchside.stock.board import Layout, Pin, lay_out
+from benchside.stock.board import Layout, Pin, PinTrouble, lay_out
 from benchside.stock.grain import Left
 from benchside.store import sets as kept_sets
 from benchside.store import stock as store
 from benchside.store.database import Shop
 from benchside.store.stock import KeptBoard
-from benchside.units import unit_sign
+from benchside.units import length_told, unit_sign
 
 RESOLUTION_MM = 0.5
 QUICK_S = 1.5  # judgement: while a finger waits for the drawing
@@ -93,7 +93,7 @@ def view_board(shop: Shop, kept: KeptBoard) -> BoardView:
 def view_alone(shop: Shop, kept: KeptBoard) -> BoardView:
     """A board and what it gives of its first size alone, as the rack shows it."""
     wanted = wanted_of(shop, kept.set_id, kept.blank_length_mm, kept.blank_side_mm)
-    return view_of(kept, wanted[:1], tuple(store.sets_sawn_from(shop, "board", kept.id)))
+    return view_first(kept, wanted, tuple(store.sets_sawn_from(shop, "board", kept.id)))
 
 
 def board(shop: Shop, board_id: int) -> BoardView:
@@ -101,10 +101,17 @@ def board(shop: Shop, board_id: int) -> BoardView:
     return view_board(shop, store.board(shop, board_id))
 
 
+def view_first(kept: KeptBoard, wanted: tuple[Wanted, ...], sawn: tuple[int, ...]) -> BoardView:
+    """A board laid out for the first of what is wanted; pins of other sizes are left out."""
+    of_first = replace(kept, pins=tuple(pin for pin in kept.pins if not pin.need))
+    return view_of(of_first, wanted[:1], sawn)
+
+
 def view_of(kept: KeptBoard, wanted: tuple[Wanted, ...], sawn: tuple[int, ...]) -> BoardView:
     """A board laid out for what is wanted; what stands in the way is the view's problem."""
     core = of_core(kept)
-    layout, plain, problem = None, 0, None
+    layout, plain = None, 0
+    problem: BenchsideError | None = None
     pins = [Pin(pin.at_mm, pin.across_mm, pin.need) for pin in kept.pins]
     try:
         if len(wanted) == 1:
@@ -120,10 +127,22 @@ def view_of(kept: KeptBoard, wanted: tuple[Wanted, ...], sawn: tuple[int, ...]) 
                 time_s=QUICK_S,
             )
             (layout,), plain = plan.layouts, sum(plan.plain)
+    except PinTrouble as caught:
+        problem = placed(caught, kept)
     except BenchsideError as caught:
         problem = caught
     left = grain.strength_left(kept.grain_slope) if kept.grain_slope else None
     return BoardView(kept, wanted, layout, plain, problem, left, sawn)
+
+
+def placed(trouble: PinTrouble, kept: KeptBoard) -> PinTrouble:
+    """The same trouble with the place of its pin, in the unit of its board."""
+    if len(trouble.pins) > 1:
+        return trouble
+    pin = kept.pins[trouble.pins[0]]
+    at, across = (length_told(mm, kept.unit) for mm in (pin.at_mm, pin.across_mm))
+    where = f"It lies {at} from the left end and {across} from the near edge of {kept.name}."
+    return PinTrouble(trouble.message, trouble.pins, hint=f"{where} {trouble.hint}")
 
 
 def _bare_board(key: str, at: str) -> KeptBoard:

@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 from benchside.errors import BenchsideError, Refused
 from benchside.job import sets as set_verbs
 from benchside.job.board_table import of_core
-from benchside.job.boards import RESOLUTION_MM, BoardView, view_of
+from benchside.job.boards import RESOLUTION_MM, BoardView, placed, view_first
 from benchside.job.logs import LogView, view_log
 from benchside.job.set_blank import SetBlank, set_blank
 from benchside.stock import mixed
-from benchside.stock.board import Pin
+from benchside.stock.board import Pin, PinTrouble
 from benchside.store import sets as kept_sets
 from benchside.store import stock as store
 from benchside.store.database import Shop
@@ -124,7 +124,7 @@ def of_set(shop: Shop, set_id: int) -> SetView:
     blank = set_blank(shop, set_id)
     wanted = blank.all_wanted
     kept = store.boards(shop, set_id=set_id)
-    views = tuple(view_of(b, wanted[:1], ()) for b in kept)
+    views = tuple(view_first(b, wanted, ()) for b in kept)
     got: tuple[int, ...] = (sum(view.count for view in views),)
     plain: tuple[int, ...] = (sum(view.plain for view in views),)
     within, on_grid, problem = 0, False, None
@@ -139,11 +139,13 @@ def of_set(shop: Shop, set_id: int) -> SetView:
             )
         except BenchsideError as caught:
             problem, got, plain = caught, (0,) * len(wanted), (0,) * len(wanted)
+            if isinstance(caught, PinTrouble):
+                problem = placed(caught, kept[caught.board])
         else:
             got, plain, within, on_grid = plan.got, plan.plain, plan.within, plan.on_grid
             views = tuple(
-                replace(view, wanted=wanted, layout=layout, problem=None)
-                for view, layout in zip(views, plan.layouts, strict=True)
+                replace(view, kept=board, wanted=wanted, layout=layout, problem=None)
+                for view, board, layout in zip(views, kept, plan.layouts, strict=True)
             )
     blanks = tuple(store.blanks(shop, set_id))
     called = spares(shop, set_id)

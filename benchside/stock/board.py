@@ -32,9 +32,7 @@ from benchside.stock.shapes import (
     check_blank,
     depths,
     layers,
-    on_board,
 )
-from benchside.units import length_told
 
 __all__ = [
     "Blank",
@@ -42,11 +40,22 @@ __all__ = [
     "Defect",
     "Layout",
     "Pin",
+    "PinTrouble",
     "Placed",
     "lay_out",
     "plain_count",
     "strip_counts",
 ]
+
+
+class PinTrouble(OutOfRange):
+    """Pinned blanks that cannot be sawn where they are; ``pins`` says which, counted from 0, and
+    ``board`` on which of the boards planned together."""
+
+    def __init__(self, says: str, pins: tuple[int, ...], *, hint: str) -> None:
+        super().__init__(says, field="pin", hint=hint)
+        self.pins = pins
+        self.board = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +88,13 @@ class Layout:
 
 @dataclass(frozen=True, slots=True)
 class PinnedStrip:
-    """A strip with pinned blanks: ``held`` is where along the grain, and which of the needs."""
+    """A strip with pinned blanks: ``held`` is where along the grain, and which of the needs;
+    ``pins`` which of the board's pins each is."""
 
     off_mm: float
     side_mm: float
     held: tuple[tuple[float, int], ...]
+    pins: tuple[int, ...]
 
 
 def lay_out(
@@ -228,26 +239,35 @@ def pinned_strips(
 ) -> list[PinnedStrip]:
     """The strips that the pinned blanks lie in, from the near edge on.
 
-    Raises `OutOfRange` for a pin off the board, over a fault, or in the way of another.
+    Raises `PinTrouble` for a pin off the board, over a fault, in the way of another, or of a size
+    that is not asked for.
     """
     turned = []
-    for pin in pins:
+    for number, pin in enumerate(pins):
+        if pin.need >= len(blanks):
+            raise PinTrouble(
+                f"Pinned blank {number + 1} is of a size that is no longer wanted.",
+                (number,),
+                hint="Let it go, or make it another.",
+            )
         along, off = along_grain(pin.at_mm, pin.across_mm, field.board.grain_slope)
-        turned.append((off, along, pin.need))
+        turned.append((off, along, pin.need, number))
     found: list[PinnedStrip] = []
-    for off, along, need in sorted(turned):
+    for off, along, need, number in sorted(turned):
         side = blanks[need].side_mm
-        last = found[-1] if found else PinnedStrip(-np.inf, 0.0, ())
+        last = found[-1] if found else PinnedStrip(-np.inf, 0.0, (), ())
         if off - last.off_mm <= EPS_MM and side == last.side_mm:
-            found[-1] = replace(last, held=(*last.held, (along, need)))
+            held, numbers = (*last.held, (along, need)), (*last.pins, number)
+            found[-1] = replace(last, held=held, pins=numbers)
         elif off < last.off_mm + last.side_mm + kerf_mm - EPS_MM:
-            raise OutOfRange(
-                "Two pinned blanks cannot both be ripped out.",
-                field="pin",
+            pair = sorted((last.pins[-1], number))
+            raise PinTrouble(
+                f"Pinned blanks {pair[0] + 1} and {pair[1] + 1} cannot both be ripped out.",
+                tuple(pair),
                 hint="Pin them in one line, or a strip and a saw cut apart.",
             )
         else:
-            found.append(PinnedStrip(off, side, ((along, need),)))
+            found.append(PinnedStrip(off, side, ((along, need),), (number,)))
     for pinned in found:
         _check_strip(field, pinned, blanks, kerf_mm)
     return found
@@ -295,21 +315,21 @@ def _check_strip(
     strip, blocks = field.strip(off, side)
     inside = field.low - EPS_MM <= off and off + side <= field.high + EPS_MM
     free = strip.from_mm
-    for along, need in pinned.held:
+    for (along, need), number in zip(pinned.held, pinned.pins, strict=True):
         length = blanks[need].length_mm
         if not inside or along < free - EPS_MM or along + length > strip.to_mm + EPS_MM:
-            raise OutOfRange(
-                "A pinned blank reaches over the end or edge of the board, or into another.",
-                field="pin",
+            raise PinTrouble(
+                f"Pinned blank {number + 1} reaches over the end or edge of the board, or into"
+                " another.",
+                (number,),
                 hint="Move it, or let it go.",
             )
         alone = replace(strip, from_mm=along, to_mm=along + length)
         (fill,) = fills(blocks, alone, (length,), kerf_mm, field.board)
         if not fill.counts[0]:
-            at, _ = on_board(along, off, field.board.grain_slope)
-            raise OutOfRange(
-                f"The blank pinned at {length_told(at)} has a knot in it.",
-                field="pin",
+            raise PinTrouble(
+                f"Pinned blank {number + 1} has a knot in it.",
+                (number,),
                 hint="Move it, or try the board without that knot.",
             )
         free = along + length + kerf_mm

@@ -20,6 +20,7 @@ from scipy.sparse import coo_array
 from benchside.errors import OutOfRange
 from benchside.stock.board import (
     Layout,
+    PinTrouble,
     between,
     grid_step,
     laid,
@@ -202,7 +203,11 @@ class _Model:
     def _add_board(self, b: int, field: Field) -> None:
         kerf, thickness = self.kerfs[b], field.board.thickness_mm
         blanks = [need.blank for need in self.needs]
-        fixed = pinned_strips(field, blanks, self.pins[b], kerf)
+        try:
+            fixed = pinned_strips(field, blanks, self.pins[b], kerf)
+        except PinTrouble as trouble:
+            trouble.board = b
+            raise
         sides = sorted({k.side_mm for k in blanks if k.side_mm <= thickness + EPS_MM})
         for pinned in fixed:
             sizes = self._sizes(pinned.side_mm)

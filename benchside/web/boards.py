@@ -24,7 +24,7 @@ from benchside.web.fractions import plain, set_in
 from benchside.web.pattern_parts import Posted
 from benchside.web.render import environment, now, render, see
 from benchside.web.sets import fresh_key
-from benchside.web.stock_pictures import FACES, face_of, plan_of, ruler_of, sheet, whole
+from benchside.web.stock_pictures import FACES, face_of, on_screen, ruler_of, sheet, whole
 
 router = APIRouter()
 page = partial(render, here="shop")
@@ -167,8 +167,8 @@ def _told(form: FormData) -> BoardTold:
 
 
 def _outlines(view: BoardView) -> list[tuple[Any, drawing.NumberedBlank]]:
-    placed = view.layout.blanks if view.layout else ()
-    return [(placed[blank.number - 1], blank) for blank in plan_of(view).blanks]
+    placed = view.layout.blanks if view.layout else view.kept.pins
+    return [(placed[blank.number - 1], blank) for blank in on_screen(view).blanks]
 
 
 def _pin_problem(view: BoardView) -> list[dict[str, Any]]:

@@ -12,7 +12,7 @@ from benchside.job.logs import LogView, of_log
 from benchside.paper import saw_plan
 from benchside.paper.svg import inline_svg
 from benchside.stock import sawing
-from benchside.stock.board import Defect
+from benchside.stock.board import Defect, Pin, PinTrouble
 from benchside.stock.log import Bolt, SplitPlan
 from benchside.units import length_told
 
@@ -25,7 +25,7 @@ FACES: tuple[tuple[drawing.Side, str], ...] = (("one", "Face one"), ("two", "Fac
 def face_of(view: BoardView, side: drawing.Side) -> str:
     """One face of a board, large enough for a finger."""
     name = dict(FACES)[side]
-    return drawing.face(plan_of(view), side, _px_per_mm(view), f"{name} of {view.kept.name}")
+    return drawing.face(on_screen(view), side, _px_per_mm(view), f"{name} of {view.kept.name}")
 
 
 def ruler_of(view: BoardView) -> str:
@@ -41,11 +41,23 @@ def _px_per_mm(view: BoardView) -> float:
 def whole(view: BoardView, first: int = 1) -> str:
     """The whole board in one strip, its blanks numbered from ``first``."""
     label = f"{view.kept.name}, {view.count} {'blank' if view.count == 1 else 'blanks'}"
-    return drawing.whole(plan_of(view, first), WHOLE_PX, label)
+    return drawing.whole(on_screen(view, first), WHOLE_PX, label)
+
+
+def on_screen(view: BoardView, first: int = 1) -> drawing.SawPlan:
+    """What a board's drawings show on a screen: its plan, or the pins that stand in its way."""
+    plan, trouble = plan_of(view, first), view.problem
+    if not isinstance(trouble, PinTrouble):
+        return plan
+    blanks = [w.need.blank for w in view.wanted]
+    pins = [Pin(p.at_mm, p.across_mm, p.need) for p in view.kept.pins]
+    # A pin of a size that is no longer wanted is drawn as long as the first.
+    sized = [(pin, blanks[pin.need if pin.need < len(blanks) else 0]) for pin in pins]
+    return drawing.with_pins(plan, sized, trouble.pins)
 
 
 def plan_of(view: BoardView, first: int = 1) -> drawing.SawPlan:
-    """What a board's drawings show, its blanks numbered from ``first``."""
+    """What a board's saw plan shows, its blanks numbered from ``first``."""
     tried = tuple(
         Defect(k.at_mm, k.across_mm, k.length_mm, k.width_mm, k.face, k.depth_mm)
         for k in view.kept.knots

@@ -7,9 +7,9 @@ from xml.etree import ElementTree
 
 import pytest
 
-from benchside.draw.board import face, px_per_mm, ruler, saw_plan, whole
+from benchside.draw.board import face, px_per_mm, ruler, saw_plan, whole, with_pins
 from benchside.draw.log import end_grain, end_of
-from benchside.stock.board import Blank, Board, Defect, lay_out
+from benchside.stock.board import Blank, Board, Defect, Pin, lay_out
 from benchside.stock.log import WAYS, Log, split
 
 BOARD = Board(2400.0, 180.0, 55.0, (Defect(500.0, 20.0, 40.0, 30.0, "one"),), trim_left_mm=50.0)
@@ -36,6 +36,18 @@ def test_every_blank_is_drawn_where_it_lies_and_as_large_as_it_is():
     assert (x0, y0) == pytest.approx((first.at_mm / 2, (180 - first.across_mm) / 2))
     assert (x1 - x0, y0 - y2) == pytest.approx((280, 12.5))
     assert "1–2" in drawing
+
+
+def test_a_pin_that_cannot_be_is_hatched_where_it_was_put():
+    bare, blank = saw_plan(BOARD, None), Blank(560.0, 25.0)
+    pins = [(Pin(50.0, 100.0), blank), (Pin(300.0, 15.0), blank)]
+    right, wrong = shapes(face(with_pins(bare, pins, (1,)), "one", 0.5, "Face one"), "blank")
+    assert (right["class"], wrong["class"]) == ("blank pinned", "blank pinned wrong")
+    assert len(points(right["d"])) == 4
+    drawn = points(wrong["d"])
+    assert drawn[0] == pytest.approx((150, 82.5))
+    assert len(drawn) > 20
+    assert all(150 <= x <= 430 and 70 <= y <= 82.5 for x, y in drawn)
 
 
 def test_face_two_is_the_board_turned_over_its_long_edge():

@@ -12,7 +12,16 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from benchside.errors import OutOfRange
-from benchside.stock.board import Blank, Board, Defect, Layout, Pin, lay_out, strip_counts
+from benchside.stock.board import (
+    Blank,
+    Board,
+    Defect,
+    Layout,
+    Pin,
+    PinTrouble,
+    lay_out,
+    strip_counts,
+)
 from benchside.stock.field import Field, counts, fills
 from benchside.stock.shapes import EPS_MM, along_grain, corners, doubts, touches
 from tests.benchmarks.stock import as_flow
@@ -209,21 +218,26 @@ def test_what_is_pinned_stays_and_gives_no_more_than_the_best(board):
 
 
 @pytest.mark.parametrize(
-    "pins",
+    ("pins", "which"),
     [
-        [Pin(1900.0, 30.0)],
-        [Pin(0.0, 160.0)],
-        [Pin(0.0, 30.0), Pin(500.0, 30.0)],
-        [Pin(0.0, 30.0), Pin(700.0, 40.0)],
-        [Pin(950.0, 90.0)],
+        ([Pin(1900.0, 30.0)], (0,)),
+        ([Pin(0.0, 160.0)], (0,)),
+        ([Pin(500.0, 30.0), Pin(0.0, 30.0)], (0,)),
+        ([Pin(700.0, 40.0), Pin(0.0, 30.0)], (0, 1)),
+        ([Pin(0.0, 0.0), Pin(950.0, 90.0)], (1,)),
+        ([Pin(0.0, 0.0), Pin(0.0, 90.0, need=1)], (1,)),
     ],
-    ids=["over the end", "over the edge", "into another", "two strips in one", "in a knot"],
+    ids=[
+        *("over the end", "over the edge", "into another", "two strips in one", "in a knot"),
+        "of no size",
+    ],
 )
-def test_a_pin_that_cannot_be_is_refused(pins):
+def test_a_pin_that_cannot_be_is_refused(pins, which):
     board = replace(OAK, defects=(Defect(1000.0, 100.0, 30.0, 20.0),))
-    with pytest.raises(OutOfRange) as caught:
+    with pytest.raises(PinTrouble) as caught:
         lay_out(board, BLANK, 3.0, pins=pins)
     assert caught.value.field == "pin"
+    assert caught.value.pins == which
 
 
 # ------------------------------------------------------------------ thickness, faces, grain

@@ -108,14 +108,69 @@ def test_the_drawing_is_asked_for_as_it_is_typed(visitor, shop, kept):
     assert store.boards(shop) == []
 
 
-def test_a_pin_in_a_knot_is_told_and_the_board_still_drawn(visitor, kept):
-    pinned = {"pin_at": ["300"], "pin_across": ["55"], "pin_need": ["0"]}
-    reply = visitor.post(
-        "/stock/boards/draw", data={**BOARD, "set_id": str(kept.id), **pinned}
-    ).json()
+def test_a_pin_in_a_knot_is_drawn_and_told_with_its_place_and_can_be_let_go(visitor, kept):
+    pinned = {"pin_at": ["0", "300"], "pin_across": ["120", "55"], "pin_need": ["0", "0"]}
+    form = {**BOARD, "set_id": str(kept.id), **pinned}
+    reply = visitor.post("/stock/boards/draw", data=form).json()
     assert reply["problems"][0]["field"] == "pin"
-    assert "has a knot in it" in reply["answer"]
-    assert reply["one"].startswith("<svg")
+    says = (
+        "Pinned blank 2 has a knot in it. It lies 300 mm from the left end and 55 mm from the near"
+    )
+    assert says in text_of(reply["answer"])
+    for drawing in (reply["one"], reply["two"], reply["whole"]):
+        assert drawing.count('class="blank pinned"') == 1
+        assert drawing.count('class="blank pinned wrong"') == 1
+    places = [(blank["at_mm"], blank["across_mm"]) for blank in reply["blanks"]]
+    assert places == [(0, 120), (300, 55)]
+    form = {**form, "pin_across": ["60", "55"]}
+    reply = visitor.post("/stock/boards/draw", data=form).json()
+    assert "Pinned blanks 1 and 2 cannot both be ripped out." in text_of(reply["answer"])
+    assert reply["one"].count('class="blank pinned wrong"') == 2
+
+
+def test_a_pin_is_told_in_the_unit_of_its_board(visitor, kept):
+    inches = {"unit": "in/64", "length": "96", "width": "7", "thickness": "1 1/4", "kerf": "1/8"}
+    inches |= {
+        "knot_at": ["20", "", ""],
+        "knot_across": ["2", "", ""],
+        "knot_length": ["1", "", ""],
+    }
+    inches |= {"knot_width": ["1", "", ""], "pin_at": ["12 1/2"], "pin_across": ["2"]}
+    form = {**BOARD, "set_id": str(kept.id), **inches, "pin_need": ["0"]}
+    reply = visitor.post("/stock/boards/draw", data=form).json()
+    says = "It lies 12 1/2 in from the left end and 2 in from the near edge of White ash."
+    assert says in reply["problems"][0]["hint"]
+
+
+def test_a_pin_of_another_size_stops_no_page(visitor, shop, kept):
+    sizes: dict[str, Any] = {"route": "dry", "more_percent": "50", "length_mm": "", "side_mm": ""}
+    legs = {"other_name": ["Legs"], "other_length": ["420"], "other_side": ["29"]}
+    sizes |= {**legs, "other_wanted": ["3"], "other_priority": ["2"]}
+    visitor.post(f"/sets/{kept.id}/stock", data=sizes)
+    pinned = {"pin_at": ["0"], "pin_across": ["100"], "pin_need": ["1"]}
+    board(visitor, set_id=str(kept.id), **pinned)
+    assert len(store.boards(shop)[0].pins) == 1
+    for path in ("/stock", f"/sets/{kept.id}/stock"):
+        assert "is of a size" not in text_of(visitor.get(path).text)
+    gone = {name: [""] for name in ("other_name", "other_length", "other_side", "other_wanted")}
+    visitor.post(f"/sets/{kept.id}/stock", data={**sizes, **gone})
+    page = text_of(visitor.get("/stock/boards/1").text)
+    assert "Pinned blank 1 is of a size that is no longer wanted. It lies 0 mm" in page
+
+
+def test_a_pin_in_the_way_of_a_whole_set_names_its_board(visitor, kept):
+    sizes: dict[str, Any] = {"route": "dry", "more_percent": "50", "length_mm": "", "side_mm": ""}
+    legs = {"other_name": ["Legs"], "other_length": ["420"], "other_side": ["29"]}
+    visitor.post(
+        f"/sets/{kept.id}/stock",
+        data={**sizes, **legs, "other_wanted": ["3"], "other_priority": ["2"]},
+    )
+    board(visitor, set_id=str(kept.id))
+    pinned = {"pin_at": ["300"], "pin_across": ["55"], "pin_need": ["1"]}
+    board(visitor, set_id=str(kept.id), name="Brown ash", key="c" * 32, **pinned)
+    page = text_of(visitor.get(f"/sets/{kept.id}/stock").text)
+    assert "Pinned blank 1 has a knot in it. It lies 300 mm" in page
+    assert "from the near edge of Brown ash." in page
 
 
 def test_a_name_that_is_code_is_only_words(visitor):
