@@ -427,6 +427,7 @@ export function showLines(deck, lines) {
     const line = document.createElement("p");
     line.dataset.line = "";
     put(line, text);
-    face?.querySelector(".say")?.[name === "calipers" ? "after" : "before"](line);
+    if (name === "spares") face?.querySelector(".checks, .say")?.before(line);
+    else face?.querySelector(".say")?.[name === "calipers" ? "after" : "before"](line);
   }
 }

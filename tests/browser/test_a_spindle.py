@@ -589,7 +589,9 @@ def test_a_spoiled_piece_calls_its_spare_and_says_whether_the_stock_covers_the_s
         "Piece 1 is spoiled: spare piece 3 takes its place. "
         "2 sound for 2 wanted: the stock still covers the set."
     )
-    expect(phone.step.get_by_text(covers)).to_be_visible()
+    expect(phone.step.get_by_text(covers)).to_be_in_viewport(ratio=1)
+    for caution in phone.step.locator(".checks li").all()[:3]:
+        expect(caution).to_be_in_viewport(ratio=1)
     spoils(phone)
     assert phone.piece == "Spare piece 3"
     short = (
@@ -598,7 +600,7 @@ def test_a_spoiled_piece_calls_its_spare_and_says_whether_the_stock_covers_the_s
     )
     expect(phone.step.get_by_text(short)).to_be_visible()
     phone.turns(kept, 3, "mount")
-    expect(phone.step.get_by_text(short)).to_be_visible()
+    expect(phone.step.get_by_text(short)).to_be_in_viewport(ratio=1)
 
 
 def spoils(phone: Phone) -> None:
