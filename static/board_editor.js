@@ -22,6 +22,7 @@ export function attach(form) {
 
   form.classList.add("drawing-on");
   for (const hidden of form.querySelectorAll("[data-script]")) hidden.hidden = false;
+  drawn.after(part("knots")); // the figures of the knot in hand lie under the drawing
   for (const blank of rows.querySelectorAll("[data-blank]")) blank.remove();
 
   const inches = () => form.elements.unit.value !== "mm";
@@ -229,6 +230,7 @@ export function attach(form) {
       drawn.removeAttribute("data-empty");
       whole.draw();
       answer.innerHTML = found.answer;
+      part("gives").innerHTML = answer.querySelector("[data-many]")?.innerHTML ?? "";
       blanks = found.blanks;
       answer.classList.remove("waits");
     }

@@ -152,6 +152,54 @@ def test_a_knot_is_put_down_by_its_figures_alone(phone: Phone, bench: Bench) -> 
     expect(page.locator(".problem:visible")).to_have_count(0)
 
 
+def test_the_figures_of_a_chosen_knot_lie_right_under_the_drawing(
+    phone: Phone, bench: Bench
+) -> None:
+    page = phone.page
+    _, board_id = described(bench, "Board chosen on", "d")
+    phone.open(f"/stock/boards/{board_id}")
+    count(phone)
+    wood(page, "one").tap(position={"x": 120, "y": 40})
+    given = count(phone)
+    gives = page.locator("[data-gives]")
+    expect(gives).to_have_text(f"{given} blanks")
+    expect(gives).to_be_in_viewport(ratio=1)
+    drawing, figures, answer = (
+        page.locator(name).bounding_box()
+        for name in ("[data-drawn]", "[data-knot].chosen", "[data-answer]")
+    )
+    assert drawing
+    assert figures
+    assert answer
+    below = figures["y"] - drawing["y"] - drawing["height"]
+    assert 0 < below < 120  # the knots' names lie between
+    assert figures["y"] + figures["height"] < answer["y"]
+
+
+def test_a_pin_that_came_into_a_knot_is_seen_and_let_go_by_a_tap(
+    phone: Phone, bench: Bench
+) -> None:
+    page = phone.page
+    _, board_id = described(bench, "Board with a pin in a knot", "e")
+    phone.open(f"/stock/boards/{board_id}")
+    count(phone)
+    page.locator("label.tool", has_text="Pin").tap()
+    spot = middle(page.locator("[data-face=one] .blank").first)
+    on = wood(page, "one").bounding_box()
+    assert on
+    at = {"x": spot[0] - on["x"], "y": spot[1] - on["y"]}
+    wood(page, "one").tap(position=at)
+    expect(page.locator("[data-face=one] .blank.pinned")).to_have_count(1)
+    page.locator("label.tool", has_text="Knot").tap()
+    wood(page, "one").tap(position=at)
+    expect(page.locator("[data-face=one] .blank.wrong")).to_have_count(1)
+    expect(page.locator("[data-answer]")).to_contain_text("Pinned blank 1 has a knot in it.")
+    page.locator("label.tool", has_text="Pin").tap()
+    wood(page, "one").tap(position=at)
+    expect(page.locator("[data-face=one] .blank.pinned")).to_have_count(0)
+    assert count(phone) > 0
+
+
 def test_what_was_wrong_is_named_and_clears_as_it_is_put_right(phone: Phone) -> None:
     page = phone.page
     phone.open("/stock/boards/new")
@@ -384,6 +432,7 @@ def test_no_page_of_stock_has_a_barrier_or_scrolls_sideways(
     for path in (
         *("/stock", f"/stock/boards/{board_id}", f"/stock/boards/{board_id}/sheet"),
         *(f"/stock/logs/{log_id}", "/stock/boards/new", "/stock/logs/new", f"/sets/{set_id}/stock"),
+        f"/sets/{set_id}/stock/sheet",
     ):
         phone.open(path)
         if path.endswith(str(board_id)):
