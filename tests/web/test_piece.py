@@ -44,15 +44,18 @@ def test_a_reading_is_told_by_the_size_it_was_to_stop_at_then(shop, browser):
 def test_what_became_of_each_reading_is_told_under_corrections(shop, browser):
     kept = shopfloor.started(shop)
     rng = random.Random(2)
-    first, again, gone = (
+    first, again, gone, same = (
         shopfloor.reading(rng, kept, 1, place, mm, shopfloor.moment(minute))
-        for minute, (place, mm) in enumerate((("st4", 22.3), ("st4", 22.1), ("st7", 14.2)))
+        for minute, (place, mm) in enumerate(
+            (("st4", 22.3), ("st4", 22.1), ("st7", 14.2), ("st4", 22.1))
+        )
     )
     with shop.transaction() as db:
-        for reading in (first, again, gone):
+        for reading in (first, again, gone, same):
             readings.add(db, reading)
     page = text_of(browser.get(f"/sets/{kept.id}/pieces/1").text)
     assert "Swell: 22.3 read again: 22.1 counts" in page
+    assert "Swell: 22.1 read again, the same" in page
     assert "withdrawn" not in page.split("Corrections")[1]
     form = next(
         f
