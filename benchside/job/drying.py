@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
@@ -12,6 +13,7 @@ from typing import Literal
 from benchside import units
 from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange
 from benchside.job import sets, wood_of
+from benchside.job.forms import of_day
 from benchside.job.keys import cell_key, keyed
 from benchside.job.progress import Piece
 from benchside.job.sets import Standing
@@ -54,12 +56,9 @@ class Dries:
 
 @dataclass(frozen=True, slots=True)
 class Lies:
-    """What has come out dry and is not fitted yet, ``days`` ago; ``stale`` after two days.
+    """What has come out dry and is not fitted yet, ``days`` ago; ``stale`` after two days."""
 
-    ``numbers`` are its pieces; None among them stands for the whole set.
-    """
-
-    numbers: tuple[int | None, ...]
+    numbers: tuple[int, ...]
     dried_at: str
     sized_at: str | None
     days: float
@@ -111,7 +110,7 @@ def view(shop: Shop, set_id: int, *, now: str) -> View:
     slowest = max(pieces, key=_slowness, default=None)
     thickest = max(p.diameter_mm for p in work_of(shop, standing.kept).places.values())
     learned = _learned(slowest, thickest, air)
-    lies = tuple(_lies(kept_wood.drying_marks(shop, set_id), now))
+    lies = tuple(_lies(standing, kept_wood.drying_marks(shop, set_id), now))
     ready = _ready(standing, pieces, lies)
     return View(
         standing=standing,
@@ -152,7 +151,7 @@ def verdicts(shop: Shop, set_id: int) -> dict[int, Dries]:
 
 
 def moistures(shop: Shop, set_id: int) -> dict[int, float]:
-    """What each piece that was weighed holds by its last weight. [%]"""
+    """What each piece that was weighed holds by its last weight, where that can be. [%]"""
     said = wood_of.said(shop, set_id)
     start, _ = _start([s for s in kept_wood.slices(shop, set_id) if s.struck_at is None], said)
     ends: dict[int, tuple[float, float]] = {}
@@ -161,9 +160,8 @@ def moistures(shop: Shop, set_id: int) -> dict[int, float]:
             ends[w.spindle] = (ends.get(w.spindle, (w.mass_g, 0.0))[0], w.mass_g)
     found = {}
     for number, (first_g, last_g) in ends.items():
-        ovendry_g = ovendry_mass_g(first_g, start)
-        if last_g >= ovendry_g:
-            found[number] = moisture_percent(last_g, ovendry_g)
+        with suppress(OutOfRange):  # its scales' own page says what is wrong
+            found[number] = moisture_percent(last_g, ovendry_mass_g(first_g, start))
     return found
 
 
@@ -252,7 +250,7 @@ def weigh(
         for w in kept_wood.weighings(shop, set_id)
         if w.spindle == number and w.struck_at is None and w.key != key
     ]
-    if any(w.taken_at == at for w in others):
+    if any(w.taken_at == at or of_day(at, w.taken_at) for w in others):
         raise OutOfRange(
             f"Piece {number} has a weight of that day already.",
             field="day",
@@ -315,9 +313,10 @@ def note(shop: Shop, set_id: int, number: int | None, what: Moment, *, key: str,
     if number is not None:
         meant = {standing.piece(number).number}
     elif what == "dried":
-        meant = {p.number for p in standing.pieces if not p.to_turn and p.lot != "spoiled"}
+        meant = _turned(standing)
     else:
-        meant = _lying(shop, set_id, standing, at)
+        lies = _lies(standing, kept_wood.drying_marks(shop, set_id), at)
+        meant = {n for found in lies for n in found.numbers}
     if not meant:
         raise OutOfRange(
             "No piece is off the lathe yet."
@@ -332,12 +331,9 @@ def note(shop: Shop, set_id: int, number: int | None, what: Moment, *, key: str,
             kept_wood.add_drying_mark(db, set_id, mark)
 
 
-def _lying(shop: Shop, set_id: int, standing: Standing, now: str) -> set[int]:
-    """The pieces that lie dry: of a set that was noted as a whole, all."""
-    lying = {n for found in _lies(kept_wood.drying_marks(shop, set_id), now) for n in found.numbers}
-    if None in lying:
-        return {piece.number for piece in standing.pieces}
-    return {number for number in lying if number is not None}
+def _turned(standing: Standing) -> set[int]:
+    """The pieces that can have come out dry."""
+    return {p.number for p in standing.pieces if not p.to_turn and p.lot != "spoiled"}
 
 
 def _start(slices: Sequence[Slice], said: Said | None) -> tuple[float, float]:
@@ -435,7 +431,7 @@ def _estimate(
 def _ready(standing: Standing, pieces: Sequence[Dries], lies: Sequence[Lies]) -> frozenset[int]:
     out = {number for found in lies for number in found.numbers}
     weighed = {piece.number for piece in pieces if piece.verdict == "dry"}
-    return frozenset(n for n in standing.roughed if n in out | weighed or None in out)
+    return frozenset(n for n in standing.roughed if n in out | weighed)
 
 
 def _ready_mc(ready: frozenset[int], pieces: Sequence[Dries], target: float) -> float:
@@ -444,10 +440,12 @@ def _ready_mc(ready: frozenset[int], pieces: Sequence[Dries], target: float) -> 
     return sum(weighed) / len(weighed) if weighed else target
 
 
-def _lies(marks: Sequence[DryingMark], now: str) -> list[Lies]:
-    lying: dict[tuple[str, str | None], list[int | None]] = {}
-    for number in sorted({m.spindle for m in marks}, key=lambda n: n or 0):
-        own = [m for m in marks if m.spindle == number]
+def _lies(standing: Standing, marks: Sequence[DryingMark], now: str) -> list[Lies]:
+    """A mark of the whole set (without a number) is one of each of its turned pieces."""
+    lying: dict[tuple[str, str | None], list[int]] = {}
+    of_all = _turned(standing) or {p.number for p in standing.pieces}
+    for number in sorted(of_all | {m.spindle for m in marks if m.spindle is not None}):
+        own = [m for m in marks if m.spindle == number or (m.spindle is None and number in of_all)]
         dried = [m for m in own if m.what == "dried"]
         if not dried or any(m.what == "fitted" and m.at >= dried[-1].at for m in own):
             continue

@@ -92,6 +92,12 @@ def moment(day: str, *, now: str) -> str:
     return as_text(datetime.combine(found, time(12)).astimezone())
 
 
+def of_day(noon: str, at: str) -> bool:
+    """Whether a moment is of the day that the first stands for, where that was typed from paper."""
+    day = datetime.fromisoformat(noon).astimezone()
+    return day.time() == time(12) and datetime.fromisoformat(at).astimezone().date() == day.date()
+
+
 def by_field(problem: BenchsideError | None) -> Mapping[str, BenchsideError]:
     """The problems of a form by their fields, whether there is one or several."""
     if isinstance(problem, Wrong):

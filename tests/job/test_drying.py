@@ -14,6 +14,7 @@ from benchside.job.turning import Marked, Surprising
 from benchside.moments import as_text
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
+from benchside.store.wood import DryingMark, add_drying_mark
 from tests import shopfloor
 
 START = datetime(2026, 2, 1, 8, 0, tzinfo=UTC)
@@ -261,3 +262,36 @@ def test_of_a_set_with_nothing_turned_nothing_came_out_dry(shop):
     made = shopfloor.started(shop)
     with pytest.raises(OutOfRange):
         drying.note(shop, made.id, None, "dried", key=key(1), at=at(3))
+
+
+def test_a_slip_on_the_scales_leaves_its_piece_out_of_what_the_others_hold(shop, kept):
+    drying.weigh(shop, kept.id, 1, "200", "g", key=key(1), at=at(0))
+    drying.weigh(shop, kept.id, 1, "1000", "g", key=key(2), at=at(1), sure=True)
+    drying.weigh(shop, kept.id, 2, "145", "g", key=key(3), at=at(0))
+    drying.weigh(shop, kept.id, 2, "120", "g", key=key(4), at=at(1))
+    assert drying.moistures(shop, kept.id) == {2: pytest.approx(20.0)}  # 100 g dry, begun at 45 %
+
+
+def test_a_mark_of_the_whole_set_ends_as_its_pieces_are_fitted(shop, kept):
+    with shop.transaction() as db:
+        add_drying_mark(db, kept.id, DryingMark(key(1), None, "dried", at(3)))
+    (lies,) = drying.view(shop, kept.id, now=at(4)).lies
+    assert lies.numbers == TURNED
+    drying.note(shop, kept.id, 2, "fitted", key=key(2), at=at(4))
+    (lies,) = drying.view(shop, kept.id, now=at(9)).lies
+    assert (lies.numbers, lies.stale) == ((1, 3), True)
+    drying.note(shop, kept.id, None, "fitted", key=key(3), at=at(9))
+    assert drying.view(shop, kept.id, now=at(20)).lies == ()
+
+
+def test_a_day_from_paper_is_refused_where_the_piece_was_weighed_in_its_course(shop, kept):
+    afternoon = datetime(2026, 2, 8, 14, 30).astimezone()
+    drying.weigh(shop, kept.id, 1, "200", "g", key=key(1), at=as_text(afternoon))
+    next_day = as_text(afternoon + timedelta(days=1))
+    noon = forms.moment("2026-02-08", now=next_day)
+    with pytest.raises(OutOfRange) as twice:
+        drying.weigh(shop, kept.id, 1, "201", "g", key=key(2), at=noon)
+    assert twice.value.field == "day"
+    drying.weigh(shop, kept.id, 2, "201", "g", key=key(2), at=noon)
+    evening = as_text(afternoon + timedelta(hours=5))
+    drying.weigh(shop, kept.id, 1, "199", "g", key=key(3), at=evening)
