@@ -192,7 +192,8 @@ def _into_hole(row: Row, unit: Unit) -> tuple[str, ...]:
     say = sentences()
     bore = "" if row.bore is None else length(row.bore.size_mm, unit, fine=True)
     sized = [length(r.value_mm, unit, fine=True) for r in (row.wide, row.narrow) if r]
-    home = day(row.home_at) if row.home_at else say["again"] if row.stale else ""
+    waits = words()["fit"]["wait_short"].get(row.wait, "")
+    home = day(row.home_at) if row.home_at else say["again"] if row.stale else waits
     return (
         str(row.hole),
         str(row.number),

@@ -216,6 +216,7 @@ def test_a_tenon_of_a_piece_that_is_not_dry_is_told_to_wait(
     sheet = text_of(visitor.get("/sets/1/fit/sheet").text)
     assert "1 not dry yet" in sheet
     assert "2 not weighed" in sheet
+    assert "not dry yet" in text_of(visitor.get("/sets/1/sheet").text)
     note = {"key": key(9), "number": "1", "what": "dried", "day": "2026-03-05"}
     visitor.post("/sets/1/drying/note", data=note)
     assert "Drier first. It holds 21.8 %; this way wants 5 to 7 %." in text_of(
@@ -298,7 +299,7 @@ def test_the_three_drynesses_are_told_in_one_place(shop: Shop, visitor: TestClie
     a_set(shop)
     a_seat(shop, 1, replace(SEAT, test_hole=a_test_hole(shop), school="damp_post"))
     page = text_of(visitor.get(f"/sets/1/fit/{key(800)}").text)
-    assert "8 % counts as dry for the set" in page
+    assert "8 % counts as dry for the set: Drying waits for that." in page
     assert "6 % is what the tenon holds at its last cut" in page
     assert "This way counts on 4 to 5 %. This way wants the tenon drier than that" in page
     a_seat(shop, 1, replace(SEAT, test_hole=key(900), school="damp_post", tenon_moisture="5"))
