@@ -39,6 +39,10 @@ class LogView:
         """The one chosen."""
         return next((plan for plan in self.plans if plan.way == self.kept.way), None)
 
+    @property
+    def billets(self) -> int:
+        return self.plan.count if self.plan else 0
+
 
 def bare_log(key: str, at: str) -> KeptLog:
     """A log to fill in."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from benchside.errors import BenchsideError, Refused
 from benchside.job import sets as set_verbs
@@ -66,7 +67,7 @@ class SetView:
 
     @property
     def billets(self) -> int:
-        return sum(view.plan.count for view in self.logs if view.plan)
+        return sum(view.billets for view in self.logs)
 
     @property
     def covered(self) -> bool:
@@ -89,6 +90,12 @@ class SetView:
         return found
 
     @property
+    def next_label(self) -> int:
+        """The number after the last blank of all that is put to the set."""
+        ends = [first + self._counts.get(source, 0) for source, first in self.firsts.items()]
+        return max((*ends, *(blank.label + 1 for blank in self.blanks)), default=1)
+
+    @property
     def unsawn(self) -> tuple[str, ...]:
         """The names of what was put to the set since its pieces were numbered, and gives blanks."""
         if not self.blanks:
@@ -100,8 +107,14 @@ class SetView:
 
     @property
     def _counts(self) -> dict[Source, int]:
-        boards: dict[Source, int] = {("board", view.kept.id): view.count for view in self.boards}
-        return boards | {("log", v.kept.id): v.plan.count if v.plan else 0 for v in self.logs}
+        """How many blanks each board and log gives, in the order they are numbered: as they were
+        described, but a set that is split has its logs first."""
+        split = self.blank.route in ("split", "split_rough")
+        found = [
+            *((split, v.kept.made_at, "board", v.kept.id, v.count) for v in self.boards),
+            *((False, v.kept.made_at, "log", v.kept.id, v.billets) for v in self.logs),
+        ]
+        return {(kind, number): count for _, _, kind, number, count in sorted(found)}
 
     @property
     def _before(self) -> dict[Source, int]:
@@ -163,6 +176,15 @@ def of_set(shop: Shop, set_id: int) -> SetView:
         calls=called.calls,
         sound=called.sound,
     )
+
+
+def first_of(shop: Shop, set_id: int | None, kind: Literal["board", "log"], stock_id: int) -> int:
+    """The number of the first blank of a board or log, as all pages of its set tell it; of one not
+    kept yet, the number it will be. 1 without a set. Raises `NotFound`."""
+    if set_id is None:
+        return 1
+    view = of_set(shop, set_id)
+    return view.firsts.get((kind, stock_id), view.next_label)
 
 
 def number_pieces(shop: Shop, set_id: int, *, at: str) -> int:
@@ -249,10 +271,11 @@ def _numbered(
 def _of_view(view: SetView, at: str) -> list[KeptBlank]:
     """Every blank of the set's own size, labelled as it is numbered in the plan."""
     firsts = view.firsts
-    return [
+    found = [
         *(b for board in view.boards for b in _of_board(board, firsts["board", board.kept.id], at)),
         *(b for log in view.logs for b in _of_log(log, firsts["log", log.kept.id], at)),
     ]
+    return sorted(found, key=lambda blank: blank.label)
 
 
 def _source(blank: KeptBlank) -> Source:

@@ -12,7 +12,7 @@ from starlette.datastructures import FormData
 
 from benchside.draw import board as drawing
 from benchside.errors import BenchsideError, PatternBroken, Problem
-from benchside.job import board_table, boards
+from benchside.job import board_table, boards, stock
 from benchside.job.board_table import PIN_FIELDS, ROW_FIELDS, BoardTold, KnotRow, PinRow
 from benchside.job.boards import BoardView
 from benchside.stock import sawing
@@ -53,12 +53,13 @@ def draw_board(request: Request, form: Posted) -> Response:
         return JSONResponse(
             {"problems": [_told_beside(p.row, p.field, p) for p in broken.problems]}
         )
-    answer = environment().get_template("stock/_answer.html").render(**_answer(shop, view))
+    first = _first_told(form, view)
+    answer = environment().get_template("stock/_answer.html").render(**_answer(shop, view, first))
     return JSONResponse(
         {
-            **{side: set_in(face_of(view, side)) for side, _ in FACES},
+            **{side: set_in(face_of(view, side, first)) for side, _ in FACES},
             "ruler": set_in(ruler_of(view)),
-            "whole": set_in(whole(view)),
+            "whole": set_in(whole(view, first)),
             "answer": set_in(answer),
             "blanks": [
                 {**asdict(placed), "corners": blank.figure} for placed, blank in _outlines(view)
@@ -87,7 +88,7 @@ def board_sheet(request: Request, board_id: int) -> Response:
         "stock/sheet.html",
         title=view.kept.name,
         back=f"/stock/boards/{board_id}",
-        sheets=[sheet(view, 1)],
+        sheets=[sheet(view, _first(request, view))],
         unit=view.kept.unit,
         wanted=view.wanted,
     )
@@ -124,6 +125,7 @@ def _board_page(
             view = boards.drafted(shop, board_id, told)
         except PatternBroken:
             view = None
+    first = _first(request, view) if view else 1
     listed = problem.problems if isinstance(problem, PatternBroken) else ()
     return page(
         request,
@@ -134,9 +136,10 @@ def _board_page(
         told=told,
         view=view,
         ruler=ruler_of(view) if view else "",
-        whole=whole(view) if view else "",
-        faces=[(side, name, face_of(view, side) if view else "") for side, name in FACES],
-        answer=_answer(shop, view) if view else None,
+        numbered=f"{told.set_id}:{first}",
+        whole=whole(view, first) if view else "",
+        faces=[(side, name, face_of(view, side, first) if view else "") for side, name in FACES],
+        answer=_answer(shop, view, first) if view else None,
         rows=(*told.knots, *(KnotRow() for _ in range(BLANK_ROWS * (2 if more else 1)))),
         filled=len(told.knots),
         pins=(*told.pins, PinRow()),
@@ -148,6 +151,18 @@ def _board_page(
         key=fresh_key(),
         fields=ROW_FIELDS,
     )
+
+
+def _first(request: Request, view: BoardView) -> int:
+    return stock.first_of(shop_of(request), view.kept.set_id, "board", view.kept.id)
+
+
+def _first_told(form: FormData, view: BoardView) -> int:
+    """The first number as the page was opened with: to reckon it anew takes longer than a finger
+    waits."""
+    set_id, _, first = str(form.get("numbered", "")).partition(":")
+    same = set_id == str(view.kept.set_id or "")
+    return int(first) if same and first.isdecimal() and len(first) < 6 else 1
 
 
 def _told(form: FormData) -> BoardTold:
@@ -182,7 +197,7 @@ def _told_beside(row: int, field: str, said: Problem | BenchsideError) -> dict[s
     return {"row": row, "field": field, "message": plain(said.message), "hint": plain(said.hint)}
 
 
-def _answer(shop: Shop, view: BoardView, first: int = 1) -> dict[str, Any]:
+def _answer(shop: Shop, view: BoardView, first: int) -> dict[str, Any]:
     """What the answer to a board is made of."""
     rips = view.layout.rips if view.layout else ()
     kept_set = sets.found(shop, view.kept.set_id) if view.kept.set_id else None

@@ -11,7 +11,7 @@ from starlette.datastructures import FormData
 
 from benchside import units
 from benchside.errors import BenchsideError, NotUnderstood
-from benchside.job import board_table, drafts, logs
+from benchside.job import board_table, drafts, logs, stock
 from benchside.job.logs import LogView
 from benchside.stock.log import WAYS
 from benchside.store import sets
@@ -101,6 +101,7 @@ def _log_page(
     *,
     saved: bool = False,
 ) -> Response:
+    first = stock.first_of(shop_of(request), kept.set_id, "log", kept.id) if view else 1
     return page(
         request,
         "stock/log.html",
@@ -109,7 +110,7 @@ def _log_page(
         saved=saved,
         typed=typed,
         view=view,
-        plans=[(plan, ends_drawn(view, plan)) for plan in view.plans] if view else [],
+        plans=[(plan, ends_drawn(view, plan, first)) for plan in view.plans] if view else [],
         problems=problems,
         sets=sets.listed(shop_of(request)),
     )

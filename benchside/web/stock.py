@@ -159,7 +159,11 @@ def _set_page(
         base=f"/sets/{set_id}",
         unit=kept.unit,
         boards=boards,
-        logs=[(log, end_drawn(log, firsts["log", log.kept.id])) for log in view.logs],
+        logs=[
+            (log, end_drawn(log, first), first)
+            for log in view.logs
+            for first in (firsts["log", log.kept.id],)
+        ],
         free=rack.free_stock(shop),
         sources=origin.names_of(shop, view.blanks),
         routes=[(route, ALLOWANCES[route]) for route in ROUTES],

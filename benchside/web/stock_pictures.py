@@ -22,10 +22,10 @@ SHEET_MM = 250.0  # across a landscape sheet, inside any printer's margins
 FACES: tuple[tuple[drawing.Side, str], ...] = (("one", "Face one"), ("two", "Face two"))
 
 
-def face_of(view: BoardView, side: drawing.Side) -> str:
-    """One face of a board, large enough for a finger."""
-    name = dict(FACES)[side]
-    return drawing.face(on_screen(view), side, _px_per_mm(view), f"{name} of {view.kept.name}")
+def face_of(view: BoardView, side: drawing.Side, first: int) -> str:
+    """One face of a board, large enough for a finger, its blanks numbered from ``first``."""
+    name = f"{dict(FACES)[side]} of {view.kept.name}"
+    return drawing.face(on_screen(view, first), side, _px_per_mm(view), name)
 
 
 def ruler_of(view: BoardView) -> str:

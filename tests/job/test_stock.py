@@ -413,3 +413,31 @@ def test_a_file_from_before_there_was_stock_is_read(shop):
         del out["sets"][0][name]
     assert out.keys().isdisjoint(("boards", "logs"))
     assert exchange.from_json(exchange.to_json(out)).sets[0].stock.boards == ()
+
+
+def test_blanks_are_numbered_in_the_order_the_stock_was_described(shop, kept):
+    log_id = logs.keep_log(shop, log(kept))
+    view = stock.of_set(shop, kept.id)
+    before, billets = view.firsts, view.billets
+    told = replace(TOLD, set_id=str(kept.id), length="500", knots=())
+    later = "2026-02-02T08:00:00.000Z"
+    assert stock.first_of(shop, kept.id, "board", 0) == billets + 1  # as it will be
+    board_id = boards.keep_board(shop, None, told, key="d" * 32, at=later)
+    view = stock.of_set(shop, kept.id)
+    assert view.firsts == {**before, ("board", board_id): billets + 1}
+    assert stock.first_of(shop, kept.id, "board", board_id) == billets + 1
+    stock.number_pieces(shop, kept.id, at=AT)
+    assert {origin.origins(shop, kept.id)[n].blank.log_id for n in range(1, 11)} == {log_id}
+
+
+def test_a_set_that_is_split_takes_its_log_first_also_when_a_board_was_described_before(shop, kept):
+    board_id = keep(shop, replace(TOLD, set_id=str(kept.id), length="700", knots=()))
+    log_id = logs.keep_log(shop, replace(log(kept), made_at="2026-02-02T08:00:00.000Z"))
+    assert stock.of_set(shop, kept.id).firsts[("board", board_id)] == 1
+    set_blank.keep_set_blank(shop, kept.id, SetStock("split"), ())
+    view = stock.of_set(shop, kept.id)
+    assert view.firsts == {("log", log_id): 1, ("board", board_id): view.billets + 1}
+    stock.number_pieces(shop, kept.id, at=AT)
+    assert origin.origins(shop, kept.id)[1].blank.log_id == log_id
+    kept_blanks = stock.of_set(shop, kept.id).blanks
+    assert [b.spindle for b in kept_blanks[:10]] == list(range(1, 11))

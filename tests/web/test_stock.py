@@ -350,3 +350,33 @@ def test_what_is_not_there_is_said(visitor):
     for path in ("/stock/boards/9", "/stock/logs/9", "/sets/9/stock", "/stock/boards/9/sheet"):
         assert visitor.get(path).status_code == 404
     assert board(visitor, set_id="99").status_code == 404
+
+
+def test_a_blank_has_one_number_on_every_page(visitor, kept):
+    alone = {"blank_length_mm": "", "blank_side_mm": ""}
+    plain = {name: value for name, value in BOARD.items() if not name.startswith("knot_")}
+    told = {**plain, "length": "700", "set_id": str(kept.id)}
+    assert visitor.post("/stock/boards/new", data=told).status_code == 200
+    visitor.post("/stock/logs/new", data={**LOG, **alone, "set_id": str(kept.id)})
+    base = f"/sets/{kept.id}/stock"
+
+    def numbers(path: str) -> list[int]:
+        found = re.findall(r'class="blank-number"[^>]*>(\d+)<', visitor.get(path).text)
+        return sorted({int(n) for n in found})
+
+    boards, billets = numbers("/stock/boards/1"), numbers("/stock/logs/1")
+    assert boards[0] == 1
+    assert billets[0] == boards[-1] + 1
+    visitor.post(
+        base, data={"route": "split", "length_mm": "", "side_mm": "", "more_percent": "30"}
+    )
+    boards, billets = numbers("/stock/boards/1"), numbers("/stock/logs/1")
+    assert billets[0] == 1
+    assert boards[0] == billets[-1] + 1
+    stock_page = text_of(visitor.get(base).text)
+    assert f"White ash blanks {boards[0]} to {boards[-1]}" in stock_page
+    assert f"Ash butt blanks 1 to {billets[-1]}" in stock_page
+    drafted = {**told, "board_id": "1", "numbered": f"{kept.id}:{boards[0]}"}
+    drawn = visitor.post("/stock/boards/draw", data=drafted).json()
+    assert str(boards[0]) in re.findall(r'class="blank-number"[^>]*>(\d+)<', drawn["one"])
+    assert f"<td>{boards[0]}</td>" in drawn["answer"]
