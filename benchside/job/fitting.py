@@ -26,7 +26,7 @@ from benchside.lathe.sizes import TRY_OVER_MM, Verdict, verdict
 from benchside.pattern import Pattern, Station
 from benchside.store import fitting as store
 from benchside.store.database import Shop
-from benchside.store.fitting import HoleReading, Later, Part
+from benchside.store.fitting import Axis, HoleReading, Later, Part
 from benchside.store.wood import Wood
 from benchside.wood import species as listed
 from benchside.wood.species import FIBER_SATURATION
@@ -68,8 +68,9 @@ class Row:
 
     ``bore`` is the hole's size, ``own`` whether it was measured itself or stands in for it the
     test hole; ``target_mm`` is what to bring the tenon to. ``wide`` and ``narrow`` are its final
-    sizes as read, ``says`` what their mean means. ``dry`` is how it was read before, ``dry_mm`` its
-    narrow way and ``dry_wide_mm`` its wide one at the moisture it is sized at; ``thin`` says that
+    sizes as read, ``ways`` what each means, ``says`` the one that counts. ``dry`` is how it was
+    read before, ``dry_mm`` its narrow way and ``dry_wide_mm`` its wide one at the moisture
+    it is sized at; ``thin`` says that
     the narrow way is under the target, so that no wood is left for it; ``wait`` what it has to wait
     for before that cut, by its ``moisture`` [percent]; ``stale`` that it lay too long since.
     ``course`` is of the sizes read, or else of the target. ``rings`` is how its rings lie, where
@@ -84,6 +85,7 @@ class Row:
     target_mm: float | None
     wide: Later | None
     narrow: Later | None
+    ways: tuple[tuple[Axis, Verdict], ...]
     says: Verdict | None
     dry: DryTenon | None
     dry_wide_mm: float | None
@@ -103,6 +105,11 @@ class Row:
         if self.target_mm is None or self.home_at:
             return False
         return not self.thin if self.says is None else self.says.word == "over"
+
+    @property
+    def oval(self) -> bool:
+        """Whether one way across it is another thing than the other: over, at its size or under."""
+        return len({says.word for _, says in self.ways}) > 1
 
     @property
     def sized(self) -> bool:
@@ -282,6 +289,15 @@ def _end(pattern: Pattern, run: Sequence[Station]) -> End:
     return End(outermost.id, outermost.name, outermost.diameter_mm, end_mm - start_mm)
 
 
+def _that_counts(ways: Sequence[Verdict]) -> Verdict | None:
+    """What says whether a tenon is done: a way under, since no cut mends that, else a way over."""
+    for word in ("under", "over"):
+        beyond = [says for says in ways if says.word == word]
+        if beyond:
+            return min(beyond, key=lambda says: says.off_mm)
+    return ways[0] if ways else None
+
+
 def _by_number(standing: Standing) -> dict[int, int]:
     """Spindles by hole in the order of their numbers, the finished ones first."""
     counted = [p for p in standing.pieces if not p.practice and p.lot != "spoiled"]
@@ -362,11 +378,13 @@ class _Fitter:
         read = [r for r in (wide, narrow) if r]
         sized_at = max((r.taken_at for r in read), default=None)
         target_mm = None if bore is None else self._target_mm(found, bore.size_mm)
-        course = says = None
+        course = None
+        ways: tuple[tuple[Axis, Verdict], ...] = ()
         if bore is not None and target_mm is not None:
             both = (wide.value_mm, narrow.value_mm) if wide and narrow else None
             course = self._course(found, bore.size_mm, target_mm, both)
-            says = self._says(mean_mm(read), target_mm)
+            ways = tuple((r.axis, self._says(r.value_mm, target_mm)) for r in read)
+        says = _that_counts([each for _, each in ways])
         return Row(
             number=number,
             hole=hole,
@@ -375,6 +393,7 @@ class _Fitter:
             target_mm=target_mm,
             wide=wide,
             narrow=narrow,
+            ways=ways,
             says=says,
             dry=dry,
             dry_wide_mm=dry_wide_mm,
@@ -443,9 +462,7 @@ class _Fitter:
             ),
         )
 
-    def _says(self, sized_mm: float | None, target_mm: float) -> Verdict | None:
-        if sized_mm is None:
-            return None
+    def _says(self, sized_mm: float, target_mm: float) -> Verdict:
         tolerance = self.standing.kept.choices.tolerances.tenon_mm
         return verdict(sized_mm, target_mm, tolerance_mm=tolerance, kind="tenon")
 
@@ -463,8 +480,7 @@ class _Fitter:
     def _is_thin(self, narrow_mm: float | None, target_mm: float | None) -> bool:
         if narrow_mm is None or target_mm is None:
             return False
-        says = self._says(narrow_mm, target_mm)
-        return says is not None and says.word == "under"
+        return self._says(narrow_mm, target_mm).word == "under"
 
     def _lay_long(self, since: str) -> bool:
         return datetime.fromisoformat(self.now) - datetime.fromisoformat(since) > STALE

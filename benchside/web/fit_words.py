@@ -101,6 +101,8 @@ def verdict(row: job.Row, part: job.PartFit, unit: Unit) -> str:
     """What a size read means, today and through the year: one thought."""
     assert row.says is not None
     said, key = words()["fit"], judged(row, part)
+    if key == "oval":
+        return _oval(row, unit)
     if row.course is None or key not in said["sized"]:
         sizes = {"side": row.says.side_mm, "off": abs(row.says.off_mm)}
         text: str = said["verdict"][row.says.word]
@@ -110,9 +112,22 @@ def verdict(row: job.Row, part: job.PartFit, unit: Unit) -> str:
     return found
 
 
+def _oval(row: job.Row, unit: Unit) -> str:
+    """Which way a tenon that is no round is tight or loose, by how much, and what one does."""
+    said = words()["fit"]["oval"]
+    each = [
+        said[says.word].format(way=said["way"][axis], **_lengths({"off": abs(says.off_mm)}, unit))
+        for axis, says in row.ways
+    ]
+    beyond = " ".join(sorted(says.word for _, says in row.ways if says.word != "within"))
+    return str(said["told"].format(first=each[0], second=each[1], cure=said["cure"][beyond]))
+
+
 def judged(row: job.Row, part: job.PartFit) -> str:
-    """The key of what a size read means: over, under, or at its size and how that does."""
+    """The key of what a size read means: oval, over, under, or at its size and how that does."""
     assert row.says is not None
+    if row.oval:
+        return "oval"
     if row.says.word != "within":
         return row.says.word
     doubts = row.course.warnings if row.course else ()

@@ -131,6 +131,31 @@ def test_a_bore_smaller_than_the_dry_tenon_could_be_is_asked_about(shop: Shop) -
     assert seat_of(shop).hole_mm == pytest.approx(12.425)
 
 
+@pytest.mark.parametrize(
+    ("off_mm", "words", "counts"),
+    [
+        ((-0.56, 0.56), ["under", "over"], "under"),  # 0.605 × 0.649 in for 0.627
+        ((-0.20, 0.15), ["under", "over"], "under"),  # 0.619 × 0.633 in for 0.627
+        ((0.20, 0.00), ["over", "within"], "over"),
+        ((0.00, -0.20), ["within", "under"], "under"),
+    ],
+)
+def test_a_tenon_is_right_only_if_it_is_so_both_ways(
+    shop: Shop, off_mm: tuple[float, float], words: list[str], counts: str
+) -> None:
+    set_id = a_set(shop)
+    a_seat(shop, set_id, replace(SEAT, test_hole=a_test_hole(shop)))
+    both: dict[store.Axis, str] = {"A": f"{12.78 + off_mm[0]:.2f}", "B": f"{12.78 + off_mm[1]:.2f}"}
+    fit_forms.read_size(shop, set_id, key(800), 1, both, key=key(10), sure=False, at=AT)
+    row = seat_of(shop).rows[0]
+    assert row.target_mm == pytest.approx(12.78)
+    assert [says.word for _, says in row.ways] == words
+    assert row.oval
+    assert row.says is not None
+    assert row.says.word == counts
+    assert row.to_size == (counts == "over")
+
+
 def test_final_sizes_are_kept_with_their_moment_and_judged(shop: Shop) -> None:
     set_id = a_set(shop)
     a_seat(shop, set_id, replace(SEAT, test_hole=a_test_hole(shop)))

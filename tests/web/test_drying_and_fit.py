@@ -145,13 +145,28 @@ def test_tenons_are_sized_one_after_another_at_the_lathe(shop: Shop, visitor: Te
     assert asked.status_code == 422
     assert 'name="at_lathe"' in asked.text
     assert 'value="17"' in asked.text
+    for n, (a, b), told in (
+        (
+            1,
+            ("12.22", "13.34"),
+            "at the dot 0.56 mm under, loose that way; a quarter turn on 0.56 mm",
+        ),
+        (
+            2,
+            ("12.98", "12.78"),
+            "at the dot 0.20 mm over, tight that way; a quarter turn on at its",
+        ),
+    ):
+        oval = text_of(visitor.post(first, data={**form, "key": f"{n:032x}", "a": a, "b": b}).text)
+        assert f"Read {a} × {b}: oval, not right: {told}" in oval
+        assert "right, and so" not in oval
     page = visitor.post(first, data={**form, "key": "d" * 32, "a": "12,80", "b": "12.77"}).text
     assert "Piece 1, lower tenon: 12.80 × 12.77, right, and so through the year." in text_of(page)
     assert "In its hole grain of the part Rays across the part’s grain" in text_of(page)
     assert "For the part either way is alike: at most" in text_of(page)
     assert "Piece 2, lower tenon 12.78 mm" in text_of(page)
     for number in (2, 3, 4):
-        sent = {**form, "key": f"{number:032x}", "a": "12.78"}
+        sent = {**form, "key": f"{40 + number:032x}", "a": "12.78"}
         visitor.post(f"/sets/1/fit/{key(800)}/pieces/{number}", data=sent)
     assert "Size the tenons at the lathe" not in text_of(visitor.get("/sets/1/fit").text)
     assert visitor.get(f"/sets/1/fit/{key(800)}/pieces/77").status_code == 404
