@@ -23,6 +23,7 @@ class Line:
 
     ``lines_up``: every piece lies within the limit of the middle. ``farthest`` is the row of the
     one that lies off most, by ``farthest_mm`` with its sign (toward the drive above 0).
+    ``from_drawn``: two pieces that differ have no middle to go by, so the drawn place is theirs.
     """
 
     column: int
@@ -32,6 +33,7 @@ class Line:
     farthest: int
     farthest_mm: float
     lines_up: bool
+    from_drawn: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +66,11 @@ def line_up(
 
     ``off_mm`` has a row for each piece and a column for each place: position less that of the
     pattern, NaN where it was not read. The middle of a place is its median, so that a set shifted
-    throughout lines up. ``limit_mm`` is one for all or one for each place; between neighbours the
-    same limit holds for their difference, which is half as much leeway, for near ones show most
-    (judgement). ``order`` are the rows from left to right; as given where it is None.
+    throughout lines up; of two pieces that differ by more than the limit it is the drawn place,
+    since half way between them lies neither. ``limit_mm`` is one for all or one for each place;
+    between neighbours the same limit holds for their difference, which is half as much leeway, for
+    near ones show most (judgement). ``order`` are the rows from left to right; as given where it is
+    None.
 
     Raises `OutOfRange` for an endless figure, a limit that is none, or an order of other rows.
     """
@@ -81,25 +85,26 @@ def line_up(
     if len(set(row)) != len(row) or not set(row) <= set(range(len(off))):
         raise OutOfRange("Every piece has one place in the row.", field="order")
     read = [i for i in range(off.shape[1]) if not np.all(np.isnan(off[:, i]))]
-    return LineUp(
-        places=tuple(_line(off[:, i], i, float(limits[i])) for i in read),
-        jumps=_jumps(off, limits, row),
-        shifts_mm=_shifts(off, read),
-    )
+    places = tuple(_line(off[:, i], i, float(limits[i])) for i in read)
+    return LineUp(places=places, jumps=_jumps(off, limits, row), shifts_mm=_shifts(off, places))
 
 
 def _line(off: Floats, column: int, limit_mm: float) -> Line:
-    middle = float(np.nanmedian(off))
+    n = int(np.sum(~np.isnan(off)))
+    range_mm = float(np.nanmax(off) - np.nanmin(off))
+    from_drawn = n == 2 and range_mm > limit_mm + NOTHING_MM
+    middle = 0.0 if from_drawn else float(np.nanmedian(off))
     farthest = int(np.nanargmax(np.abs(off - middle)))
     by = float(off[farthest]) - middle
     return Line(
         column=column,
-        n=int(np.sum(~np.isnan(off))),
+        n=n,
         middle_mm=middle,
-        range_mm=float(np.nanmax(off) - np.nanmin(off)),
+        range_mm=range_mm,
         farthest=farthest,
         farthest_mm=by,
         lines_up=abs(by) <= limit_mm + NOTHING_MM,
+        from_drawn=from_drawn,
     )
 
 
@@ -113,10 +118,10 @@ def _jumps(off: Floats, limits: Floats, row: list[int]) -> tuple[Jump, ...]:
     return tuple(sorted(found, key=lambda jump: -jump.limits))
 
 
-def _shifts(off: Floats, read: list[int]) -> tuple[float, ...]:
-    if not read:
+def _shifts(off: Floats, places: tuple[Line, ...]) -> tuple[float, ...]:
+    if not places:
         return (float("nan"),) * len(off)
-    from_middle = off[:, read] - np.nanmedian(off[:, read], axis=0)
+    from_middle = off[:, [p.column for p in places]] - np.array([p.middle_mm for p in places])
     enough = np.sum(~np.isnan(from_middle), axis=1) >= FEWEST_PLACES
     return tuple(
         float(np.nanmedian(piece)) if told else float("nan")

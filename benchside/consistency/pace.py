@@ -19,6 +19,9 @@ Of = TypeVar("Of", bound=Hashable)
 
 BREAK_MIN = 20.0  # judgement: a longer gap between taps is a break, not work
 MOST_AHEAD = 10_000  # judgement: nobody plans for more pieces
+FEWEST_TIMES = 4  # judgement: fewer bend the line by one slow first piece
+LEAST_SHARE = 1 / 3  # judgement: no piece to come takes less of the mean than this
+FEW_REACH = 2.0  # judgement: fewer times only tell the rest within half and twice the mean
 _TOO_LONG = 50.0  # the logarithm of more minutes than anyone has
 
 
@@ -30,7 +33,8 @@ class Practice:
     time to ``doubling`` times what it was (0.9: a tenth saved), with 95 % limits that are None
     below three pieces. One piece alone says nothing of practice: slope 0. ``scatter`` is the
     standard deviation of the logarithm about the line; ``middle`` and ``room`` are the mean and
-    the sum of squares of the logarithms of the numbers, which forecasts need.
+    the sum of squares of the logarithms of the numbers, which forecasts need, as is
+    ``mean_minutes``, the plain mean of a piece.
     """
 
     n: int
@@ -42,11 +46,17 @@ class Practice:
     scatter: float
     middle: float
     room: float
+    mean_minutes: float
 
     def minutes_for(self, piece: int) -> float:
-        """What that piece takes by the line. Raises `OutOfRange` for a piece before the first."""
+        """What that piece takes by the line, or the mean of fewer than four times.
+
+        Raises `OutOfRange` for a piece before the first.
+        """
         if piece < 1:
             raise OutOfRange("Pieces are counted from 1.", field="piece")
+        if self.n < FEWEST_TIMES:
+            return self.mean_minutes
         return self.first_minutes * exp(self.slope * log(piece))
 
 
@@ -54,13 +64,13 @@ class Practice:
 class Ahead:
     """What is still to do: the most likely time, and its 95 % limits. [minutes]
 
-    The limits are None below three pieces; a high one without end says that nothing is known.
+    A high one without end says that nothing is known.
     """
 
     pieces: int
     minutes: float
-    low: float | None
-    high: float | None
+    low: float
+    high: float
 
 
 def minutes_per_piece(
@@ -120,14 +130,14 @@ def practice(minutes: Sequence[float]) -> Practice:
     number, taken = np.log(number[seen]), taken[seen]
     if not taken.size or not np.all(np.isfinite(taken) & (taken > 0)):
         raise OutOfRange("A piece takes more than 0 minutes.", field="minutes")
-    time = np.log(taken)
+    time, mean = np.log(taken), mean_of(taken)
     middle, n = mean_of(number), int(taken.size)
     along = number - middle
     room = float(along @ along)
     slope = float(along @ (time - mean_of(time))) / room if room else 0.0
     first = exp(mean_of(time) - slope * middle)
     if n < 3:
-        return Practice(n, first, slope, 2**slope, None, None, 0.0, middle, room)
+        return Practice(n, first, slope, 2**slope, None, None, 0.0, middle, room, mean)
     rest = time - mean_of(time) - slope * along
     scatter = sqrt(float(rest @ rest) / (n - 2))
     reach = float(stdtrit(n - 2, (1 + CONFIDENCE) / 2)) * scatter / sqrt(room)
@@ -141,6 +151,7 @@ def practice(minutes: Sequence[float]) -> Practice:
         scatter,
         middle,
         room,
+        mean,
     )
 
 
@@ -150,7 +161,8 @@ def ahead(found: Practice, made: int, wanted: int) -> Ahead:
     The sum of the curve over pieces ``made`` + 1 to ``wanted``, with the mean of times that
     scatter in the logarithm (half its variance more). The limits are by Student's t on n - 2
     degrees of freedom, with the error of the line and the scatter of the pieces to come carried
-    into the logarithm of the sum. Breaks are not in it.
+    into the logarithm of the sum. Below four times it is the mean for each piece, within half and
+    twice of that; never is it below a third of the mean for each. Breaks are not in it.
 
     Raises `OutOfRange` for counts that are none.
     """
@@ -158,16 +170,18 @@ def ahead(found: Practice, made: int, wanted: int) -> Ahead:
         raise OutOfRange("The pieces to come are counted from those made.", field="wanted")
     if made == wanted:
         return Ahead(0, 0.0, 0.0, 0.0)
+    plain = found.mean_minutes * (wanted - made)
+    if found.n < FEWEST_TIMES:
+        return Ahead(wanted - made, plain, plain / FEW_REACH, plain * FEW_REACH)
     number = np.log(np.arange(made + 1, wanted + 1, dtype=np.float64))
-    each = np.exp(log(found.first_minutes) + found.slope * number + found.scatter**2 / 2)
+    curve = np.exp(log(found.first_minutes) + found.slope * number + found.scatter**2 / 2)
+    each = np.maximum(curve, LEAST_SHARE * found.mean_minutes)
     minutes = float(np.sum(each))
-    if found.n < 3:
-        return Ahead(wanted - made, minutes, None, None)
     share = each / minutes
     line = 1 / found.n + float(share @ (number - found.middle)) ** 2 / found.room
     error = found.scatter * sqrt(line + float(share @ share))
     reach = float(stdtrit(found.n - 2, (1 + CONFIDENCE) / 2)) * error
-    low = minutes * exp(-min(reach, _TOO_LONG))
+    low = min(max(minutes * exp(-min(reach, _TOO_LONG)), LEAST_SHARE * plain), minutes)
     high = minutes * exp(reach) if reach < _TOO_LONG else inf
     return Ahead(wanted - made, minutes, low, high)
 

@@ -27,6 +27,15 @@ def test_the_bead_that_is_off_is_named_with_its_piece():
     assert off.farthest_mm == pytest.approx(1.45)
 
 
+def test_of_two_that_differ_the_one_off_the_drawn_place_is_named():
+    (line,) = line_up([[0.0], [1.5]], 0.6).places
+    assert (line.from_drawn, line.lines_up, line.farthest) == (True, False, 1)
+    assert line.farthest_mm == pytest.approx(1.5)
+    assert line_up([[0.0, 0.0], [1.5, 1.6]], 0.6).shifts_mm == pytest.approx((0, 1.55))
+    (agreed,) = line_up([[2.0], [2.1]], 0.6).places
+    assert (agreed.from_drawn, agreed.lines_up) == (False, True)
+
+
 def test_neighbours_show_what_far_ones_hide():
     # Falling across the row by 0.5 a piece: fine side by side. Swapped, two neighbours are not.
     falling = [[0.0], [0.5], [1.0], [1.5]]
