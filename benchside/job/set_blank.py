@@ -76,6 +76,7 @@ def set_blank(shop: Shop, set_id: int) -> SetBlank:
         grown.turn_mm if grown else _thickest_mm(pattern),
         route,
         left_mm=grown.allowance_mm if grown else 0.0,
+        inches=kept.unit != "mm",
     )
     blank = Blank(
         choices.length_mm or proposal.blank.length_mm, choices.side_mm or proposal.blank.side_mm
@@ -134,10 +135,11 @@ def wanted_of(
 
 
 def begun_in(shop: Shop, set_id: int | None) -> Unit:
-    """What a first board or log is told in: as its set, else as the shop works."""
-    if set_id is not None:
-        return kept_sets.found(shop, set_id).unit
-    return "in/64" if works_in(shop) == "in" else "mm"
+    """What a first board or log is told in: as its set, in 64ths where that counts sixteenths;
+    without one as the shop works."""
+    if set_id is not None and (unit := kept_sets.found(shop, set_id).unit) != "in/16":
+        return unit
+    return "in/64" if set_id is not None or works_in(shop) == "in" else "mm"
 
 
 def keep_set_blank(shop: Shop, set_id: int, choices: SetStock, others: Sequence[KeptNeed]) -> None:

@@ -45,12 +45,13 @@ ALLOWANCES: Mapping[Route, Allowance] = {
 DRIVE_MM = 9.5
 TAIL_MM = 6.0
 MORE_PERCENT = (30, 50)  # common practice, no source: how much more wood is bought than the list
+SIXTEENTH_MM = 25.4 / 16
 MOST_OVER_MM = 60.0  # judgement
 
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """A blank and the parts it is the sum of. [mm]"""
+    """A blank and the parts it is the sum of, rounded up as a rule in ``inches`` or not. [mm]"""
 
     length_mm: float
     drive_mm: float
@@ -58,12 +59,15 @@ class Proposal:
     ends_mm: float
     largest_mm: float
     over_mm: float
+    inches: bool = False
 
     @property
     def blank(self) -> Blank:
-        """Length and side, rounded up to a whole millimetre and to half of one."""
+        """Length and side, rounded up to a whole millimetre and to half of one, or both to a
+        sixteenth of an inch."""
         length = self.length_mm + self.drive_mm + self.tail_mm + 2 * self.ends_mm
-        return Blank(float(_up(length, 1.0)), _up(self.largest_mm + self.over_mm, 0.5))
+        steps = (SIXTEENTH_MM, SIXTEENTH_MM) if self.inches else (1.0, 0.5)
+        return Blank(float(_up(length, steps[0])), _up(self.largest_mm + self.over_mm, steps[1]))
 
 
 def propose(
@@ -76,6 +80,7 @@ def propose(
     ends_mm: float | None = None,
     over_mm: float | None = None,
     left_mm: float = 0.0,
+    inches: bool = False,
 ) -> Proposal:
     """The blank for a piece so long, whose largest diameter to turn now is ``largest_mm``.
 
@@ -92,6 +97,7 @@ def propose(
         ends_mm=own.ends_mm if ends_mm is None else ends_mm,
         largest_mm=largest_mm,
         over_mm=_over_mm(route, left_mm) if over_mm is None else over_mm,
+        inches=inches,
     )
     for field, least, most in (
         ("length_mm", 1.0, 5000.0),

@@ -21,6 +21,7 @@ from benchside.store import sets
 from benchside.store.database import Shop
 from benchside.web.asked import shop_of
 from benchside.web.fractions import plain, set_in
+from benchside.web.labels import saw_unit
 from benchside.web.pattern_parts import Posted
 from benchside.web.render import environment, now, render, see
 from benchside.web.sets import fresh_key
@@ -89,7 +90,7 @@ def board_sheet(request: Request, board_id: int) -> Response:
         title=view.kept.name,
         back=f"/stock/boards/{board_id}",
         sheets=[sheet(view, _first(request, view))],
-        unit=view.kept.unit,
+        unit=saw_unit(view.kept.unit),
         wanted=view.wanted,
     )
 
@@ -205,7 +206,7 @@ def _answer(shop: Shop, view: BoardView, first: int) -> dict[str, Any]:
     return {
         "view": view,
         "layout": view.layout,
-        "unit": view.kept.unit,
+        "unit": saw_unit(view.kept.unit),
         "settings": sawing.settings(rips),
         "first": first,
         "kept_set": kept_set,

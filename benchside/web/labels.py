@@ -60,6 +60,11 @@ def position(mm: float, unit: Unit) -> str:
     return length(mm, unit).removesuffix(".000").removesuffix(".0")
 
 
+def saw_unit(unit: Unit) -> Unit:
+    """The unit in which wood is sawn: a saw cut and what it leaves lie between the sixteenths."""
+    return "in/64" if unit == "in/16" else unit
+
+
 def error(mm: float, unit: Unit) -> str:
     """An error, far smaller than the step of sizes: two figures that count, and the unit."""
     sign = units.unit_sign(unit)

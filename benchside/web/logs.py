@@ -18,6 +18,7 @@ from benchside.store import sets
 from benchside.store.stock import KeptLog
 from benchside.units import UNITS, Unit
 from benchside.web.asked import shop_of
+from benchside.web.labels import saw_unit
 from benchside.web.pattern_parts import Posted
 from benchside.web.render import now, render, see
 from benchside.web.sets import fresh_key
@@ -107,6 +108,7 @@ def _log_page(
         "stock/log.html",
         status=422 if problems else 200,
         kept=kept,
+        unit=saw_unit(kept.unit),
         saved=saved,
         typed=typed,
         view=view,

@@ -15,7 +15,7 @@ from benchside.paper.report import Facts, Part, Picture, Table, Text
 from benchside.stock import sawing
 from benchside.units import Unit, unit_sign
 from benchside.web import drying
-from benchside.web.labels import length, moisture, position
+from benchside.web.labels import length, moisture, position, saw_unit
 from benchside.web.render import day, signed
 from benchside.web.stock_pictures import ends_of, plan_of
 from benchside.web.words import words
@@ -78,7 +78,7 @@ def _counted(key: str, n: int) -> str:
 def blanks(found: SetSheet, width_mm: float) -> Iterator[Part]:
     """The blank, what each board and log gives of it with the fence set to what, and each drawn
     to scale."""
-    say, unit, stock = sentences(), found.sheet.kept.unit, found.stock
+    say, unit, stock = sentences(), saw_unit(found.sheet.kept.unit), found.stock
     if not (stock.boards or stock.logs):
         return
     blank = stock.blank.blank
@@ -151,7 +151,7 @@ def _numbers(first: int, count: int) -> str:
 
 def _fences(view: BoardView) -> str:
     """The settings in the board's own unit, as the board's page tells them."""
-    say, unit = sentences()["fence"], view.kept.unit
+    say, unit = sentences()["fence"], saw_unit(view.kept.unit)
     told = []
     for together in sawing.settings(view.layout.rips if view.layout else ()):
         rip = together[0]

@@ -17,6 +17,7 @@ from benchside.store import sets
 from benchside.store.stock import KeptNeed, SetStock
 from benchside.units import Unit
 from benchside.web.asked import shop_of
+from benchside.web.labels import saw_unit
 from benchside.web.pattern_parts import Posted
 from benchside.web.render import now, render, see
 from benchside.web.stock_pictures import end_drawn, sheet, whole
@@ -116,7 +117,7 @@ def set_sheet(request: Request, set_id: int) -> Response:
         title=view.blank.kept.name,
         back=f"/sets/{set_id}/stock",
         sheets=found,
-        unit=view.blank.kept.unit,
+        unit=saw_unit(view.blank.kept.unit),
         wanted=view.blank.all_wanted,
     )
 
@@ -157,7 +158,7 @@ def _set_page(
         kept=kept,
         saved=saved,
         base=f"/sets/{set_id}",
-        unit=kept.unit,
+        unit=saw_unit(kept.unit),
         boards=boards,
         logs=[
             (log, end_drawn(log, first), first)

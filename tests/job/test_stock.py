@@ -10,6 +10,7 @@ import pytest
 from benchside.errors import NotFound, OutOfRange, PatternBroken, Refused
 from benchside.job import boards, exchange, logs, origin, rack, set_blank, sets, stock, wood
 from benchside.job.board_table import BoardTold, KnotRow, PinRow, as_told, slope
+from benchside.lathe.parts import ROUGH_OVER_MM
 from benchside.store import readings
 from benchside.store import stock as store
 from benchside.store.database import Shop
@@ -441,3 +442,18 @@ def test_a_set_that_is_split_takes_its_log_first_also_when_a_board_was_described
     assert origin.origins(shop, kept.id)[1].blank.log_id == log_id
     kept_blanks = stock.of_set(shop, kept.id).blanks
     assert [b.spindle for b in kept_blanks[:10]] == list(range(1, 11))
+
+
+@pytest.mark.parametrize("unit", ["in", "in/16", "in/64"])
+def test_in_inches_a_blank_is_proposed_in_whole_sixteenths_and_holds_the_rough_round(
+    shop, kept, unit
+):
+    sets.settle(shop, kept.id, replace(kept.choices, unit=unit))
+    green = wood.Given("northern red oak", "green", "green", "figure", lives_mc=8.0)
+    wood.give(shop, kept.id, green, at=AT)
+    found = set_blank.set_blank(shop, kept.id)
+    rough_mm = found.grown.turn_mm + ROUGH_OVER_MM
+    assert rough_mm <= found.blank.side_mm < rough_mm + 25.4 / 16 + 0.1
+    for mm in (found.blank.side_mm, found.blank.length_mm):
+        assert mm * 16 / 25.4 == pytest.approx(round(mm * 16 / 25.4), abs=1e-9)
+    assert set_blank.begun_in(shop, kept.id) == ("in" if unit == "in" else "in/64")

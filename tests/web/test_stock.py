@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
 
-from benchside.job import wood
+from benchside.job import sets, wood
 from benchside.store import stock as store
 from tests import shopfloor
 from tests.web.pages import text_of
@@ -380,3 +381,23 @@ def test_a_blank_has_one_number_on_every_page(visitor, kept):
     drawn = visitor.post("/stock/boards/draw", data=drafted).json()
     assert str(boards[0]) in re.findall(r'class="blank-number"[^>]*>(\d+)<', drawn["one"])
     assert f"<td>{boards[0]}</td>" in drawn["answer"]
+
+
+def test_in_sixteenths_saw_and_blank_are_told_to_the_64th_alike_on_every_page(visitor, shop, kept):
+    sets.settle(shop, kept.id, replace(kept.choices, unit="in/16"))
+    base = f"/sets/{kept.id}/stock"
+    size = {"length_mm": "24 5/8", "side_mm": "1 25/64"}
+    visitor.post(base, data={"route": "dry", "more_percent": "30", **size})
+    sizes = {"length": "96", "width": "7 1/4", "thickness": "1 1/2", "kerf": "1/8"}
+    plain = {name: value for name, value in BOARD.items() if not name.startswith("knot_")}
+    told = {**plain, **sizes, "near": "31/64", "unit": "in/64", "set_id": str(kept.id)}
+    assert visitor.post("/stock/boards/new", data=told).status_code == 200
+    assert "24 5⁄8 × 1 25⁄64 × 1 25⁄64 in" in text_of(visitor.get(base).text)
+    for path in ("/stock/boards/1", "/stock/boards/1/sheet", f"{base}/sheet"):
+        page = text_of(visitor.get(path).text)
+        assert "1 25⁄64 in" in page, path
+        assert "23⁄64 in" in page, path
+        assert "49 3⁄8" in page, path  # the second blank's far end: 24 5/8, 1/8, 24 5/8
+    sheet = text_of(visitor.get(f"/sets/{kept.id}/sheet").text)
+    assert "24 5⁄8 × 1 25⁄64 × 1 25⁄64 in" in sheet
+    assert "23⁄64 in" in sheet
