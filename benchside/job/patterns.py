@@ -17,7 +17,7 @@ from benchside.lathe import parts, plan
 from benchside.lathe.course import Bench
 from benchside.lathe.parts import Slenderness
 from benchside.lathe.steps import STAGES, Step
-from benchside.pattern import Pattern, Place, change, places, rules, table
+from benchside.pattern import Pattern, Place, change, places, table
 from benchside.store import patterns, sets
 from benchside.store.database import Shop
 from benchside.store.originals import Original, of_pattern
@@ -161,7 +161,7 @@ def read_table(shop: Shop, text: str, *, name: str = "", unit: TypingUnit = "mm"
     if judged.problems:
         raise PatternBroken(judged.problems)
     with shop.transaction() as db:
-        return _add(db, _all_named(pattern), note="", at=at)
+        return _add(db, change.all_named(pattern), note="", at=at)
 
 
 def save_revision(
@@ -204,9 +204,9 @@ def scaled(
 
 
 def possible_mm(
-    shop: Shop, pattern_id: int, *, diameters: bool = False, tenons: bool = False
+    shop: Shop, pattern_id: int, step_mm: float, *, diameters: bool = False, tenons: bool = False
 ) -> tuple[float, float] | None:
-    """The shortest and the longest a pattern can be scaled to, to a hundredth; None where it does
+    """The shortest and the longest a pattern can be scaled to, in whole steps; None where it does
     not go on the lathe as it is. [mm]"""
 
     def fits(length_mm: float) -> bool:
@@ -217,16 +217,7 @@ def possible_mm(
         return True
 
     now_mm = patterns.found(shop, pattern_id).pattern.length_mm
-    if not fits(now_mm):
-        return None
-    limits = []
-    for beyond_mm in (0.0, rules.LONGEST_MM + 1):
-        good_mm, bad_mm = now_mm, beyond_mm
-        while abs(bad_mm - good_mm) > 0.01:
-            middle_mm = (good_mm + bad_mm) / 2
-            good_mm, bad_mm = (middle_mm, bad_mm) if fits(middle_mm) else (good_mm, middle_mm)
-        limits.append(good_mm)
-    return limits[0], limits[1]
+    return change.possible_mm(now_mm, step_mm, fits) if fits(now_mm) else None
 
 
 def keep_scaled(shop: Shop, new: Scaled, *, base: int, at: str) -> int:
@@ -412,13 +403,7 @@ def _sound(shop: Shop, draft: Draft, base: Pattern | None) -> Pattern:
     judged = drafts.judge(draft, base=base, lathe=lathe(shop))
     if judged.problems or judged.pattern is None:
         raise PatternBroken(judged.problems)
-    return _all_named(judged.pattern)
-
-
-def _all_named(pattern: Pattern) -> Pattern:
-    """A station left without a name is called by its number, so that it can be spoken of."""
-    named = (replace(s, name=s.name or f"station {i}") for i, s in enumerate(pattern.stations, 1))
-    return replace(pattern, stations=tuple(named))
+    return change.all_named(judged.pattern)
 
 
 def _add(db: Database, pattern: Pattern, *, note: str, at: str) -> int:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from math import isfinite
+from math import ceil, floor, isfinite
 from typing import Literal
 
 from benchside.errors import NotFound, OutOfRange
+from benchside.pattern import rules
 from benchside.pattern.places import places
 from benchside.pattern.shapes import Pattern
 from benchside.pattern.stations import Section
@@ -99,6 +100,24 @@ def scaled(
     return Scaled(new, _changes(pattern, new, tenons))
 
 
+def possible_mm(
+    now_mm: float, step_mm: float, fits: Callable[[float], bool]
+) -> tuple[float, float] | None:
+    """The shortest and the longest whole number of steps that fits, where one does. [mm]
+
+    ``now_mm`` fits; so does everything between it and the first length either way that does not.
+    """
+    steps = round(now_mm / step_mm, PLACES)
+    found = []
+    for good, bad in ((ceil(steps), 0), (floor(steps), floor(rules.LONGEST_MM / step_mm) + 1)):
+        while abs(bad - good) > 1:
+            middle = (good + bad) // 2
+            good, bad = (middle, bad) if fits(middle * step_mm) else (good, middle)
+        found.append(good)
+    shortest, longest = found
+    return (shortest * step_mm, longest * step_mm) if shortest <= longest else None
+
+
 def shortened(pattern: Pattern, by_mm: float, *, end: End = "datum") -> Scaled:
     """The spindle with a piece sawn off one end: sizes stay where they are in the wood. [mm]
 
@@ -132,15 +151,21 @@ def shortened(pattern: Pattern, by_mm: float, *, end: End = "datum") -> Scaled:
     return Scaled(cut if end == "datum" else _end_for_end(cut), warnings)
 
 
+def all_named(pattern: Pattern) -> Pattern:
+    """A station left without a name is called by its number, so that it can be spoken of."""
+    named = (replace(s, name=s.name or f"station {i}") for i, s in enumerate(pattern.stations, 1))
+    return replace(pattern, stations=tuple(named))
+
+
 def mirrored(pattern: Pattern) -> Pattern:
     """The pattern end for end: position x becomes length - x, sections run the other way. [mm]
 
     Every station keeps its name, and a bead or cove the one it had from the station where it
     started; its mark goes by that station's id, which comes to where it starts now (the id at the
     far end of such a run comes to its other end). "tail" and "drive" in a name change places.
-    The datum end of the work stays; mirroring twice gives the pattern back.
+    The datum end of the work stays; mirroring twice gives the pattern back, all its stations named.
     """
-    turned = _end_for_end(pattern)
+    turned = _end_for_end(all_named(pattern))
     last = len(turned.stations) - 1
     known = {i: i for i in range(last + 1)}
     for first, end in _curved_runs(turned.sections):

@@ -33,11 +33,6 @@ def drift(
     return {"line": line, "aims": told}
 
 
-def aimed_mm(told: dict[str, Any] | None) -> dict[str, str]:
-    """The size to stop at where that is another than drawn, by step, as a page sends it. [mm]"""
-    return {one["at"]: str(one["to"]) for one in (told["aims"] if told else []) if "to" in one}
-
-
 def _where(one: labels.Aimed) -> tuple[str, str]:
     return one.of.place.id, one.of.kind
 

@@ -126,8 +126,8 @@ def room(place: Place, why: SizeNow, unit: Unit) -> str:
     sizes = {
         "turn": why.turn_mm,
         "reckoned": why.reckoned_mm,
-        "off": abs(why.short_mm) * why.ratio,
-        "left": why.turn_mm * why.ratio - why.final_mm,
+        "off": abs(why.short_dry_mm),
+        "left": why.left_mm,
     }
     after = said[f"left_{place.role}" if why.allowance_mm else f"off_{place.role}"]
     told = {name: f"{length(mm, unit, fine=True)} {sign}" for name, mm in sizes.items()}

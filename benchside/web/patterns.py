@@ -6,7 +6,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import partial
-from math import ceil, floor
 from typing import Any
 
 from fastapi import APIRouter, Request, Response
@@ -165,13 +164,11 @@ def _scale_page(
 
 def _possible(shop: Shop, pattern_id: int, typed: _ScaleForm) -> tuple[str, str] | None:
     """The shortest and the longest it can be made, in whole millimetres or sixteenths within."""
-    found = job.possible_mm(shop, pattern_id, diameters=typed.diameters, tenons=typed.tenons)
-    if found is None:
-        return None
-    step = 1.0 if typed.unit == "mm" else units.step_mm("in/16")
-    hair = 0.02 / step  # what the limits are found to
-    least, most = ceil(found[0] / step - hair), floor(found[1] / step + hair)
-    return drafts.figure(least * step, typed.unit), drafts.figure(most * step, typed.unit)
+    step_mm = 1.0 if typed.unit == "mm" else units.step_mm("in/16")
+    found = job.possible_mm(
+        shop, pattern_id, step_mm, diameters=typed.diameters, tenons=typed.tenons
+    )
+    return found and (drafts.figure(found[0], typed.unit), drafts.figure(found[1], typed.unit))
 
 
 def _at_length(name: str, length_mm: float, unit: TypingUnit) -> str:

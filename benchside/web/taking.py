@@ -11,10 +11,10 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import JSONResponse
 
 from benchside.errors import BenchsideError, NotUnderstood
-from benchside.job import turning, watching
+from benchside.job import turning
 from benchside.job.keys import key_for
 from benchside.lathe.steps import STAGES, Step
-from benchside.web import aims, at_hand, labels
+from benchside.web import at_hand, labels
 from benchside.web.asked import Asked, OfPiece, TypedForm
 from benchside.web.faces import anchor
 from benchside.web.render import now, see, wants_json
@@ -137,10 +137,10 @@ def _taken(typed: dict[str, str]) -> turning.Taken:
 
 def _take_list(at: Asked, pairs: list[tuple[str, str]]) -> Response:
     typed, sure = dict(pairs), [value for name, value in pairs if name == "sure"]
+    aims = [value.rpartition(" ") for name, value in pairs if name == "aim"]  # as the page showed
+    aimed_mm = {step_id: to_mm for step_id, _, to_mm in aims}
     stage, troubles = typed.get("stage", ""), []
     sitting = turning.sitting(at.shop, at.set_id, at.number, stage or None)
-    watch, told = watching.told(at.shop, at.set_id)
-    aimed_mm = aims.aimed_mm(aims.drift(watch, told, sitting.work, sitting.unit))
     for step in sitting.steps:
         for axis, ending in (("A", ""), ("B", "/B")):
             name = step.id + ending

@@ -63,6 +63,16 @@ class SizeNow:
         return self.reckoned_mm - self.turn_mm
 
     @property
+    def short_dry_mm(self) -> float:
+        """What ``short_mm`` comes to once it is dry, on the narrow way."""
+        return self.short_mm * self.ratio
+
+    @property
+    def left_mm(self) -> float:
+        """What stands over the final size once it is dry, on the narrow way."""
+        return self.turn_mm * self.ratio - self.final_mm
+
+    @property
     def for_oval_mm(self) -> float:
         return self.reckoned_mm - self.even_mm
 

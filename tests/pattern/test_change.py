@@ -6,7 +6,15 @@ from hypothesis import strategies as st
 
 from benchside.errors import NotFound, OutOfRange, PatternBroken
 from benchside.pattern import Pattern, Section, Station, places
-from benchside.pattern.change import TenonChange, mirrored, revalued, scaled, shortened
+from benchside.pattern.change import (
+    TenonChange,
+    all_named,
+    mirrored,
+    possible_mm,
+    revalued,
+    scaled,
+    shortened,
+)
 
 from .spindles import patterns, spindle
 
@@ -253,6 +261,43 @@ def test_turning_twice_gives_the_spindle_back():
     )
     for pattern in (spindle(), leg(), odd):
         assert mirrored(mirrored(pattern)) == pattern
+
+
+@given(patterns())
+def test_turning_twice_gives_every_name_back(pattern):
+    def names(pattern):
+        return [s.name for s in (*pattern.stations, *pattern.sections)]
+
+    assert names(mirrored(mirrored(pattern))) == names(all_named(pattern))
+
+
+def test_a_bead_at_a_station_without_a_name_is_called_by_its_number_whichever_end_is_first():
+    bare = spindle()
+    stations = tuple(replace(s, name="" if s.id == "s2" else s.name) for s in bare.stations)
+    bare = replace(bare, stations=stations)
+    turned = mirrored(bare)
+    crowns = [
+        next(p.name for p in places(p) if p.role == "crown") for p in (turned, all_named(bare))
+    ]
+    assert crowns == ["station 2", "station 2"]
+    assert mirrored(turned) == all_named(bare)
+
+
+@pytest.mark.parametrize("longest_mm", [699.99, 700.0, 700.49])
+@pytest.mark.parametrize("shortest_mm", [300.0, 300.01, 300.51])
+@pytest.mark.parametrize("now_mm", [300.6, 450.0, 699.9])
+def test_the_lengths_that_are_told_are_those_that_fit(now_mm, shortest_mm, longest_mm):
+    def fits(length_mm):
+        return shortest_mm <= length_mm <= longest_mm
+
+    told = possible_mm(now_mm, 1.0, fits)
+    assert told is not None
+    assert all(map(fits, told))
+    assert not any(map(fits, (told[0] - 1, told[1] + 1)))
+
+
+def test_where_no_whole_length_fits_none_is_told():
+    assert possible_mm(300.5, 1.0, lambda length_mm: 300.2 < length_mm < 300.7) is None
 
 
 def test_the_first_good_piece_becomes_the_pattern():

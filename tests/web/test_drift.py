@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from benchside.store import readings
+from benchside.store import readings, sets
 from benchside.store.database import Shop
 from tests import shopfloor
 from tests.web.pages import form_fields, text_of
@@ -144,11 +144,23 @@ def test_lathe_piece_page_and_table_mark_one_reading_alike(visitor: TestClient) 
 
 
 @pytest.mark.usefixtures("creeping")
-def test_the_list_without_script_is_judged_by_the_aim_it_tells(visitor: TestClient) -> None:
-    (aim,) = [a for a in tap(visitor, 7, "done")["drift"]["aims"] if a["at"] == f"final:{CROWN}"]
-    sent = {"key": "8" * 32, f"final:{CROWN}": "23.2"}
+def test_the_list_without_script_is_judged_by_the_aim_its_page_showed(
+    shop: Shop, visitor: TestClient
+) -> None:
+    def shown() -> list[str]:
+        page = visitor.get("/sets/1/turn/7").text
+        return re.findall(r'name="aim" value="([^"]*)"', sections(page)["readings"])
+
+    before = shown()
+    (to_mm,) = (aim.split()[1] for aim in before if aim.startswith(f"final:{CROWN} "))
+    shopfloor.turn(
+        shop, sets.found(shop, 1), [8], seed=8, off_mm={(8, CROWN): 2.5}
+    )  # on another device
+    assert shown() != before
+    sent = {"key": "8" * 32, "aim": before, f"final:{CROWN}": "23.2"}
     visitor.post("/sets/1/pieces/7/readings", data=sent)
-    assert f"against {aim['to']:.1f} mm" in text_of(visitor.get("/sets/1/pieces/7").text)
+    assert readings.standing(shop, 1, 7)[-1].target_mm == float(to_mm)
+    assert f"against {float(to_mm):.1f} mm" in text_of(visitor.get("/sets/1/pieces/7").text)
 
 
 @pytest.mark.usefixtures("creeping")

@@ -8,6 +8,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from benchside.job import patterns
+from benchside.job.shop import Lathe, keep_lathe
 from benchside.store.database import Shop
 from tests import shopfloor
 from tests.job.pattern_bench import AT, TABLE
@@ -294,3 +295,12 @@ def test_a_length_that_cannot_be_is_told_with_those_that_can_be(
             )
         short = laptop.post("/patterns/1/scale", data={**form, "length": str(shortest - 2)})
         assert short.status_code == 422
+
+
+def test_a_length_a_hair_over_what_goes_on_the_lathe_is_not_told_as_possible(
+    laptop: TestClient, shop: Shop
+) -> None:
+    shopfloor.started(shop)
+    keep_lathe(shop, Lathe(between_centres_mm=699.99))
+    form = {"unit": "mm", "base": "1", "do": "preview", "length": "2000"}
+    assert "to 699 mm is possible" in laptop.post("/patterns/1/scale", data=form).text

@@ -1,5 +1,7 @@
 """Shrinkage: the laws that hold whatever the wood."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -63,6 +65,10 @@ def test_turned_to_that_size_the_narrow_way_dries_to_the_final_and_its_allowance
     assert now.turn_mm >= now.even_mm * (1 - 1e-12)
     assert now.habit_left_mm == pytest.approx(1.1 * final * now.ratio - final)
     assert now.habit_short == (now.habit_left_mm < more)
+    assert now.left_mm == pytest.approx(more)
+    under = replace(now, turn_mm=now.turn_mm - 0.5)  # what the form left no room for
+    assert under.short_dry_mm == pytest.approx(0.5 * now.ratio)
+    assert under.left_mm + under.short_dry_mm == pytest.approx(more)
     worst = max(radial, tangential)
     assert now.turn_mm == size_to_turn_mm(final, worst, wet, dry, allowance_mm=more)
 
