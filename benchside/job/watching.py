@@ -11,7 +11,7 @@ from benchside.consistency import alike, drift
 from benchside.consistency.drift import Alarm, How
 from benchside.job import finals
 from benchside.job.finals import Floats, Key, Kind, Table
-from benchside.job.judged import Judged, judge, two_lots, unlike_ones
+from benchside.job.judged import Judged, judge, two_lots
 from benchside.lathe.calipers import CaliperUse
 from benchside.pattern import Place
 from benchside.store import review as rows
@@ -78,7 +78,8 @@ def told(shop: Shop, set_id: int) -> tuple[Watch | None, tuple[Aim, ...]]:
 def aims(judged: Judged, drifting: Watch | None) -> tuple[Aim, ...]:
     """Where the next pieces are best aimed off the pattern, what drifts first.
 
-    Odd readings do not count. Nothing is told of two sets mixed, but for what drifts.
+    A reading that stands out is none to join, and does not count. Nothing is told of two sets
+    mixed, but for what drifts.
     """
     first: tuple[Aim, ...] = ()
     if drifting is not None:
@@ -89,8 +90,7 @@ def aims(judged: Judged, drifting: Watch | None) -> tuple[Aim, ...]:
     table = judged.table
     usual = table.off_mm.copy()
     shares = alike.apart(usual, alike.middles_mm(usual, table.tenons), judged.limits_mm)
-    for row, column in unlike_ones(usual, judged.limits_mm, shares):
-        usual[row, column] = np.nan
+    usual[alike.beyond(shares)] = np.nan
     found = []
     for i, (place, kind) in enumerate(table.keys):
         in_order = usual[list(table.orders[i]), i]

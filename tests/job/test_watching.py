@@ -98,3 +98,11 @@ def test_what_moves_less_than_a_quarter_of_its_limit_is_not_worth_a_stop(shop):
     kept = shopfloor.started(shop)
     shopfloor.turn(shop, kept, range(1, 10), scatter=0.0, drift_mm={"crown:st5": 0.02})
     assert watching.watch(shop, kept.id) is None
+
+
+def test_one_piece_out_of_its_limits_moves_no_aim(shop):
+    """Of many pieces scattered by a half of the limit, where the odd test alone lets it pass."""
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, range(1, 5), scatter=0.5, seed=6, off_mm={(4, "crown:st5"): -1.0})
+    _, aims = watching.told(shop, kept.id)
+    assert "crown:st5" not in {aim.place.id for aim in aims}
