@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
-from math import isfinite
+from math import ceil, floor, isfinite
 from typing import Literal, NamedTuple, get_args
 
 from benchside.errors import BenchsideError, NotUnderstood, OutOfRange
@@ -238,9 +239,32 @@ def length_told(mm: float, unit: Unit | None = None) -> str:
     if unit is None:
         return f"{length_told(mm, 'mm')} ({length_told(mm, 'in/64')})"
     if unit == "mm":
-        return f"{mm:.2f}".rstrip("0").rstrip(".") + " mm"
+        return f"{round(mm, 2) + 0.0:.2f}".rstrip("0").rstrip(".") + " mm"
     coarse: Unit = "in" if unit == "in" or abs(mm) < MM_PER_INCH else "in/64"
     return f"{as_fraction_text(format_length(mm, coarse))} in"
+
+
+def most_told(mm: float, unit: Unit | None = None) -> str:
+    """A greatest length as `length_told`, rounded down: what is told is itself taken. [mm in]
+
+    >>> most_told(1000.0), most_told(10.0, "in")
+    ('1000 mm (39 23⁄64 in)', '0.393 in')
+    """
+    return _limit_told(mm, unit, floor)
+
+
+def least_told(mm: float, unit: Unit | None = None) -> str:
+    """A least length as `length_told`, rounded up. [mm in]"""
+    return _limit_told(mm, unit, ceil)
+
+
+def _limit_told(mm: float, unit: Unit | None, inward: Callable[[float], int]) -> str:
+    if unit is None:
+        return f"{_limit_told(mm, 'mm', inward)} ({_limit_told(mm, 'in/64', inward)})"
+    fine = unit == "in" or mm < MM_PER_INCH
+    step_mm = 0.01 if unit == "mm" else float(MM_PER_INCH) / (1000 if fine else 64)
+    steps = round(mm / step_mm, 6)  # a limit on a step stays there
+    return length_told(inward(steps) * step_mm, unit)
 
 
 def parse_mass(text: str, unit: Literal["g", "oz"], *, field: str = "mass") -> float:

@@ -12,7 +12,10 @@ from benchside.units import (
     format_length,
     fraction_parts,
     in_other_unit,
+    least_told,
+    length_told,
     mass_step_g,
+    most_told,
     parse_figure,
     parse_length,
     parse_mass,
@@ -306,3 +309,16 @@ def test_a_fraction_that_is_no_plain_weight_is_refused_at_its_field(typed):
     with pytest.raises(BenchsideError) as refused:
         parse_mass(typed, "g")
     assert refused.value.field == "mass"
+
+
+@pytest.mark.parametrize("unit", ["mm", "in", "in/64", "in/16"])
+@given(mm=st.floats(0.05, 9000))
+def test_a_limit_told_is_itself_within_it(mm, unit):
+    told = [parse_length(tell(mm, unit), unit) for tell in (least_told, most_told)]
+    assert told[0] >= mm - 1e-6
+    assert told[1] <= mm + 1e-6
+    assert told[0] - told[1] <= 25.4 / 64 + 1e-6
+
+
+def test_less_than_nothing_to_be_told_has_no_sign():
+    assert length_told(-0.001, "mm") == "0 mm"

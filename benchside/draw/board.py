@@ -224,8 +224,9 @@ def ruler(length_mm: float, scale: float, unit: Unit) -> str:
     one_mm = 1.0 if sign == "mm" else float(MM_PER_INCH)
     free_px = width - (len(total) + 4) * svg.GLYPH_EM * svg.FONT_PX
     figures = [n * figure_mm for n in range(ceil(length_mm / figure_mm))]
+    every = round(figure_mm / tick_mm)
     path = f"M0 0H{svg.number(width)}V10" + "".join(
-        f"M{svg.number(n * tick_mm * scale)} 0v{10 if n * tick_mm in figures else 5}"
+        f"M{svg.number(n * tick_mm * scale)} 0v{10 if n % every == 0 else 5}"
         for n in range(ceil(length_mm / tick_mm))
     )
     said = [(0.0, "start", f"0 {sign}")]

@@ -20,7 +20,7 @@ from benchside.store.database import Shop
 from benchside.store.readings import Mark
 from benchside.store.sets import Habit, SpindleSet
 from benchside.store.tools import OwnedCaliper
-from benchside.units import length_told
+from benchside.units import most_told
 
 RECHECK_AFTER = 5  # judgement, in pieces: calipers are easy to knock off the mark
 MOST_PIECES = 1000
@@ -267,7 +267,7 @@ def _wrong(caliper: OwnedCaliper) -> Iterator[BenchsideError]:
         yield NotUnderstood("Choose one of the kinds.", field="kind")
     ends = (caliper.least_mm, caliper.most_mm)
     if not all(isfinite(mm) and 0 <= mm <= WIDEST_MM for mm in ends):
-        yield OutOfRange(f"It can open to {length_told(WIDEST_MM)} at most.", field="most_mm")
+        yield OutOfRange(f"It can open to {most_told(WIDEST_MM)} at most.", field="most_mm")
     elif caliper.most_mm <= 0:
         yield OutOfRange("It opens to more than nothing.", field="most_mm")
     elif caliper.most_mm < caliper.least_mm:

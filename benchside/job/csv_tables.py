@@ -272,7 +272,7 @@ def _held_by(
     if not above:
         return name, document[name]
     number, own = cells.get(above, ""), name.removeprefix(f"{above}-")
-    if not (number.isdigit() and 1 <= int(number) <= len(made[above])):
+    if not (number.isdecimal() and 1 <= int(number) <= len(made[above])):
         return f"{above}.csv has no row {number[:20]!r}."
     holder = made[above][int(number) - 1]
     if holder is None:

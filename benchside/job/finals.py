@@ -68,15 +68,14 @@ def laid_out(
     newest: dict[tuple[str, str], dict[int, dict[str, float]]] = defaultdict(dict)
     taken: dict[int, list[int]] = defaultdict(list)
     last_at: dict[int, str] = {}
-    shown: dict[tuple[int, str, str], float] = {}
+    shown: dict[tuple[int, str, str], float | None] = {}
     for moment, (spindle, place_id, kind, axis, value_mm, at, shown_mm) in enumerate(finals):
         if spindle in counted and place_id in places:
             # Taken out and put back, so that the order is that of the newest reading.
             axes = newest[place_id, kind].pop(spindle, {})
             axes[axis] = value_mm
             newest[place_id, kind][spindle] = axes
-            if shown_mm is not None:
-                shown[spindle, place_id, kind] = shown_mm
+            shown[spindle, place_id, kind] = shown_mm
             taken[spindle].append(moment)
             last_at[spindle] = at
     keys: list[Key] = [

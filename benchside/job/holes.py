@@ -170,7 +170,7 @@ def width_mm(text: str, unit: Unit) -> float:
     if not 0 < value_mm <= LARGEST_MM:
         raise OutOfRange(
             "No hole for a tenon is so wide." if value_mm else "A hole is wider than nothing.",
-            hint=f"Up to {units.length_told(LARGEST_MM, unit)}.",
+            hint=f"Up to {units.most_told(LARGEST_MM, unit)}.",
         )
     return value_mm
 
@@ -180,7 +180,7 @@ def depth_of(text: str, unit: Unit) -> float:
     value_mm = units.parse_length(text, unit)
     if not 0 < value_mm <= DEEPEST_MM:
         raise OutOfRange(
-            "So deep no hole is bored.", hint=f"Up to {units.length_told(DEEPEST_MM, unit)}."
+            "So deep no hole is bored.", hint=f"Up to {units.most_told(DEEPEST_MM, unit)}."
         )
     return value_mm
 

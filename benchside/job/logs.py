@@ -19,6 +19,7 @@ from benchside.stock.log import (
     check,
     split,
 )
+from benchside.store import sets as kept_sets
 from benchside.store import stock as store
 from benchside.store.database import Shop
 from benchside.store.stock import KeptLog
@@ -72,6 +73,8 @@ def keep_log(shop: Shop, kept: KeptLog) -> int:
         raise BenchsideError("It needs a name.", field="name")
     check(of_log(kept), Blank(1.0, 1.0), kept.over_mm, kept.way, kept.unit)
     with shop.transaction() as db:
+        if kept.set_id is not None:
+            kept_sets.found(shop, kept.set_id)
         twin = next((log for log in store.logs(shop) if log.key == kept.key), None)
         if kept.id == 0 and twin is not None:
             kept = replace(kept, id=twin.id, made_at=twin.made_at)

@@ -23,7 +23,7 @@ from benchside.pattern import Pattern, Place, places
 from benchside.store import patterns
 from benchside.store.database import Shop
 from benchside.store.sets import Tolerances
-from benchside.units import Unit, length_told
+from benchside.units import Unit, most_told
 
 What = Literal["stick", "half-pattern", "profile", "gauges", "labels"]
 WHAT: tuple[What, ...] = get_args(What)
@@ -359,7 +359,7 @@ def _size(
 def _checked_kerf(kerf_mm: float) -> float:
     if not (isfinite(kerf_mm) and 0 <= kerf_mm <= gauges.MOST_KERF_MM):
         raise OutOfRange(
-            f"A kerf is 0 to {length_told(gauges.MOST_KERF_MM)}.",
+            f"A kerf is 0 to {most_told(gauges.MOST_KERF_MM)}.",
             field="kerf",
             hint="Cut a slot and measure how much wider it is than drawn.",
         )

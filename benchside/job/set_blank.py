@@ -22,7 +22,7 @@ from benchside.store import stock as store
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from benchside.store.stock import KeptNeed, SetStock
-from benchside.units import Unit, length_told
+from benchside.units import Unit, least_told, length_told, most_told
 from benchside.wood.shrinkage import SizeNow
 
 
@@ -151,7 +151,7 @@ def keep_set_blank(shop: Shop, set_id: int, choices: SetStock, others: Sequence[
     for field, least, most in (("length_mm", 20.0, 5000.0), ("side_mm", 5.0, 500.0)):
         value = getattr(choices, field)
         if value is not None and not least <= value <= most:
-            low, high = (length_told(mm, kept.unit) for mm in (least, most))
+            low, high = least_told(least, kept.unit), most_told(most, kept.unit)
             raise OutOfRange("No blank is like that.", field=field, hint=f"{low} to {high}.")
     if choices.length_mm is not None and choices.length_mm < _length_mm(shop, kept):
         raise OutOfRange(

@@ -12,7 +12,7 @@ from benchside.store import patterns, review, sets
 from benchside.store.database import Shop
 from benchside.store.patterns import PatternRecord
 from benchside.store.sets import Choices, SpindleSet, Tolerances
-from benchside.units import length_told
+from benchside.units import most_told
 
 # Our own starting figures: no published tolerance between mating spindles is known to us.
 DEFAULT_TOLERANCES = Tolerances(  # judgement
@@ -183,7 +183,7 @@ def faults(choices: Choices) -> tuple[BenchsideError, ...]:
         *(
             OutOfRange(
                 "A tolerance is more than 0 and at most"
-                f" {length_told(WIDEST_MM, choices.unit)} to either side.",
+                f" {most_told(WIDEST_MM, choices.unit)} to either side.",
                 field=field,
             )
             for field in ("tenon_mm", "slender_mm", "decorative_mm", "position_mm")

@@ -159,12 +159,12 @@ def faults(new: Lathe) -> tuple[BenchsideError, ...]:
     figures = (
         ("steady_n_per_mm", new.steady_n_per_mm, 100_000.0, "100000 N/mm"),
         ("cut_force_n", new.cut_force_n, MOST_FORCE_N, f"{MOST_FORCE_N:g} N"),
-        ("give_limit_mm", new.give_limit_mm, MOST_GIVE_MM, units.length_told(MOST_GIVE_MM)),
+        ("give_limit_mm", new.give_limit_mm, MOST_GIVE_MM, units.most_told(MOST_GIVE_MM)),
     )
     return (
         *(
             OutOfRange(
-                f"It can be {units.length_told(LEAST_MM)} to {units.length_told(MOST_MM)}.",
+                f"It can be {units.least_told(LEAST_MM)} to {units.most_told(MOST_MM)}.",
                 field=field,
                 hint="The lathe's manual gives both.",
             )

@@ -92,7 +92,7 @@ def _left_out(left: Any, where: str, origins: dict[str, list[int]]) -> bool:
         return False
     rows = left
     for part in re.findall(r"[a-z_]+|[0-9]+", found[1]):
-        rows = rows[int(part) if part.isdigit() else part]
+        rows = rows[int(part) if part.isdecimal() else part]
     at = int(found[3])
     origins.setdefault(found[1], list(range(len(rows)))).pop(at)
     del rows[at]

@@ -19,7 +19,7 @@ from benchside.pattern import Place
 from benchside.store import wood as kept_wood
 from benchside.store.database import Shop
 from benchside.store.wood import OwnSpecies, Route, State, Wood
-from benchside.units import length_told
+from benchside.units import most_told
 from benchside.wood import species as listed
 from benchside.wood.climate import USUAL_MOISTURE, Climate, climates, year_percent
 from benchside.wood.moisture import checked_moisture, emc_percent
@@ -362,7 +362,7 @@ def _faults(shop: Shop, given: Given) -> Iterator[BenchsideError]:
         (given.rough_mm, MOST_ROUGH_MM, "rough_mm"),
     ):
         if not (isfinite(mm) and 0 <= mm <= most):
-            yield OutOfRange(f"It can be 0 to {length_told(most)}.", field=field)
+            yield OutOfRange(f"It can be 0 to {most_told(most)}.", field=field)
 
 
 def _climate_faults(given: Given) -> Iterator[BenchsideError]:

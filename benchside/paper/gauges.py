@@ -24,7 +24,7 @@ from benchside.paper.marks import (
     moved,
 )
 from benchside.paper.words import Paper
-from benchside.units import Unit, length_told
+from benchside.units import Unit, length_told, most_told
 
 Shape = Literal["notch", "half-round"]
 
@@ -114,7 +114,7 @@ def plate(gauge: Gauge, cut: Cut) -> Stroke:
     """
     if not (isfinite(cut.kerf_mm) and 0 <= cut.kerf_mm <= MOST_KERF_MM):
         raise OutOfRange(
-            f"A kerf is 0 to {length_told(MOST_KERF_MM)}.",
+            f"A kerf is 0 to {most_told(MOST_KERF_MM)}.",
             field="kerf",
             hint="Cut a slot and measure how much wider it is than drawn.",
         )

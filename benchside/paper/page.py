@@ -22,7 +22,7 @@ from benchside.paper.marks import (
     reach_x,
 )
 from benchside.paper.words import Paper
-from benchside.units import length_told
+from benchside.units import least_told, length_told, most_told
 
 MARGIN_MM = 12.0  # judgement: most printers leave a few millimetres white
 PRINTS_TO_MM = 6.4  # judgement: an ordinary printer leaves a quarter of an inch white at the sides
@@ -110,13 +110,13 @@ def page(
         raise OutOfRange("That is no size of a page.", field="page")
     if not LEAST_LONG_MM <= long_mm <= MOST_LONG_MM and not endless:
         raise OutOfRange(
-            f"A page can be {length_told(LEAST_LONG_MM)} to {length_told(MOST_LONG_MM)} long.",
+            f"A page can be {least_told(LEAST_LONG_MM)} to {most_told(MOST_LONG_MM)} long.",
             field="page",
             hint=f"Every sheet carries a check scale of {length_told(SCALE_MM)}.",
         )
     if not LEAST_SHORT_MM <= short_mm <= MOST_SHORT_MM:
         raise OutOfRange(
-            f"A page can be {length_told(LEAST_SHORT_MM)} to {length_told(MOST_SHORT_MM)} wide.",
+            f"A page can be {least_told(LEAST_SHORT_MM)} to {most_told(MOST_SHORT_MM)} wide.",
             field="page",
         )
     for field, factor in (("along", along), ("across", across)):

@@ -294,7 +294,7 @@ def _check_no_decimal_commas(rows: list[list[str]]) -> None:
             "Put semicolons between the columns.",
         )
         for row, cells in enumerate(rows, 1)
-        if len(cells) > 2 and cells[2].strip().isdigit()
+        if len(cells) > 2 and cells[2].strip().isdecimal()
     )
     if problems:
         raise PatternBroken(problems)

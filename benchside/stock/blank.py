@@ -9,7 +9,7 @@ from typing import Literal, get_args
 
 from benchside.errors import OutOfRange
 from benchside.stock.shapes import Blank
-from benchside.units import length_told
+from benchside.units import least_told, length_told, most_told
 
 Route = Literal["dry_close", "dry", "sawn_green", "sawn_rough", "split", "split_rough"]
 ROUTES: tuple[Route, ...] = get_args(Route)
@@ -112,7 +112,7 @@ def propose(
             raise OutOfRange(
                 f"{length_told(value)} cannot be.",
                 field=field,
-                hint=f"{length_told(least)} to {length_told(most)} can.",
+                hint=f"{least_told(least)} to {most_told(most)} can.",
             )
     return found
 

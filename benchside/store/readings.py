@@ -135,7 +135,7 @@ def before(shop: Shop, reading: Reading) -> Reading | None:
                           WHERE m.set_id = r.set_id AND m.what = 'withdrawn' AND m.about = r.key)
           AND taken_at >= coalesce((SELECT max(at) FROM spindle_wood w
                                     WHERE w.set_id = r.set_id AND w.spindle = r.spindle
-                                    HAVING count(*) > 1), '')
+                                    GROUP BY w.spindle HAVING count(*) > 1), '')
         ORDER BY taken_at DESC, id DESC LIMIT 1
         """,
         _values(reading),

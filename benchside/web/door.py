@@ -329,7 +329,7 @@ def _host_and_port(host: str) -> tuple[str, str]:
         colon, port = rest[:1], rest[1:]
     else:
         name, colon, port = host.partition(":")
-    if (colon and not port.isdigit()) or colon not in {"", ":"}:
+    if (colon and not port.isdecimal()) or colon not in {"", ":"}:
         return "", ""
     return name.removesuffix("."), port
 

@@ -16,7 +16,9 @@ _WHOLE_PAGE = re.compile(
     rf"|(?P<joined>(?<=\d) )?(?P<top>\d+){SLASH}(?P<bottom>\d+)",
     re.DOTALL,
 )
-_IN_DRAWING = re.compile(rf"(?P<tag><[^<>]*>)|(?P<top>\d+){SLASH}(?P<bottom>\d+)")
+_IN_DRAWING = re.compile(
+    rf"(?P<tag><title\b[^>]*>[^<]*|<[^<>]*>)|(?P<top>\d+){SLASH}(?P<bottom>\d+)"
+)
 # In a drawing what is raised is let down again by the slash, so that nothing after it is moved.
 _DRAWN = (
     r'<tspan font-size="70%" dy="-.4em">\g<top></tspan><tspan dy=".28em">⁄</tspan>'

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -278,10 +278,16 @@ def _cell(off_mm: float, aim_mm: float, limit_mm: float, unit: Unit, fine: bool)
     return _told(off_mm, aim_mm, limit_mm, unit, fine)
 
 
+def _beyond(by_mm: float, limit_mm: float) -> Literal["over", "under", ""]:
+    if abs(by_mm) <= limit_mm + NOTHING_MM:
+        return ""
+    return "over" if by_mm > 0 else "under"
+
+
 @lru_cache(maxsize=20_000)
 def _told(off_mm: float, aim_mm: float, limit_mm: float, unit: Unit, fine: bool) -> Cell:
     by_mm = off_mm - aim_mm
-    word = "over" if by_mm > limit_mm else "under" if by_mm < -limit_mm else ""
+    word = _beyond(by_mm, limit_mm)
     figure = units.as_fraction_text(units.format_length(abs(off_mm), unit, fine=fine))
     sign = "" if not figure.strip("0.") else "+" if off_mm > 0 else "−"
     return Cell(word, f"{labels.SHAPES[word]} {sign}{figure}" if word else f"{sign}{figure}")
@@ -324,10 +330,7 @@ def _chart(found: Review, i: int) -> str:
     points = []
     for row in column.order:
         off_mm = float(found.off_mm[row, i])
-        word: Mark = "within"
-        by_mm = off_mm - float(found.aim_mm[row, i])
-        if abs(by_mm) > column.limit_mm + NOTHING_MM:
-            word = "over" if by_mm > 0 else "under"
+        word: Mark = _beyond(off_mm - float(found.aim_mm[row, i]), column.limit_mm) or "within"
         number = found.numbers[row]
         points.append(
             ChartPoint(

@@ -214,27 +214,29 @@ def test_every_row_of_a_table_that_cannot_be_taken_is_told_and_the_rest_comes_in
         for i, row in enumerate(lines[1:-1], 2)
         if row.split(",")[columns.index("key")] not in corrected and '"' not in row
     ]
-    number, text, empty, other, short, long = free[:6]
+    number, text, empty, other, power, short, long = free[:7]
     spoil(number, "value_mm", "24mm")
     spoil(text, "taken_at", "yesterday")
     spoil(empty, "value_mm", "")
     spoil(other, "sets", "99")
+    spoil(power, "sets", "²")
     lines[short - 1] = ",".join(lines[short - 1].split(",")[:5])
     lines[long - 1] += ",more"
     files["sets-readings.csv"] = "\r\n".join(lines)
     looked = look_through(packed_again(files))
     said = {fault.where: f"{fault.message} {fault.hint}" for fault in looked.faults}
-    assert len(said) == 6
+    assert len(said) == 7
     assert 'not "24mm"' in said[f"sets-readings.csv, row {number}, column value_mm"]
     assert "no comma" in said[f"sets-readings.csv, row {number}, column value_mm"]
     assert "a moment" in said[f"sets-readings.csv, row {text}, column taken_at"]
     assert "a number" in said[f"sets-readings.csv, row {empty}, column value_mm"]
     assert "sets.csv has no row '99'" in said[f"sets-readings.csv, row {other}"]
+    assert "sets.csv has no row '²'" in said[f"sets-readings.csv, row {power}"]
     assert "5 cells, where the header has" in said[f"sets-readings.csv, row {short}"]
     assert "cells, where the header has" in said[f"sets-readings.csv, row {long}"]
     assert looked.text == ""  # given back as JSON, it would come in without the rows astray
     assert looked.document is not None
-    assert sum(len(kept.readings) for kept in looked.document.sets) == count - 6
+    assert sum(len(kept.readings) for kept in looked.document.sets) == count - 7
 
 
 def test_a_row_that_others_belong_to_cannot_be_missed(document: Document) -> None:

@@ -97,7 +97,7 @@ def test_only_steps_whose_readings_can_be_typed_are_offered(visitor: TestClient)
     """A rule's finest mark is 1/64 in, and finer fractions are not taken."""
     page = visitor.get("/calipers").text
     assert 'value="in/64"' in page
-    assert "128" not in page
+    assert "in/128" not in page
 
 
 def test_ends_the_wrong_way_round_are_asked_about(visitor: TestClient) -> None:

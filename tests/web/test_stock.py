@@ -347,6 +347,12 @@ def test_the_saw_plan_is_printed_to_scale(visitor, kept):
         assert "drawn 1 : 5" in page
 
 
+@pytest.mark.parametrize("kind", ["boards", "logs"])
+def test_stock_for_a_set_that_is_not_there_is_not_found(visitor: TestClient, kind: str) -> None:
+    said = {**(BOARD if kind == "boards" else LOG), "set_id": "99"}
+    assert visitor.post(f"/stock/{kind}/new", data=said).status_code == 404
+
+
 def test_what_is_not_there_is_said(visitor):
     for path in ("/stock/boards/9", "/stock/logs/9", "/sets/9/stock", "/stock/boards/9/sheet"):
         assert visitor.get(path).status_code == 404
