@@ -196,13 +196,27 @@ class Fit:
 
         Those that have to dry first come last.
         """
+        off = self._still_to_turn
         order = [(row.number, i, p, row) for i, p in enumerate(self.parts) for row in p.rows]
         order.sort(key=lambda each: each[:2])
         here = [i for i, (n, _, p, _) in enumerate(order) if (p.part.key, n) == (part_key, number)]
         after = here[0] + 1 if here else 0
         waiting = [(p, row) for *_, p, row in (*order[after:], *order[:after]) if row.to_size]
+        waiting = [(p, row) for p, row in waiting if row.number not in off]
         waiting.sort(key=lambda each: each[1].wait in ("wet", "unweighed"))
         return waiting[0] if waiting else None
+
+    def to_size(self, part: PartFit) -> tuple[Row, ...]:
+        """The tenons of a part that wait at the lathe, of pieces that are turned."""
+        off = self._still_to_turn
+        return tuple(row for row in part.rows if row.to_size and row.number not in off)
+
+    @property
+    def _still_to_turn(self) -> frozenset[int]:
+        """Pieces with no tenon yet; none of a set of which no tap says that any is done."""
+        pieces = self.standing.pieces
+        done = {p.number for p in pieces if p.done}
+        return frozenset(p.number for p in pieces if p.number not in done) if done else frozenset()
 
     @property
     def free_ends(self) -> tuple[End, ...]:

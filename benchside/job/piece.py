@@ -142,7 +142,8 @@ class Line:
 class Sheet:
     """The list of steps for the day the phone dies, and columns for the readings.
 
-    ``read`` holds the final readings there are, by piece, place and kind. [mm]
+    ``read`` holds the final readings there are, by piece, place and kind. [mm] Of the pieces
+    ``numbers``, ``spoiled`` are to be read no more.
     """
 
     kept: SpindleSet
@@ -151,6 +152,7 @@ class Sheet:
     letters: Mapping[str, CaliperUse]
     lines: tuple[Line, ...]
     numbers: tuple[int, ...]
+    spoiled: frozenset[int]
     read: Mapping[tuple[int, str, str], float]
 
 
@@ -294,6 +296,7 @@ def sheet(shop: Shop, set_id: int) -> Sheet:
         letters=letters,
         lines=tuple(lines),
         numbers=tuple(p.number for p in standing.pieces if not p.practice),
+        spoiled=frozenset(p.number for p in standing.pieces if p.lot == "spoiled"),
         read=_finals(readings.standing(shop, set_id)),
     )
 

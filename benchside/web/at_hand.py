@@ -187,12 +187,11 @@ def own_speed(one: StageSpeed) -> str:
 def _speed(one: StageSpeed) -> SpeedLines:
     least = one.ceilings[0]
     page, own = words()["page"], own_speed(one)
-    unround = one.square and least.reason == "lathe"
     return SpeedLines(
         own=page["speed"].format(speed=own) if own else "",
         heed=heeded(one),
         ceiling=page["unround"]
-        if unround
+        if one.square
         else page["ceiling"].format(
             ceiling=f"{rpm(_in_hundreds(least.rpm))} rpm",
             reason=words()["speed"]["ceiling"][least.reason],

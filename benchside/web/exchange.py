@@ -96,7 +96,7 @@ async def bring_in(request: Request) -> Response:
     if wants_json(request):
         return JSONResponse(asdict(imported))
     if len(imported.set_ids) == 1 and not imported.already_here:
-        return see(f"/sets/{imported.set_ids[0]}")
+        return see(f"/sets/{imported.set_ids[0]}?brought={imported.readings}")
     return see(
         f"/import?sets={imported.sets}&patterns={imported.patterns}"
         f"&readings={imported.readings}&already={len(imported.already_here)}"

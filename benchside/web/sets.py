@@ -143,8 +143,10 @@ def settle(request: Request, set_id: int, typed: ChoicesForm) -> Response:
 
 
 @router.get("/sets/{set_id}")
-def overview(request: Request, set_id: int) -> Response:
-    return _overview_page(request, set_id, {})
+def overview(
+    request: Request, set_id: int, brought: Annotated[int | None, Query(ge=0)] = None
+) -> Response:
+    return _overview_page(request, set_id, {}, brought=brought)
 
 
 @router.post("/sets/{set_id}/archive")
@@ -258,7 +260,11 @@ def steps(request: Request, set_id: int) -> Response:
 
 
 def _overview_page(
-    request: Request, set_id: int, problems: dict[str, BenchsideError], name: str | None = None
+    request: Request,
+    set_id: int,
+    problems: dict[str, BenchsideError],
+    name: str | None = None,
+    brought: int | None = None,
 ) -> Response:
     shop = shop_of(request)
     view = pieces.overview(shop, set_id)
@@ -269,6 +275,7 @@ def _overview_page(
         here="home",
         view=view,
         standing=view.standing,
+        brought=brought,
         due=fitting.due(shop, set_id, now=now()),
         picture=_measured_picture(view.record.pattern, view.standing.kept.choices),
         kept=view.standing.kept,

@@ -339,6 +339,17 @@ def test_nonsense_in_a_file_is_refused_with_its_place(shop: Shop) -> None:
             from_json(to_json(document))
 
 
+def test_a_piece_still_to_turn_has_no_tenon_to_size(shop: Shop) -> None:
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [2])
+    part = a_seat(shop, kept.id, replace(SEAT, test_hole=a_test_hole(shop)))
+    found = fitting.fitting(shop, kept.id, now=AT)
+    assert [row.number for row in found.to_size(found.part(part.part.key))] == [2]
+    following = found.next_to_size()
+    assert following is not None
+    assert following[1].number == 2
+
+
 def test_at_the_lathe_the_other_tenon_of_a_piece_comes_before_the_next_piece(shop: Shop) -> None:
     set_id = a_set(shop)
     hole = a_test_hole(shop)

@@ -18,6 +18,13 @@ def test_before_two_are_turned_the_page_says_what_will_be_here(shop, browser):
     assert "Here the pieces that go together best will stand" in page
 
 
+def test_of_a_set_half_done_it_is_told_how_many_are_missing(shop, browser):
+    kept = shopfloor.started(shop, wanted=5, spares=1)
+    shopfloor.turn(shop, kept, [1, 2])
+    page = text_of(browser.get(f"/sets/{kept.id}/choose").text)
+    assert "Three of the five wanted are still missing: these are the two turned" in page
+
+
 def test_the_best_are_drawn_in_their_order_with_a_list_behind(shop, browser):
     kept = shopfloor.started(shop, wanted=4, spares=2)
     shopfloor.turn(shop, kept, range(1, 7), off_mm={(2, "st7"): -0.9})

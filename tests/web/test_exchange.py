@@ -71,8 +71,10 @@ def test_one_set_brought_in_is_shown_at_once(shop: Shop, other: Shop, browser: T
     with browser_of(other) as there:
         reply = there.post("/import", data={"text": text}, follow_redirects=False)
         assert reply.status_code == 303
-        assert reply.headers["location"] == "/sets/1"
-        assert "Hall bench" in there.get("/sets/1").text
+        assert reply.headers["location"].startswith("/sets/1?brought=")
+        page = there.get(reply.headers["location"]).text
+        assert "Hall bench" in page
+        assert "Brought in, with 6 readings." in page
 
 
 def test_a_file_brought_in_twice_says_that_it_is_here_already(

@@ -146,6 +146,11 @@ def test_the_overview_says_how_each_piece_stands(shop, browser):
     page = text_of(browser.get(f"/sets/{kept.id}").text)
     assert "1 of 9 done, 1 in hand, 1 spoiled" in page
     assert "2 spoiled a catch" in page
+    assert re.search(r">2 <small>spoiled</small></th>", browser.get(f"/sets/{kept.id}/steps").text)
+    with shop.transaction() as db:
+        readings.add_mark(db, shopfloor.mark(rng, kept, 1, "odd", at))
+    page = text_of(browser.get(f"/sets/{kept.id}").text)
+    assert "1 of 9 done, 1 of them odd, 1 in hand, 1 spoiled" in page
     assert "Piece 2 is spoiled. The next spare, and whether the stock still covers the set" in page
     assert "3 in hand: rough" in page
     assert "10 to do, spare" in page
