@@ -123,9 +123,10 @@ def _measure_dry(hands: Hands, kept: SpindleSet) -> None:
     assert known is not None
     now = as_text(_morning(WEIGHED_DAYS - 1) + timedelta(minutes=40))
     for number in DRY:
-        moisture, _ = dried.moisture_of(hands.shop, kept.id, number)
+        piece = dried.dried(hands.shop, kept.id).piece(number)
+        moisture = piece.holds.mc
         cells: dict[tuple[str, str], str] = {}
-        for line in dried.dried(hands.shop, kept.id).piece(number).lines:
+        for line in piece.lines:
             if line.tenon:
                 turned_mm = line.turned.size_mm
                 both = section_mm(turned_mm, *TREE, known.turned_mc, moisture)

@@ -11,6 +11,7 @@ from benchside import units
 from benchside.errors import NotFound, OutOfRange, Refused
 from benchside.job import drying, measuring, sets, wood_of
 from benchside.job.forms import Asked, named, short
+from benchside.job.holds import Holds, holds_of
 from benchside.job.keys import cell_key, keyed
 from benchside.job.sets import Standing
 from benchside.job.wood_of import Known, Said
@@ -25,6 +26,7 @@ from benchside.store.readings import Reading
 from benchside.units import Unit
 from benchside.wood import learning
 from benchside.wood.learning import Pair, Shrinkage
+from benchside.wood.moisture import MOST_PERCENT
 from benchside.wood.shrinkage import section_mm
 
 AXES: tuple[Axis, ...] = ("A", "B")
@@ -43,9 +45,9 @@ class Turned:
 class Line:
     """One place of one piece: as turned, as expected dry, and as it was read dry. [mm]
 
-    ``expected_mm`` is what is expected now, at the moisture its last weight tells or else at which
-    the set counts as dry, the wide way and the narrow; ``wide`` and ``narrow``
-    are the newest readings that count, each with what was expected when it was taken.
+    ``expected_mm`` is what is expected now, at the moisture its piece holds (`Holds`), the wide way
+    and the narrow; ``wide`` and ``narrow`` are the newest readings that count, each with what was
+    expected when it was taken.
     """
 
     place: Place
@@ -76,6 +78,7 @@ class DryPiece:
     number: int
     lines: tuple[Line, ...]
     again: bool
+    holds: Holds
 
     @property
     def measured(self) -> int:
@@ -114,8 +117,11 @@ class Dried:
         raise NotFound(f"Nothing of piece {number} was read when it was turned.")
 
 
-def dried(shop: Shop, set_id: int) -> Dried:
-    """How a set dried, as far as it was measured. Raises `NotFound`."""
+def dried(shop: Shop, set_id: int, said_mc: Mapping[int, float] | None = None) -> Dried:
+    """How a set dried, as far as it was measured. Raises `NotFound`.
+
+    ``said_mc`` is the moisture of pieces as it is being said, in percent.
+    """
     with shop.snapshot():
         standing = sets.standing(shop, set_id)
         standing = replace(standing, kept=as_told(shop, standing.kept))
@@ -124,12 +130,15 @@ def dried(shop: Shop, set_id: int) -> Dried:
         log = fitting.log(shop, set_id)
         every = fitting.later(shop, set_id)
         wet = _turned_wet(shop, set_id)
-        weighed = drying.moistures(shop, set_id)
+        weighed = drying.last_weighed(shop, set_id)
         ours = _sets_of_log(shop, set_id, log)
         believed = None if known is None else _believed(shop, known, ours)
         doing = work_on(shop, standing.kept.pattern_id, standing.kept.revision)
     pieces: tuple[DryPiece, ...] = ()
     if known is not None and believed is not None:
+        holds = {
+            number: holds_of(number, every, weighed, known.dry_mc, said_mc or {}) for number in wet
+        }
         lines = {
             number: _lines(
                 doing,
@@ -139,14 +148,14 @@ def dried(shop: Shop, set_id: int) -> Dried:
                 believed,
                 (
                     _turned_mc(of_piece.by, known),
-                    weighed.get(number, known.dry_mc),
+                    holds[number].mc,
                     known.saturation,
                 ),
             )
             for number, of_piece in sorted(wet.items())
         }
         pieces = tuple(
-            DryPiece(number, found, again=wet[number].until is not None)
+            DryPiece(number, found, wet[number].until is not None, holds[number])
             for number, found in lines.items()
             if found
         )
@@ -172,18 +181,6 @@ def learned(shop: Shop, set_id: int) -> Shrinkage | None:
     return _believed(shop, known, _sets_of_log(shop, set_id, fitting.log(shop, set_id)))
 
 
-def moisture_of(shop: Shop, set_id: int, number: int) -> tuple[float, bool]:
-    """The moisture a piece is at, in percent, and whether its weight says so.
-
-    Where it was not weighed, that which counts as dry for its set.
-    """
-    weighed = drying.moistures(shop, set_id)
-    if number in weighed:
-        return weighed[number], True
-    known = wood_of.known(shop, set_id)
-    return (known.dry_mc if known else 0.0), False
-
-
 def take(
     shop: Shop,
     set_id: int,
@@ -202,9 +199,12 @@ def take(
     also for a figure that is asked about unless it is meant, and `Refused` without a wood.
     """
     keyed(key)
-    found = dried(shop, set_id)
-    if found.known is None:
+    known = wood_of.known(shop, set_id)
+    if known is None:
         raise Refused("Say first which wood the set is of.", hint="On its Wood page.")
+    asked = Asked()
+    mc = asked.read("moisture", known.dry_mc, _moisture, moisture, known)
+    found = dried(shop, set_id, {number: mc})
     piece = found.piece(number)
     if piece.again:
         raise Refused(
@@ -212,8 +212,6 @@ def take(
             hint="Its sizes are read at the lathe now.",
         )
     unit = found.standing.kept.unit
-    asked = Asked()
-    mc = asked.read("moisture", found.known.dry_mc, _moisture, moisture, found.known)
     new = []
     for line in piece.lines:
         for axis in AXES:
@@ -425,7 +423,7 @@ def _shrinks(known: Known, to_mc: float) -> bool:
 
 def _moisture(text: str, known: Known) -> float:
     value = units.parse_figure(text)
-    if not 0 <= value <= 250:
+    if not 0 <= value <= MOST_PERCENT:
         raise OutOfRange("Moisture lies from 0 to 250 %.", hint="A dried piece is at 5 to 12 %.")
     if not _shrinks(known, value):
         raise OutOfRange(

@@ -150,18 +150,19 @@ def verdicts(shop: Shop, set_id: int) -> dict[int, Dries]:
     return {n: _so_far(n, each, start, air, said.wood.dry_mc) for n, each in found.items()}
 
 
-def moistures(shop: Shop, set_id: int) -> dict[int, float]:
-    """What each piece that was weighed holds by its last weight, where that can be. [%]"""
+def last_weighed(shop: Shop, set_id: int) -> dict[int, tuple[str, float]]:
+    """When each piece was last weighed and what it holds by that, where that can be. [%]"""
     said = wood_of.said(shop, set_id)
     start, _ = _start([s for s in kept_wood.slices(shop, set_id) if s.struck_at is None], said)
-    ends: dict[int, tuple[float, float]] = {}
+    ends: dict[int, tuple[float, Weighing]] = {}
     for w in kept_wood.weighings(shop, set_id) if said else ():
         if w.struck_at is None:
-            ends[w.spindle] = (ends.get(w.spindle, (w.mass_g, 0.0))[0], w.mass_g)
+            ends[w.spindle] = (ends.get(w.spindle, (w.mass_g, w))[0], w)
     found = {}
-    for number, (first_g, last_g) in ends.items():
+    for number, (first_g, last) in ends.items():
         with suppress(OutOfRange):  # its scales' own page says what is wrong
-            found[number] = moisture_percent(last_g, ovendry_mass_g(first_g, start))
+            mc = moisture_percent(last.mass_g, ovendry_mass_g(first_g, start))
+            found[number] = (last.taken_at, mc)
     return found
 
 

@@ -69,10 +69,10 @@ class Row:
     ``bore`` is the hole's size, ``own`` whether it was measured itself or stands in for it the
     test hole; ``target_mm`` is what to bring the tenon to. ``wide`` and ``narrow`` are its final
     sizes as read, ``ways`` what each means, ``says`` the one that counts. ``dry`` is how it was
-    read before, ``dry_mm`` its narrow way and ``dry_wide_mm`` its wide one at the moisture
-    it is sized at; ``thin`` says that
-    the narrow way is under the target, so that no wood is left for it; ``wait`` what it has to wait
-    for before that cut, by its ``moisture`` [percent]; ``stale`` that it lay too long since.
+    read before, ``dry_mm`` its narrow way and ``dry_wide_mm`` its wide one at the moisture it is
+    sized at; ``thin`` says that the narrow way is under the target, so that no wood is left for it;
+    ``wait`` what it has to wait for before that cut, by its ``moisture`` [percent]; ``stale`` that
+    it lay too long since.
     ``course`` is of the sizes read, or else of the target. ``rings`` is how its rings lie, where
     its blank tells, and ``dot_deg`` where the dot on its end comes to lie then, from the part's
     grain.

@@ -23,6 +23,7 @@ from benchside.web.render import now, render, see
 from benchside.web.sets import fresh_key
 from benchside.web.words import words
 from benchside.wood.learning import MOISTURE_SD, PIECE, TREE, Shrinkage
+from benchside.wood.moisture import MOST_PERCENT
 
 router = APIRouter()
 
@@ -119,9 +120,8 @@ def _piece(
     typed: dict[tuple[str, str], str],
     problem: BenchsideError | None,
 ) -> Response:
-    found = job.dried(_shop(request), set_id)
+    found = job.dried(_shop(request), set_id, _said_mc(number, moisture))
     this = found.piece(number)
-    at_mc, weighed = job.moisture_of(_shop(request), set_id, number)
     return render(
         request,
         "fit/dry_piece.html",
@@ -132,8 +132,7 @@ def _piece(
         unit=found.standing.kept.unit,
         piece=this,
         readings=[r for r in found.every if r.spindle == number],
-        moisture=f"{at_mc:.1f}" if moisture is None else moisture,
-        weighed=weighed,
+        moisture=f"{this.holds.mc:.1f}" if moisture is None else moisture,
         typed=typed,
         problem=problem,
         problems=by_field(problem),
@@ -143,6 +142,15 @@ def _piece(
         cell=CELL,
         datum_end=found.datum_end,
     )
+
+
+def _said_mc(number: int, moisture: str | None) -> dict[int, float]:
+    """The moisture of a piece as typed, where that is one, so that its sizes are expected at it."""
+    try:
+        value = units.parse_figure(moisture or "")
+    except BenchsideError:
+        return {}
+    return {number: value} if 0 <= value <= MOST_PERCENT else {}
 
 
 def _oval(piece: job.DryPiece, rings: Rings, unit: Unit) -> str:

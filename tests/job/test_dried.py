@@ -12,6 +12,7 @@ from benchside.errors import KeyReused, NotFound, Refused
 from benchside.job import dried, drying, judged, measuring, turning, watching
 from benchside.job.exchange import export_all, export_set, from_json, import_into, to_json
 from benchside.job.forms import Wrong
+from benchside.job.holds import Holds
 from benchside.job.turning import Marked, Taken
 from benchside.job.wood import Given, give, turn_dry
 from benchside.job.work import work_of
@@ -294,9 +295,9 @@ def test_what_is_expected_of_a_weighed_piece_is_at_the_moisture_it_holds(shop: S
     for day, grams in ((1, "145"), (9, "106")):
         at = f"2026-03-0{day}T08:00:00.000Z"
         drying.weigh(shop, set_id, 1, grams, "g", key=key(day), at=at)
-    assert dried.moisture_of(shop, set_id, 1) == (pytest.approx(6.0), True)
-    assert dried.moisture_of(shop, set_id, 2) == (8.0, False)
     found = dried.dried(shop, set_id)
+    assert found.piece(1).holds == Holds(pytest.approx(6.0), "weight")
+    assert found.piece(2).holds == Holds(8.0, "set")
     weighed, other = (found.piece(n).lines[0] for n in (1, 2))
     assert weighed.expected("B") == pytest.approx(
         weighed.turned.size_mm * dimension_ratio(7.8, 45, 6.0)
@@ -304,3 +305,26 @@ def test_what_is_expected_of_a_weighed_piece_is_at_the_moisture_it_holds(shop: S
     assert other.expected("B") == pytest.approx(
         other.turned.size_mm * dimension_ratio(7.8, 45, 8.0)
     )
+
+
+def test_what_is_expected_of_a_reading_is_at_the_moisture_said_with_it(shop: Shop) -> None:
+    """Not at what an old weight says, which it was typed over; and that moisture stays its own."""
+    set_id = a_set(shop)
+    for day, grams in ((1, "145"), (2, "143.4")):  # 43.4 %: as turned
+        at = f"2026-03-0{day}T08:00:00.000Z"
+        drying.weigh(shop, set_id, 1, grams, "g", key=key(day), at=at)
+    measure(shop, set_id, 1, moisture="7.5")
+    piece = dried.dried(shop, set_id).piece(1)
+    assert piece.holds == Holds(7.5, "said")
+    narrow, wide = piece.lines[0].narrow, piece.lines[0].wide
+    assert narrow is not None
+    assert wide is not None
+    assert narrow.expected_mm == pytest.approx(13.5 * dimension_ratio(7.8, 45, 7.5))
+    assert wide.expected_mm == pytest.approx(13.5 * dimension_ratio(4.9, 45, 7.5))
+    learnt = dried.learned(shop, set_id)
+    assert learnt is not None
+    seen = 100 * (1 - narrow.value_mm / 13.5) / (1 - 7.5 / 30)
+    assert learnt.tangential.seen == pytest.approx(seen, abs=0.1)
+    at = "2026-03-20T08:00:00.000Z"
+    drying.weigh(shop, set_id, 1, "106", "g", key=key(3), at=at)
+    assert dried.dried(shop, set_id).piece(1).holds == Holds(pytest.approx(6.0), "weight")

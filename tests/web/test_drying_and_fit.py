@@ -30,7 +30,7 @@ def test_a_dried_piece_from_its_expected_sizes_to_what_its_tree_shrinks(
     assert "Measure piece 1" in text_of(page)
     page = visitor.get("/sets/1/dry/1").text
     assert "expected 13.01" in text_of(page)
-    form = {"key": key_of(page), "moisture": "8,0", f"read {LOWER} A": "13,00"}
+    form = {"key": key_of(page), "moisture": "7,5", f"read {LOWER} A": "13,00"}
     wrong = visitor.post("/sets/1/dry/1", data={**form, f"read {LOWER} B": "14"})
     assert wrong.status_code == 422
     assert 'value="13,00"' in wrong.text
@@ -42,6 +42,9 @@ def test_a_dried_piece_from_its_expected_sizes_to_what_its_tree_shrinks(
     assert "Piece 2, dry" in text_of(page)
     visitor.post("/sets/1/dry/1", data=form)  # the same form again
     assert len(fitting.later(shop, 1)) == 4
+    page = visitor.get("/sets/1/dry/1").text
+    assert 'value="7.5"' in page
+    assert "as you gave it with its sizes" in page
     page = visitor.get("/sets/1/dry").text
     assert "From 1 piece, which counts for" in text_of(page)
     assert "12.60" in page
