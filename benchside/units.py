@@ -55,7 +55,10 @@ _DECIMAL = re.compile(r"[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+")
 _FRACTION = re.compile(r"(?:(?P<whole>[0-9]+)[ -])?(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)")
 _THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
 _TWO_NUMBERS = re.compile(r"[0-9]\s*(?:\s|[-x*+;:]|to|and)\s*[.,]?[0-9]")
-_FEET = re.compile(r"[0-9]\s*(?:'|ft\b|feet\b|foot\b)")
+_FEET = re.compile(
+    r"(?P<feet>[0-9]+(?:[.,][0-9]+)?) ?(?:'|ft\b\.?|feet\b|foot\b)(?: ?-? ?(?P<inches>[^ ].*))?"
+)
+INCHES_PER_FOOT = 12  # [@yard-pound-1959]
 _RAISED_FRACTION = re.compile("([⁰¹²³⁴-⁹]+)[⁄/]([₀-₉]+)")
 _ALIKE = str.maketrans(
     {
@@ -79,8 +82,8 @@ class FractionParts(NamedTuple):
 def parse_length(text: str, unit: Unit, *, field: str = "value") -> float:
     """The length that a person typed. [mm]
 
-    Takes 15.9, 15,9 mm, .5, 0.625in, 5/8, 1 1/4, 1-1/4", ⅝, 2,5 cm; ``unit`` is used where none
-    is written. Zero is a length: the datum end stands there.
+    Takes 15.9, 15,9 mm, .5, 0.625in, 5/8, 1 1/4, 1-1/4", ⅝, 2,5 cm, 2 ft 3 in; ``unit`` is used
+    where none is written. Zero is a length: the datum end stands there.
 
     Raises `NotUnderstood` for what says no one plain thing and `OutOfRange` for a negative length
     or one over 10 m, both with a hint that shows what would be right, and both naming ``field``.
@@ -343,18 +346,17 @@ def _length_mm(text: str, unit: Unit) -> float:
     plain = _plain(text)
     if not plain:
         raise NotUnderstood("Nothing was typed.", hint=_example(unit))
-    if _FEET.search(plain):
-        raise NotUnderstood(
-            f"{_shown(text)} is in feet.", hint="Type it all in inches: 27 in for 2 ft 3 in."
-        )
-    sign = _SIGN.search(plain)
+    feet = _FEET.fullmatch(plain)
+    sign = None if feet else _SIGN.search(plain)
     number = plain[: sign.start()] if sign else plain
     written = sign.lastgroup if sign else None
     if number.startswith("-") and any(c.isdigit() for c in number):
         raise OutOfRange(
             "A length cannot be negative.", hint="Lengths count from 0 up: leave out the minus."
         )
-    if _DECIMAL.fullmatch(number):
+    if feet:
+        length = _feet(feet, text) * INCHES_PER_FOOT * MM_PER_INCH
+    elif _DECIMAL.fullmatch(number):
         length = _decimal(number) * _SIGNS[written or unit_sign(unit)]
     elif parts := _FRACTION.fullmatch(number):
         length = _inches(parts, text, unit, written) * MM_PER_INCH
@@ -401,6 +403,26 @@ def _decimal(number: str) -> Fraction:
             hint=f"Type {number.replace(',', '.')} or {number.replace(',', '')}, without a comma.",
         )
     return Fraction(Decimal(number.replace(",", ".")))
+
+
+def _feet(found: re.Match[str], text: str) -> Fraction:
+    """The value of 7 ft, 7.5 ft, or whole feet and inches: 7 ft 3 1/2 in, 7' 3"."""
+    feet, rest = _decimal(found["feet"]), found["inches"]
+    if rest is None:
+        return feet
+    sign = _SIGN.search(rest)
+    number = rest[: sign.start()] if sign else rest
+    inches = Fraction(INCHES_PER_FOOT)
+    if _DECIMAL.fullmatch(number):
+        inches = _decimal(number)
+    elif parts := _FRACTION.fullmatch(number):
+        inches = _inches(parts, text, "in", "in")
+    if inches >= INCHES_PER_FOOT or feet.denominator > 1 or (sign and sign.lastgroup != "in"):
+        raise NotUnderstood(
+            f"{_shown(text)} is not a length in feet and inches.",
+            hint="Type 2 ft 3 in, or 27 in.",
+        )
+    return feet + inches / INCHES_PER_FOOT
 
 
 def _inches(parts: re.Match[str], text: str, unit: Unit, written: str | None) -> Fraction:

@@ -23,7 +23,7 @@ MOST_ROWS = shapes.MOST_DEFECTS
 DOUBTS = {
     "small": (
         "That is small for a board: were those inches?",
-        "Type 8 in, or 8 ft as 96 in. If it is so small, tick the box.",
+        "Type 8 in, or 8 ft. If it is so small, tick the box.",
     ),
     "large": ("That is large for a board.", "If it is so large, tick the box."),
     "turned": ("It is wider than it is long.", "The grain runs along the length."),
@@ -31,6 +31,8 @@ DOUBTS = {
     "no_kerf": ("A saw cut of nothing is no saw cut.", "A table saw takes about 3 mm (1/8 in)."),
     "wide_kerf": ("That is a wide saw cut.", "A table saw takes about 3 mm (1/8 in)."),
 }
+# Rough lumber is sold by quarters of an inch of thickness: common practice, no source.
+_QUARTERS = re.compile(r"(?P<n>[4-9]|1[0246]) ?/ ?4 ?(?:in(?:ch(?:es)?)?|\")?")
 _SLOPE = re.compile(r"(?:1\s*(?:in|:|/|zu)\s*)?(?P<n>[0-9]+(?:[.,][0-9]+)?)")
 _DEGREES = re.compile(r"(?P<n>[0-9]+(?:[.,][0-9]+)?)\s*(?:°|deg(?:rees)?)")
 _COLUMNS = ("at", "across", "length", "width", "face", "depth", "kind")
@@ -159,7 +161,7 @@ def read(told: BoardTold, kept: KeptBoard) -> KeptBoard:
         set_id=int(told.set_id) if told.set_id.isdecimal() else None,
         length_mm=reader.length(told.length, "length"),
         width_mm=reader.length(told.width, "width"),
-        thickness_mm=reader.length(told.thickness, "thickness"),
+        thickness_mm=quarters_mm(told.thickness) or reader.length(told.thickness, "thickness"),
         kerf_mm=reader.length(told.kerf, "kerf", KERF_MM),
         trim_left_mm=reader.length(told.trim_left, "trim_left", 0.0),
         trim_right_mm=reader.length(told.trim_right, "trim_right", 0.0),
@@ -202,6 +204,12 @@ def of_core(kept: KeptBoard, *, without_tried: bool = True) -> Board:
         far_mm=kept.far_mm,
         resawn=kept.resawn,
     )
+
+
+def quarters_mm(text: str) -> float | None:
+    """The thickness that rough lumber is called by, 6/4 being 1 1/2 in; None for another text."""
+    found = _QUARTERS.fullmatch(" ".join(text.lower().replace("⁄", "/").split()))
+    return int(found["n"]) * float(units.MM_PER_INCH) / 4 if found else None
 
 
 def slope(text: str, towards: str) -> float:

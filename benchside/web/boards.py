@@ -55,7 +55,9 @@ def draw_board(request: Request, form: Posted) -> Response:
             {"problems": [_told_beside(p.row, p.field, p) for p in broken.problems]}
         )
     first = _first_told(form, view)
-    answer = environment().get_template("stock/_answer.html").render(**_answer(shop, view, first))
+    answer = (
+        environment().get_template("stock/_answer.html").render(**_answer(shop, view, first, told))
+    )
     return JSONResponse(
         {
             **{side: set_in(face_of(view, side, first)) for side, _ in FACES},
@@ -140,7 +142,7 @@ def _board_page(
         numbered=f"{told.set_id}:{first}",
         whole=whole(view, first) if view else "",
         faces=[(side, name, face_of(view, side, first) if view else "") for side, name in FACES],
-        answer=_answer(shop, view, first) if view else None,
+        answer=_answer(shop, view, first, told) if view else None,
         rows=(*told.knots, *(KnotRow() for _ in range(BLANK_ROWS * (2 if more else 1)))),
         filled=len(told.knots),
         pins=(*told.pins, PinRow()),
@@ -198,7 +200,7 @@ def _told_beside(row: int, field: str, said: Problem | BenchsideError) -> dict[s
     return {"row": row, "field": field, "message": plain(said.message), "hint": plain(said.hint)}
 
 
-def _answer(shop: Shop, view: BoardView, first: int) -> dict[str, Any]:
+def _answer(shop: Shop, view: BoardView, first: int, told: BoardTold) -> dict[str, Any]:
     """What the answer to a board is made of."""
     rips = view.layout.rips if view.layout else ()
     kept_set = sets.found(shop, view.kept.set_id) if view.kept.set_id else None
@@ -207,6 +209,7 @@ def _answer(shop: Shop, view: BoardView, first: int) -> dict[str, Any]:
         "view": view,
         "layout": view.layout,
         "unit": saw_unit(view.kept.unit),
+        "rough": told.thickness if board_table.quarters_mm(told.thickness) else "",
         "settings": sawing.settings(rips),
         "first": first,
         "kept_set": kept_set,

@@ -9,7 +9,7 @@ import pytest
 
 from benchside.errors import NotFound, OutOfRange, PatternBroken, Refused
 from benchside.job import boards, exchange, logs, origin, rack, set_blank, sets, stock, wood
-from benchside.job.board_table import BoardTold, KnotRow, PinRow, as_told, slope
+from benchside.job.board_table import BoardTold, KnotRow, PinRow, as_told, quarters_mm, slope
 from benchside.lathe.parts import ROUGH_OVER_MM
 from benchside.store import readings
 from benchside.store import stock as store
@@ -80,6 +80,18 @@ def test_a_table_is_read_with_or_without_its_heading(shop):
     ]
     plain = replace(TOLD, pasted="980, 110, 140, 4, both, 2.5, check")
     assert len(boards.board(shop, keep(shop, plain, "b" * 32)).kept.knots) == 2
+
+
+@pytest.mark.parametrize("unit", ["in/64", "in", "mm"])
+def test_a_board_is_told_as_the_yard_sells_it(shop, unit):
+    told = replace(TOLD, unit=unit, length="7 ft", width="7 1/4 in", thickness="6/4", kerf="1/8 in")
+    view = boards.board(shop, keep(shop, replace(told, knots=())))
+    assert (view.kept.length_mm, view.kept.thickness_mm) == (2133.6, pytest.approx(38.1))
+
+
+@pytest.mark.parametrize("typed", ["11/4", "3/4 in", "13/4", "6/8", "1 6/4", "6/4 mm"])
+def test_only_what_a_yard_calls_so_is_quarters_of_an_inch(typed):
+    assert quarters_mm(typed) is None
 
 
 @pytest.mark.parametrize(
