@@ -251,19 +251,25 @@ function hear(news) {
 
 /** The laptop's own answer takes the place of the phone's; a refused figure goes back to its field. */
 function settle(item, answer) {
-  for (const section of steps) {
+  const [set, number] = pieceOf(item.url);
+  const answers = set === state.set && known.get(number)?.answers;
+  for (const section of answers ? steps : []) {
     const id = section.dataset.step;
-    if (!section.matches(".read") || !isOf(at.answers.get(id), item.fields.key)) continue;
+    if (!section.matches(".read") || !isOf(answers.get(id), item.fields.key)) continue;
     if (answer) {
-      at.answers.set(id, answer);
+      answers.set(id, answer);
     } else {
-      at.answers.delete(id);
-      ticked.get(at.piece).delete(id);
-      field(section).value ||= item.fields.value;
+      answers.delete(id);
+      if (section.dataset.phase === "final") ticked.get(number).delete(id);
     }
+    if (number !== at.piece) continue;
+    if (!answer) field(section).value ||= item.fields.value;
     show(section);
   }
 }
+
+/** The set and the piece that something in the outbox is of. */
+const pieceOf = (url) => (url.match(/\/sets\/(\d+)\/pieces\/(\d+)\//) ?? []).slice(1).map(Number);
 
 /** A figure that cannot be read is given back where it was typed, with the reason, and nowhere else. */
 function sayWhy(item, reply, back) {
@@ -285,7 +291,7 @@ async function takeUp() {
   const held = await waiting();
   showQueue(queueLine, { waiting: held }, words);
   for (const { url, fields } of held) {
-    const [, set, number] = (url.match(/\/sets\/(\d+)\/pieces\/(\d+)\//) ?? []).map(Number);
+    const [set, number] = pieceOf(url);
     if (set === state.set) doubt(fields);
     if (set !== state.set || !ticked.has(number)) continue;
     if (fields.step_id) ticked.get(number).add(fields.step_id);

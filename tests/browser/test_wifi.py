@@ -12,7 +12,7 @@ from playwright.sync_api import Route, expect
 from benchside.store.database import Shop
 from tests.browser.bench import Bench, peg
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import SAYS, Phone, offline, online
+from tests.browser.hand import DOUBLE_TAP_S, SAYS, Phone, offline, online
 
 
 def test_the_server_is_killed_in_mid_piece_and_every_tap_arrives_once_in_order(
@@ -322,3 +322,32 @@ def test_what_is_no_length_is_given_back_in_its_field_with_the_reason(
     phone.page.reload()
     expect(phone.handed_back).to_be_hidden()
     assert bench.typed(kept) == []
+
+
+def test_what_is_refused_of_the_piece_before_is_still_to_be_read_there(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg(), wanted=2, spares=0, habit="stage")
+    phone.turns(kept, 1, "final:s1/read", stage="final")
+    offline(phone)
+    phone.entry.fill("about 20")
+    phone.big_button.tap()
+    expect(phone.verdict).to_contain_text(SAYS["unread"])
+    phone.page.wait_for_timeout(1000 * DOUBLE_TAP_S)
+    phone.goes_on()
+    phone.takes("17.0")
+    phone.goes_on()
+    phone.takes("14.1")
+    phone.goes_on_to_the_next_piece()
+    assert phone.piece == "Piece 2 of 2"
+    online(phone)
+    expect(phone.handed_back).to_contain_text("about 20: not taken.")
+    for figure in ("20.2", "17.0"):
+        phone.takes(figure)
+        phone.goes_on()
+    phone.takes("14.1")
+    phone.goes_on_to_the_next_piece()
+    assert (phone.piece, phone.at) == ("Piece 1 of 2", "final:s1/read")
+    phone.takes("20.2")
+    phone.waits(lambda: bench.typed(kept, 1) == ["17.0", "14.1", "20.2"])
+    assert phone.own_troubles == []
