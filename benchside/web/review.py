@@ -20,6 +20,7 @@ from benchside.draw.strip import strip
 from benchside.job import review, timing
 from benchside.job.review import Column, Review
 from benchside.job.timing import Timing
+from benchside.job.work import told_finely, work_of
 from benchside.units import Unit
 from benchside.web import labels
 from benchside.web.asked import shop_of
@@ -122,6 +123,7 @@ def _page(request: Request, found: Review, shown: int | None) -> Response:
         kept=found.kept,
         standing=found.standing,
         names={column.id: _name(column) for column in found.columns},
+        lathe_unit=_lathe_unit(request, found),
         shown=None if shown is None else found.columns[shown],
         chart="" if shown is None else _chart(found, shown),
         row=_row(found),
@@ -143,6 +145,13 @@ def _page(request: Request, found: Review, shown: int | None) -> Response:
         fine=_fine,
         chart_few=CHART_FEW,
     )
+
+
+def _lathe_unit(request: Request, found: Review) -> Unit:
+    """The unit that the lathe tells a difference in, where one is told here again."""
+    if not found.standouts:
+        return found.kept.unit
+    return told_finely(found.kept, work_of(shop_of(request), found.kept)).unit
 
 
 def _worth_a_look(found: Review) -> int | None:

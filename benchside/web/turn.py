@@ -11,9 +11,11 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Request, Response
 from fastapi.responses import JSONResponse
 
+from benchside import units
 from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError
 from benchside.job import origin, progress, speeds, turning, watching
+from benchside.job.set_blank import set_blank
 from benchside.lathe.steps import Step, next_step
 from benchside.pattern import Place
 from benchside.store import readings
@@ -107,6 +109,7 @@ def sitting_page(at: Asked, stage: str, troubles: Sequence[Trouble] = ()) -> Res
         troubles=troubles,
         latest=latest(sitting),
         lines=_lines(sitting),
+        zero=_zero(shop, sitting),
         symbols=drawing.symbols(pattern, view, sized(sitting.work.steps)),
         ends_done=sitting.steps[-1].stage == "done",
         finished=drawing.at_step(pattern, view, done=range(len(pattern.sections))),
@@ -195,6 +198,19 @@ def _places(sitting: turning.Sitting) -> dict[str, Any]:
 def _lines(sitting: turning.Sitting) -> list[Place]:
     """The lines that are marked on a rounded piece."""
     return [p for p in sitting.work.places.values() if p.role in ("station", "crown", "root")]
+
+
+def _zero(shop: Shop, sitting: turning.Sitting) -> str:
+    """Where the first line lies on a blank that is longer than the piece; "" where none is."""
+    found, unit = set_blank(shop, sitting.spindle_set.id), sitting.unit
+    datum = sitting.work.pattern.datum_end
+    waste_mm = found.proposal.ends_mm + getattr(found.proposal, f"{datum}_mm")
+    spare_mm = found.blank.length_mm - sitting.work.pattern.length_mm
+    if spare_mm < waste_mm:
+        return ""
+    size = f"{labels.length(waste_mm, unit)} {units.unit_sign(unit)}"
+    text: str = words()["page"]["zero"].format(waste=size, end=datum)
+    return text
 
 
 def _passed_or_left(piece: progress.Piece, steps: Sequence[Step]) -> list[str]:

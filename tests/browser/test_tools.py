@@ -67,10 +67,10 @@ def test_described_once_it_is_said_at_every_piece(
     phone.turns(kept, 2, "mount")
     page.evaluate("window.neverLoadedAgain = true")
     line = page.locator("#mount [data-line]")
-    expect(line).to_contain_text("Check on the gauge:")
+    expect(line).to_contain_text("Check on a rule or gauge:")
     expect(line).to_contain_text("G 16.00")
     page.get_by_role("button", name="Calipers checked").tap()
-    expect(line).not_to_contain_text("Check on the gauge:")
+    expect(line).not_to_contain_text("Check on a rule or gauge:")
     expect(line).to_contain_text("G 16.00")
 
     # Speeds: that it is not round yet, and why slow.

@@ -98,9 +98,9 @@ def test_the_set_says_what_dealing_costs_and_what_none_opens_to(shop, visitor):
 def test_a_piece_begins_with_the_calipers_to_check_and_one_tap_says_it_is_done(shop, visitor):
     kept = shopfloor.started(shop, calipers=26)
     page = visitor.get(f"/sets/{kept.id}/turn/1").text
-    assert "Check on the gauge: A 23.6" in face(page, "mount")
+    assert "Check on a rule or gauge: A 23.6" in face(page, "mount")
     assert "Calipers checked" in face(page, "mount")
-    assert "Check on the gauge" not in face(page, "rough")
+    assert "Check on a rule or gauge" not in face(page, "rough")
     tap = {"key": f"{random.Random(1).getrandbits(128):032x}", "what": "caliper_checked"}
     reply = visitor.post(f"/sets/{kept.id}/pieces/1/mark", data=tap, headers=ASKS)
     assert reply.json()["at_hand"]["calipers"].startswith("Calipers stand at:\nA 23.6\n")

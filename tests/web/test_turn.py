@@ -271,3 +271,9 @@ def test_a_distance_is_called_by_the_end_it_is_measured_from_wherever_it_is_read
     assert f"First bead, distance from {far}" in text_of(page.split("data-latest")[1])
     assert f"First bead, distance from {far}" in text_of(page.split('id="readings"')[1])
     assert f"distance from the {other}" not in page
+
+
+def test_setting_out_says_where_line_0_lies_on_a_longer_blank(shop, browser):
+    kept = shopfloor.started(shop)
+    page = text_of(browser.get(f"/sets/{kept.id}/turn/1").text)
+    assert "Mark line 0 first, 6.0 mm from the tail end of the blank; outside it is waste." in page
