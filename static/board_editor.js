@@ -33,6 +33,11 @@ export function attach(form) {
 
   /** What was typed, in millimetres; as far as a drawing needs it before the laptop has looked. */
   function mm(text) {
+    const feet = /^\s*(\d+(?:[.,]\d+)?)\s*(?:['’′]|ft\b\.?|feet\b|foot\b)\s*-?\s*(.*)$/i.exec(text);
+    if (feet) {
+      const rest = feet[2].replace(/(?:in(?:ch(?:es)?)?\.?|["”″]|''|\s)+$/, "");
+      return Number(feet[1].replace(",", ".")) * 12 * MM + (rest ? mm(`${rest} in`) : 0);
+    }
     const said = /^\s*(?:(\d+(?:[.,]\d*)?|[.,]\d+)(?:\s+(\d+)\/(\d+))?|(\d+)\/(\d+))\s*(mm|cm|in|")?\s*$/.exec(text);
     if (!said) return NaN;
     const whole = said[1] ? Number(said[1].replace(",", ".")) : 0;

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from benchside.errors import BenchsideError
 from benchside.job.origin import stays_as_sawn
-from benchside.job.set_blank import begun_in, route_of, wanted_of
+from benchside.job.set_blank import begun_in, route_of, set_blank, wanted_of
 from benchside.stock.board import Blank
 from benchside.stock.log import (
     END_MM,
@@ -61,10 +61,18 @@ def bare_log(key: str, at: str) -> KeptLog:
 
 
 def new_log(shop: Shop, set_id: int | None, *, key: str, at: str) -> KeptLog:
-    """A log to fill in, in its set's unit. Raises `NotFound`."""
+    """A log to fill in, in its set's unit; nothing off its ends where the set's blanks have the
+    waste for their checks already. Raises `NotFound`."""
     number = len(store.logs(shop)) + len(store.logs(shop, archived=True)) + 1
     unit = begun_in(shop, set_id)
-    return replace(bare_log(key, at), name=f"Log {number}", set_id=set_id, unit=unit)
+    in_blank = set_id is not None and set_blank(shop, set_id).proposal.ends_mm > 0
+    return replace(
+        bare_log(key, at),
+        name=f"Log {number}",
+        set_id=set_id,
+        unit=unit,
+        end_mm=0.0 if in_blank else END_MM,
+    )
 
 
 def keep_log(shop: Shop, kept: KeptLog) -> int:

@@ -105,7 +105,28 @@ def blanks(found: SetSheet, width_mm: float) -> Iterator[Part]:
     yield Table(say["sections"]["stock"], heads, (False, True, True, False), tuple(rows))
     if stock.boards:
         yield Text(say["lines"], soft=True)
+    for view in stock.boards:
+        yield from _crosscuts(view, firsts["board", view.kept.id], unit)
     yield from pictures
+
+
+def _crosscuts(view: BoardView, first: int, unit: Unit) -> Iterator[Table]:
+    """Where each strip of a board is crosscut, as the board's saw plan tells it."""
+    say, layout = sentences(), view.layout
+    if layout is None or not layout.crosscuts:
+        return
+    rows = []
+    for strip in range(len(layout.strips)):
+        numbers = [str(first + i) for i, p in enumerate(layout.blanks) if p.strip == strip]
+        marks = [
+            f"{position(cut.mark_mm, unit)} {'▸' if cut.after else '◂'}"
+            for cut in layout.crosscuts
+            if cut.strip == strip
+        ]
+        rows.append((str(strip + 1), ", ".join(numbers), ", ".join(marks)))
+    heads = (say["strip"], say["blanks"], say["marks"].format(sign=unit_sign(unit)))
+    name = say["crosscuts"].format(name=view.kept.name)
+    yield Table(name, heads, (True, False, False), tuple(rows))
 
 
 def _board(view: BoardView, first: int, unit: Unit, width_mm: float) -> Iterator[Picture]:

@@ -469,3 +469,9 @@ def test_in_inches_a_blank_is_proposed_in_whole_sixteenths_and_holds_the_rough_r
     for mm in (found.blank.side_mm, found.blank.length_mm):
         assert mm * 16 / 25.4 == pytest.approx(round(mm * 16 / 25.4), abs=1e-9)
     assert set_blank.begun_in(shop, kept.id) == ("in" if unit == "in" else "in/64")
+
+
+def test_a_log_loses_nothing_at_its_ends_where_the_blanks_carry_their_own_waste(shop, kept):
+    assert logs.new_log(shop, kept.id, key="e" * 32, at=AT).end_mm == 75.0
+    set_blank.keep_set_blank(shop, kept.id, SetStock("split"), ())
+    assert logs.new_log(shop, kept.id, key="e" * 32, at=AT).end_mm == 0.0

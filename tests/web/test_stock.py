@@ -406,4 +406,5 @@ def test_in_sixteenths_saw_and_blank_are_told_to_the_64th_alike_on_every_page(vi
         assert "49 3⁄8" in page, path  # the second blank's far end: 24 5/8, 1/8, 24 5/8
     sheet = text_of(visitor.get(f"/sets/{kept.id}/sheet").text)
     assert "24 5⁄8 × 1 25⁄64 × 1 25⁄64 in" in sheet
-    assert "23⁄64 in" in sheet
+    assert "trim 23⁄64 in of waste off the edge" in sheet
+    assert "24 5⁄8 ▸, 49 3⁄8 ▸, 74 1⁄8 ▸" in sheet
