@@ -10,7 +10,7 @@ from benchside.errors import OutOfRange
 
 LEFT_PX, RIGHT_PX, TOP_PX, FOOT_PX = 40.0, 12.0, 14.0, 44.0
 POINTS = 60  # of the curve
-LONGEST_AHEAD = 3.0  # judgement: times the days weighed so far, drawn at most
+LONGEST_AHEAD = 4.0  # judgement: times the first day it may be dry, drawn at most
 
 
 def falling(
@@ -42,7 +42,7 @@ def falling(
     end = last * 1.15
     if high_day is not None and low_day is not None:
         reach = high_day if isfinite(high_day) else low_day * 1.5
-        end = min(max(end, reach * 1.08), max(last * (1 + LONGEST_AHEAD), low_day * 1.15))
+        end = max(end, min(reach, LONGEST_AHEAD * max(last, low_day)) * 1.08)
     top = max(*moistures, target) * 1.06
     field = _Field(end, top, width - RIGHT_PX, height - FOOT_PX)
     parts = [svg.opening("falling", width, height, label)]

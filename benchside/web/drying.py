@@ -6,6 +6,7 @@ import secrets
 from datetime import datetime, timedelta
 from math import isinf
 from typing import Any, cast
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request, Response
 
@@ -29,8 +30,10 @@ PACE = 1e-10  # m²/s: what a pace is counted in
 
 
 @router.get("/sets/{set_id}/drying")
-def the_drying(request: Request, set_id: int) -> Response:
-    return _page(request, set_id, {"form": ""}, None)
+def the_drying(request: Request, set_id: int, day: str = "", after: int = 0) -> Response:
+    """The page; ``day`` and ``after`` are those of the weight kept last, so the next goes on."""
+    going = {"form": "weigh", "day": day[:10]} if day else {"form": ""}
+    return _page(request, set_id, going, None, after=after)
 
 
 @router.post("/sets/{set_id}/drying/{form}")
@@ -53,7 +56,10 @@ def keep(request: Request, set_id: int, form: str, typed: TypedForm) -> Response
                 at=forms.moment(day, now=at),
                 sure=bool(typed.get("sure")),
             )
-        elif form == "slice":
+            return see(
+                f"/sets/{set_id}/drying?" + urlencode({"day": day, "after": number}) + "#weigh"
+            )
+        if form == "slice":
             drying.weigh_slice(
                 shop, set_id, typed.get("wet", ""), typed.get("dry", ""), unit, key=key, at=at
             )
@@ -101,7 +107,12 @@ def _keep_room(shop: Any, set_id: int, typed: dict[str, str]) -> None:
 
 
 def _page(
-    request: Request, set_id: int, typed: dict[str, str], problem: BenchsideError | None
+    request: Request,
+    set_id: int,
+    typed: dict[str, str],
+    problem: BenchsideError | None,
+    *,
+    after: int = 0,
 ) -> Response:
     at = now()
     view = drying.view(shop_of(request), set_id, now=at)
@@ -116,6 +127,8 @@ def _page(
         unit=view.standing.kept.unit,
         typed=typed,
         problem=problem,
+        to_weigh=(weighable := [p.number for p in view.standing.pieces if p.lot != "spoiled"]),
+        next_up=next((n for n in weighable if n > after), weighable[0] if weighable else 0),
         asks=isinstance(problem, Surprising),
         mass_unit=typed.get("unit") or (newest.unit if newest else "g"),
         key=typed.get("key") if problem else secrets.token_hex(16),

@@ -145,8 +145,8 @@ def _oval(view: View) -> str:
         view.oval.turned_mm,
         view.oval.radial_mm,
         view.oval.tangential_mm,
-        across=across,
-        along=along,
+        across=f"↔ {across}",
+        along=f"↕ {along}",
         width=OVAL_PX,
         label=words()["wood"]["oval"].format(turned=turned, sign=sign, along=along, across=across),
     )

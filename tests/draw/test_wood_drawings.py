@@ -88,3 +88,12 @@ def test_the_band_of_days_stays_in_the_picture(high):
 def test_a_figure_that_is_none_is_refused():
     with pytest.raises(OutOfRange):
         falling([], [], target=8, target_words="", width=300, height=200, label="x")
+
+
+def test_the_picture_reaches_the_days_of_the_forecast():
+    root = ET.fromstring(drawn(low_day=7.0, high_day=22.0, curve=lambda day: 45 / (1 + day)))
+    feet = [word.text or "" for word in root.iter("text") if word.get("text-anchor") is None]
+    days = [int(text) for text in feet if text.isdecimal()]
+    assert max(days) >= 21
+    band = root.find(".//rect")
+    assert float(band.get("x")) + float(band.get("width")) < 400 - 12

@@ -36,6 +36,7 @@ def test_a_dried_piece_from_its_expected_sizes_to_what_its_tree_shrinks(
     assert 'value="13,00"' in wrong.text
     assert 'value="14"' in wrong.text
     assert "more than the 13.50 mm it was turned to" in text_of(wrong.text)
+    assert re.search(r"a quarter turn on</a>: 14 is more than", wrong.text)
     assert 'name="sure"' in wrong.text
     form |= {f"read {LOWER} B": "12.60", f"read {UPPER} A": "11.52", f"read {UPPER} B": "11.20"}
     page = visitor.post("/sets/1/dry/1", data={**form, "next": "1"}).text

@@ -138,6 +138,7 @@ def test_weighing_from_the_first_day_to_a_forecast(visitor: TestClient) -> None:
     page = visitor.post("/sets/1/drying/weigh", data={**sent, "sure": "yes"}).text
     assert "Not yet." in page
     assert "Two more weighings" in page
+    assert '<option value="4" selected>' in page
     sent = {"key": key_of(page, "weigh"), "number": "3", "mass": "240", "unit": "g"}
     asked = visitor.post("/sets/1/drying/weigh", data=sent)
     assert asked.status_code == 422
