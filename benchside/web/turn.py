@@ -208,7 +208,7 @@ def _zero(shop: Shop, sitting: turning.Sitting) -> str:
     spare_mm = found.blank.length_mm - sitting.work.pattern.length_mm
     if spare_mm < waste_mm:
         return ""
-    size = f"{labels.length(waste_mm, unit)} {units.unit_sign(unit)}"
+    size = f"{labels.position(waste_mm, unit)} {units.unit_sign(unit)}"
     text: str = words()["page"]["zero"].format(waste=size, end=datum)
     return text
 

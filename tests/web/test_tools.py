@@ -159,7 +159,7 @@ def test_speeds_stand_beside_their_ceilings_with_the_reasons(shop, visitor):
     assert "Start at the slowest" in said
     assert "yours: 700 rpm, 1.3 m/s at the rim" in said
     assert "6000 ÷ 1.402 in" in said  # 25.175 mm, across the corners
-    assert "A square blank is out of balance: begin at the slowest." in said
+    assert "No ceiling is told until it is round." in said
     assert said.count("Ceilings in turns a minute") == said.count("9000 for finishing")
     assert "the lathe turns no faster than 3,000 rpm" in said
     assert "950 to 3,500 rpm" in said

@@ -276,4 +276,4 @@ def test_a_distance_is_called_by_the_end_it_is_measured_from_wherever_it_is_read
 def test_setting_out_says_where_line_0_lies_on_a_longer_blank(shop, browser):
     kept = shopfloor.started(shop)
     page = text_of(browser.get(f"/sets/{kept.id}/turn/1").text)
-    assert "Mark line 0 first, 6.0 mm from the tail end of the blank; outside it is waste." in page
+    assert "Line 0 first, 6 mm from the blank's tail end: waste beyond it." in page
