@@ -106,7 +106,7 @@ def test_the_last_step_names_what_was_not_read_and_leads_there(bench: Bench, pho
 def test_a_reading_tells_its_limits_and_how_near_them_it_came(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "final:s1/read")
-    expect(phone.step.locator(".aim p")).to_have_text("aim for ±0.820.0 mm")
+    expect(phone.step.locator(".aim p")).to_have_text("aim ±0.820.0 mm")
     phone.takes("20.6")
     near = "20.6: Right, 0.6 mm over. Leave it so."
     expect(phone.verdict).to_contain_text(near)
