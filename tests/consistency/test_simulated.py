@@ -274,15 +274,23 @@ def test_a_median_costs_what_is_said(n):
     assert np.std(medians) * np.sqrt(n) == pytest.approx(original.MEDIAN_COST[n], abs=0.007)
 
 
-@pytest.mark.parametrize(("made", "wanted"), [(3, 9), (6, 12), (9, 20), (20, 40)])
-def test_a_set_is_done_within_the_forecast_19_times_in_20(made, wanted):
+def forecasts_held(made, wanted):
     rng = np.random.default_rng(made)
-    held = []
     for _ in range(1500):
         minutes = 20 * np.arange(1, wanted + 1) ** -0.15 * np.exp(rng.normal(0, 0.15, wanted))
         left = pace.ahead(pace.practice(minutes[:made].tolist()), made, wanted)
-        held.append(left.low <= np.sum(minutes[made:]) <= left.high)
-    assert share(held) == pytest.approx(0.95, abs=0.02)
+        yield left.low <= np.sum(minutes[made:]) <= left.high
+
+
+@pytest.mark.parametrize(("made", "wanted"), [(4, 9), (6, 12), (9, 20), (20, 40)])
+def test_a_set_is_done_within_the_forecast_19_times_in_20(made, wanted):
+    assert share(forecasts_held(made, wanted)) == pytest.approx(0.95, abs=0.02)
+
+
+@pytest.mark.parametrize(("made", "wanted"), [(1, 3), (2, 9), (3, 9)])
+def test_a_forecast_from_few_pieces_is_wide_enough_for_19_in_20(made, wanted):
+    """By judgement, not by a distribution: half to twice the mean."""
+    assert share(forecasts_held(made, wanted)) >= 0.95
 
 
 @pytest.mark.parametrize("pieces", [5, 9, 20])

@@ -120,6 +120,7 @@ def test_a_backup_made_while_readings_come_in_is_whole(shop: Shop, elsewhere: Pa
             with shop.transaction() as db:
                 readings.add(db, reading(2 * number, set_id))
                 readings.add(db, reading(2 * number + 1, set_id))
+            stop.wait(0.001)  # a hand that never rests leaves nobody else the file
 
     turner = threading.Thread(target=turn)
     turner.start()
