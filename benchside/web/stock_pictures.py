@@ -18,7 +18,7 @@ from benchside.units import length_told
 
 WHOLE_PX = 700.0
 LOG_PX = 420.0
-SHEET_MM = 250.0  # across a landscape sheet, inside any printer's margins
+SHEET_MM = 180.0  # across a sheet printed upright or on its side, inside any printer's margins
 FACES: tuple[tuple[drawing.Side, str], ...] = (("one", "Face one"), ("two", "Face two"))
 
 
