@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +11,7 @@ import numpy as np
 from benchside.consistency import pace
 from benchside.consistency.spread import Spread, spread
 from benchside.errors import NotUnderstood, OutOfRange
-from benchside.job import holes, judged, sets, wood_of
+from benchside.job import dried, holes, judged, sets, wood_of
 from benchside.job.calipers import Setting, settings
 from benchside.job.holes import Hole
 from benchside.job.keys import keyed
@@ -21,10 +21,12 @@ from benchside.lathe.calipers import CaliperUse
 from benchside.pattern import Place
 from benchside.store import fitting, judging, readings, review
 from benchside.store.database import Shop
+from benchside.store.fitting import Later
 from benchside.store.judging import AsMade, Mistake
 from benchside.store.originals import Original, of_pattern
 from benchside.store.patterns import PatternRecord
 from benchside.store.readings import Mark
+from benchside.wood.learning import Shrinkage
 
 LONGEST = 2000
 TOLD = ("spoiled", "mend", "odd", "spare", "note")
@@ -49,7 +51,8 @@ class Made:
     ``told`` are the maker's marks with a reason or a note; ``calipers`` the sizes each letter
     stood at; ``originals`` what the pattern was measured from; ``holes`` the test holes its parts
     were bored like. ``reckoned``: pieces were read before they dried, and stand in the averages as
-    they will be dry.
+    they will be dry. ``again`` are the means of what was read again of those pieces by place, what
+    (dry, sized) and axis [mm]; ``learned`` what the dry sizes teach of the tree.
     """
 
     standing: Standing
@@ -68,6 +71,8 @@ class Made:
     originals: tuple[Original, ...]
     holes: tuple[Hole, ...]
     reckoned: bool
+    again: Mapping[tuple[str, str, str], float]
+    learned: Shrinkage | None
 
 
 def as_made(shop: Shop, set_id: int) -> Made:
@@ -83,6 +88,8 @@ def as_made(shop: Shop, set_id: int) -> Made:
         record = sets.held(shop, kept)
         originals = of_pattern(shop, kept.pattern_id)
         bored = {part.test_hole: None for part in fitting.parts(shop, set_id) if part.test_hole}
+        later = fitting.later(shop, set_id)
+        learned = dried.learned(shop, set_id)
         holds = wood_of.of_pieces(shop, set_id, {found.table.numbers[r] for r in _counted(found)})
     letters = found.letters
     spent = pace.minutes_by(taps)
@@ -103,6 +110,8 @@ def as_made(shop: Shop, set_id: int) -> Made:
         originals=tuple(originals),
         holes=tuple(holes.seen(shop, key) for key in bored),
         reckoned=any(said is not None and not said.turning.tries for said in holds.values()),
+        again=_again(later, {found.table.numbers[row] for row in _counted(found)}),
+        learned=learned if learned is not None and learned.radial.pieces else None,
     )
 
 
@@ -137,6 +146,18 @@ def _counted(found: judged.Judged) -> list[int]:
         for row, number in enumerate(found.table.numbers)
         if (piece := found.standing.piece(number)).counts and piece.lot not in ("odd", "mend")
     ]
+
+
+def _again(later: Sequence[Later], numbers: Set[int]) -> dict[tuple[str, str, str], float]:
+    newest = {
+        (r.spindle, r.station_id, r.what, r.axis): r.value_mm
+        for r in later
+        if r.struck_at is None and r.spindle in numbers
+    }
+    each: dict[tuple[str, str, str], list[float]] = {}
+    for (_, place_id, what, axis), mm in newest.items():
+        each.setdefault((place_id, what, axis), []).append(mm)
+    return {where: sum(sizes) / len(sizes) for where, sizes in each.items()}
 
 
 def _averages(found: judged.Judged) -> tuple[Average, ...]:

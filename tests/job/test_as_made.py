@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from benchside.errors import KeyReused, NotFound, NotUnderstood, OutOfRange
@@ -9,6 +11,7 @@ from benchside.job import as_made as job
 from benchside.job import review
 from benchside.job.turning import Marked, mark
 from benchside.store.database import Shop
+from benchside.store.fitting import Later
 from benchside.store.judging import AsMade
 from benchside.store.sets import SpindleSet
 from tests import shopfloor
@@ -93,3 +96,19 @@ def test_a_mistake_sent_twice_is_noted_once_and_its_key_takes_nothing_else(
         job.note_mistake(shop, kept.id, " ", "", key="b" * 32, at=AT)
     with pytest.raises(NotUnderstood):
         job.note_mistake(shop, kept.id, "a catch", "", key="b", at=AT)
+
+
+def test_what_was_read_again_is_the_mean_of_the_newest_that_count() -> None:
+    read = Later("k" * 32, 1, "st1", "dry", "A", "16.8", "mm", 16.8, None, 8.0, "2026-03-01")
+    others = [
+        replace(read, value_mm=16.6),
+        replace(read, spindle=2, value_mm=16.4),
+        replace(read, spindle=2, value_mm=12.0, struck_at="2026-03-02"),
+        replace(read, spindle=3, value_mm=10.0),
+        replace(read, what="sized", value_mm=15.9),
+    ]
+    found = job._again([read, *others], {1, 2})
+    assert found == {
+        ("st1", "dry", "A"): pytest.approx(16.5),
+        ("st1", "sized", "A"): pytest.approx(15.9),
+    }

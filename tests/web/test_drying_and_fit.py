@@ -49,6 +49,7 @@ def test_a_dried_piece_from_its_expected_sizes_to_what_its_tree_shrinks(
     page = visitor.get("/sets/1/dry").text
     assert "From 1 piece, which counts for" in text_of(page)
     assert "12.60" in page
+    assert "by the book; its dry sizes say" in text_of(visitor.get("/sets/1/as-made").text)
     page = visitor.post("/sets/1/learned", data={"use": "1"}).text
     assert "The next pieces are reckoned with it" in text_of(page)
     assert wood.woods(shop, 1)[-1].learned
