@@ -7,7 +7,7 @@ from math import cos, isfinite, radians, sin
 from benchside.draw import svg
 from benchside.errors import OutOfRange
 
-SIDE_PX, FOOT_PX = 92.0, 30.0  # room for the words beside and under the section
+SIDE_PX, FOOT_PX = 100.0, 30.0  # room for the words beside and under the section
 DOT_IN_PX = 14.0
 RINGS = 4  # growth rings hinted at
 
