@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
-from benchside.errors import OutOfRange
+from benchside.errors import OutOfRange, Refused
 from benchside.job import wood_of
 from benchside.job.shop import works_in
 from benchside.lathe import now
@@ -143,7 +143,10 @@ def begun_in(shop: Shop, set_id: int | None) -> Unit:
 
 
 def keep_set_blank(shop: Shop, set_id: int, choices: SetStock, others: Sequence[KeptNeed]) -> None:
-    """Keep what was decided of a set's blank. Raises `OutOfRange`."""
+    """Keep what was decided of a set's blank.
+
+    Raises `OutOfRange`, and `Refused` for other sizes than its pieces were numbered by.
+    """
     kept = kept_sets.found(shop, set_id)
     if choices.route not in (None, *proposing.ROUTES):
         raise OutOfRange("Choose one of the routes.", field="route")
@@ -161,9 +164,33 @@ def keep_set_blank(shop: Shop, set_id: int, choices: SetStock, others: Sequence[
         )
     if len(others) > mixed.MOST_NEEDS - 1:
         raise OutOfRange(f"Up to {mixed.MOST_NEEDS - 1} other sizes.", field="needs")
+    if store.blanks(shop, set_id) and not _cut_alike(shop, set_id, choices, others):
+        raise Refused(
+            "Pieces are numbered from stock that was sawn to these sizes.",
+            field="needs",
+            hint="Let the numbers go first to saw to others.",
+        )
     with shop.transaction() as db:
         store.keep_set_stock(db, set_id, choices)
         store.keep_needs(db, set_id, others)
+
+
+def _cut_alike(shop: Shop, set_id: int, choices: SetStock, others: Sequence[KeptNeed]) -> bool:
+    before, needs = store.set_stock(shop, set_id), store.needs(shop, set_id)
+    old, new = (
+        [(c.length_mm, c.side_mm), *((n.length_mm, n.side_mm) for n in also)]
+        for c, also in ((before, needs), (choices, others))
+    )
+    return (
+        choices.route == before.route
+        and [(n.wanted, n.priority) for n in needs] == [(n.wanted, n.priority) for n in others]
+        and len(old) == len(new)
+        and all(
+            a is b or (a is not None and b is not None and _shown_as(a, b))
+            for sizes in zip(old, new, strict=True)
+            for a, b in zip(*sizes, strict=True)
+        )
+    )
 
 
 def _length_mm(shop: Shop, kept: SpindleSet) -> float:

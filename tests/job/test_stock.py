@@ -271,6 +271,22 @@ def test_a_board_that_was_sawn_stays_as_it_was_until_the_numbers_are_let_go(shop
     assert boards.board(shop, board_id).kept.knots == ()
 
 
+def test_what_was_sawn_is_not_planned_by_other_sizes(shop, kept):
+    keep(shop, replace(TOLD, set_id=str(kept.id)))
+    stock.number_pieces(shop, kept.id, at=AT)
+    rung = KeptNeed("Rung", 600.0, 20.0, 6, 9)
+    for choices, others in (
+        (SetStock(), [rung]),
+        (SetStock(side_mm=60.0), []),
+        (SetStock(route="split"), []),
+    ):
+        with pytest.raises(Refused):
+            set_blank.keep_set_blank(shop, kept.id, choices, others)
+    set_blank.keep_set_blank(shop, kept.id, SetStock(more_percent=50.0), [])
+    stock.let_go(shop, kept.id)
+    set_blank.keep_set_blank(shop, kept.id, SetStock(), [rung])
+
+
 def test_a_spoiled_piece_asks_for_the_next_spare_and_says_what_is_left(shop, kept):
     sawn(shop, kept, length="1000", knots=())  # twelve blanks: ten pieces with the spare, two over
     view = stock.of_set(shop, kept.id)
@@ -400,13 +416,13 @@ def test_what_is_used_up_leaves_the_rack(shop):
 
 def test_all_of_it_goes_round_exactly(shop, kept, tmp_path):
     pins = (PinRow("1500", "100"),)
+    set_blank.keep_set_blank(
+        shop, kept.id, SetStock("split", 560.0), (KeptNeed("Legs", 420.0, 30.0, 4, 2),)
+    )
     sawn(shop, kept, slope="1 in 30")
     keep(shop, replace(TOLD, pins=pins, blank_length="500", blank_side="25"), "b" * 32)
     logs.keep_log(shop, log())
     logs.keep_log(shop, replace(log(kept), key="d" * 32))
-    set_blank.keep_set_blank(
-        shop, kept.id, SetStock("split", 560.0), (KeptNeed("Legs", 420.0, 30.0, 4, 2),)
-    )
     origin.keep_ring(shop, kept.id, 2, 17.5)
     out = exchange.export_all(shop, now=AT)
     assert len(out["sets"][0]["blanks"]) > 10
