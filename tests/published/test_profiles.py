@@ -47,7 +47,8 @@ def outline_mm(pattern):
     along = share**2 * (3 - 2 * share)
     total = 0.0
     for a, b in pairwise(pattern.stations):
-        x = np.clip(a.at_mm + (b.at_mm - a.at_mm) * along, 0, pattern.length_mm)
+        # The ends to the last digit, or the jump of a shoulder is not met.
+        x = np.r_[a.at_mm, a.at_mm + (b.at_mm - a.at_mm) * along[1:-1], b.at_mm]
         radius = pattern.diameter_mm_at(x) / 2
         total += float(np.hypot(np.diff(x), np.diff(radius)).sum())
     return total
