@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from benchside.pattern import Pattern, Place, places
@@ -27,6 +28,7 @@ class Slenderness:
     band: Band
 
 
+@lru_cache(maxsize=64)
 def stock_mm(pattern: Pattern) -> float:
     """The round a spindle is roughed to: 1/8 in over its thickest place. [mm]"""
     return max(place.diameter_mm for place in places(pattern)) + ROUGH_OVER_MM
