@@ -415,8 +415,8 @@ def check_possible(
         most, why_mm = sizes.MOST_LENGTHS * doing.pattern.length_mm, doing.pattern.length_mm
         why = "the piece is {} long"
     else:
-        most = most_mm(shop, doing)
         swing, round_mm = swing_mm(shop), stock_mm(doing.pattern)
+        most = sizes.most_mm(round_mm, swing)
         why_mm, why = (
             (most, "your lathe swings {}")
             if most == swing
