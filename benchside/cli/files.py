@@ -24,7 +24,7 @@ from benchside.cli.group import (
 from benchside.errors import BenchsideError
 
 if TYPE_CHECKING:
-    from benchside.job.taking_in import Fault
+    from benchside.job.exchange.taking_in import Fault
 
 
 @main.command()
@@ -87,8 +87,8 @@ def export_(
                 hint=f"benchside export {ctx.invoked_subcommand} --set 1 -o FILE",
             )
         return
-    from benchside.job.csv_tables import to_tables
     from benchside.job.exchange import export_all, export_set, to_json
+    from benchside.job.exchange.csv_tables import to_tables
 
     with opened(db) as shop:
         now = this_moment()
@@ -112,7 +112,7 @@ def import_(file: Path, leave_out: bool, readings_of: int | None, db: Path | Non
     Every row that cannot be taken is told, and then nothing is taken, unless you say --leave-out.
     """
     from benchside.job.exchange import import_into
-    from benchside.job.taking_in import look_through
+    from benchside.job.exchange.taking_in import look_through
     from benchside.store.database import Shop
 
     given = sys.stdin.buffer.read() if str(file) == "-" else file.read_bytes()
@@ -142,7 +142,7 @@ def import_(file: Path, leave_out: bool, readings_of: int | None, db: Path | Non
 
 
 def _take_readings(given: bytes, set_id: int, db: Path | None, *, leave_out: bool) -> None:
-    from benchside.job.readings_file import take, try_out
+    from benchside.job.exchange.readings_file import take, try_out
 
     text = given.decode("utf-8-sig", "replace")
     with opened(db) as shop:

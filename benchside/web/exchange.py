@@ -15,9 +15,10 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 
 from benchside.errors import BenchsideError, NotFound, NotUnderstood
-from benchside.job import exchange, readings_file, sets
-from benchside.job.csv_tables import table, to_tables
-from benchside.job.taking_in import Looked, look_through
+from benchside.job import exchange, sets
+from benchside.job.exchange import readings_file
+from benchside.job.exchange.csv_tables import table, to_tables
+from benchside.job.exchange.taking_in import Looked, look_through
 from benchside.store.backup import backup, stamp
 from benchside.web.asked import shop_of
 from benchside.web.door import MOST_BYTES

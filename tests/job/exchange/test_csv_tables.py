@@ -15,10 +15,10 @@ import pandas as pd
 import pytest
 
 from benchside.errors import NotUnderstood
-from benchside.job.csv_tables import from_tables, place_in_tables, to_tables
 from benchside.job.demo import load_demo
 from benchside.job.exchange import export_all, import_into, to_json
-from benchside.job.taking_in import look_through
+from benchside.job.exchange.csv_tables import from_tables, place_in_tables, to_tables
+from benchside.job.exchange.taking_in import look_through
 from benchside.resources import seed_dir
 from tests.full_bench import fill
 from tests.shopfloor import open_shop

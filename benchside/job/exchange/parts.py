@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import asdict, fields
 from typing import Any, TypeVar, get_args
 
-from benchside.job.document import Part
+from benchside.job.exchange.document import Part
 from benchside.pattern import Form, Kind
 from benchside.store.exchange import KeptOriginal, KeptTest
 from benchside.store.judging import AsMade, Mistake, Pin, Repeat, RepeatTest

@@ -6,8 +6,8 @@ from collections.abc import Collection
 from dataclasses import asdict
 from typing import Any, get_args
 
-from benchside.job.document import Part
-from benchside.job.exchange_parts import MOST_SPINDLES, maybe, names, new_key, number_of, size
+from benchside.job.exchange.document import Part
+from benchside.job.exchange.parts import MOST_SPINDLES, maybe, names, new_key, number_of, size
 from benchside.joint.schools import schools
 from benchside.store.fitting import (
     Across,

@@ -8,8 +8,8 @@ from typing import Any
 
 from benchside.errors import OutOfRange
 from benchside.job import calipers, edges
-from benchside.job.document import Part
-from benchside.job.exchange_parts import MOST_MM, names
+from benchside.job.exchange.document import Part
+from benchside.job.exchange.parts import MOST_MM, names
 from benchside.job.paper import PAPER_SETTINGS, printer_of
 from benchside.job.shop import LATHE_SETTINGS, LEAST_RPM, MOST_RPM, Lathe, speed_faults
 from benchside.lathe.calipers import CALIPER_KINDS

@@ -14,8 +14,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from benchside.errors import NotUnderstood
-from benchside.job.document import MOST_BYTES
 from benchside.job.exchange import export_all, from_json, import_into, to_json
+from benchside.job.exchange.document import MOST_BYTES
 from benchside.store.database import Shop
 from tests.full_bench import fill, key
 from tests.shopfloor import open_shop

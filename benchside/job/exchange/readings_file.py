@@ -12,8 +12,8 @@ from hashlib import sha256
 
 from benchside.errors import BenchsideError, NotFound, NotUnderstood
 from benchside.job import turning
-from benchside.job.csv_rows import original, read_rows
-from benchside.job.taking_in import Fault
+from benchside.job.exchange.csv_rows import original, read_rows
+from benchside.job.exchange.taking_in import Fault
 from benchside.job.work import work_on
 from benchside.pattern import Place
 from benchside.store import sets

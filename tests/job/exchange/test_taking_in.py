@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 
 from benchside.errors import NotUnderstood
-from benchside.job.csv_tables import to_tables
 from benchside.job.exchange import export_all, import_into, to_json
-from benchside.job.taking_in import look_through
+from benchside.job.exchange.csv_tables import to_tables
+from benchside.job.exchange.taking_in import look_through
 from benchside.store import readings
 from tests.full_bench import fill
 from tests.shopfloor import open_shop

@@ -36,9 +36,9 @@ from dataclasses import asdict, dataclass
 from typing import Any, get_args
 
 from benchside.errors import PatternBroken
-from benchside.job.document import Part, parse
-from benchside.job.exchange_fit import fit_in, fit_out, hole_in, hole_out
-from benchside.job.exchange_parts import (
+from benchside.job.exchange.document import Part, parse
+from benchside.job.exchange.fit import fit_in, fit_out, hole_in, hole_out
+from benchside.job.exchange.parts import (
     MOST_MM,
     MOST_SPINDLES,
     as_made_in,
@@ -54,8 +54,8 @@ from benchside.job.exchange_parts import (
     repeat_test_out,
     size,
 )
-from benchside.job.exchange_shop import caliper_out, calipers_in, settings_in
-from benchside.job.exchange_stock import (
+from benchside.job.exchange.shop import caliper_out, calipers_in, settings_in
+from benchside.job.exchange.stock import (
     STOCK,
     board_in,
     board_out,
@@ -64,7 +64,7 @@ from benchside.job.exchange_stock import (
     stock_in,
     stock_out,
 )
-from benchside.job.exchange_wood import species_in, wood_in, wood_out
+from benchside.job.exchange.wood import species_in, wood_in, wood_out
 from benchside.lathe.edges import CUTS
 from benchside.pattern import Form, Kind, Pattern, Section, Station
 from benchside.store.exchange import (

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from benchside.job.document import Part
-from benchside.job.exchange_parts import maybe, names, new_key, number_of
+from benchside.job.exchange.document import Part
+from benchside.job.exchange.parts import maybe, names, new_key, number_of
 from benchside.store.wood import (
     MASS_UNITS,
     MOMENTS,

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from benchside.errors import NotUnderstood
-from benchside.job.csv_tables import from_tables, is_zip, place_in_tables
-from benchside.job.document import parse
-from benchside.job.exchange_form import Document, read_export, to_json
+from benchside.job.exchange.csv_tables import from_tables, is_zip, place_in_tables
+from benchside.job.exchange.document import parse
+from benchside.job.exchange.form import Document, read_export, to_json
 
 MOST_FAULTS = 200  # judgement: a file with more of them is not this file
 _MEMBER = re.compile(r"^((?:sets|originals)\[[0-9]+\][^\[]*\.([a-z_]+))\[([0-9]+)\]")

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import asdict, replace
 from typing import Any, get_args
 
-from benchside.job.document import Part
-from benchside.job.exchange_parts import MOST_MM, maybe, names, new_key, number_of, size
+from benchside.job.exchange.document import Part
+from benchside.job.exchange.parts import MOST_MM, maybe, names, new_key, number_of, size
 from benchside.stock.blank import ROUTES
 from benchside.stock.log import WAYS
 from benchside.stock.shapes import FACES, STEEPEST

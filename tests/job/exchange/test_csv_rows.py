@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchside.errors import NotUnderstood
-from benchside.job.csv_rows import harmless, original, read_rows, write_rows
+from benchside.job.exchange.csv_rows import harmless, original, read_rows, write_rows
 
 cells = st.text(st.characters(exclude_categories=["Cs"]), max_size=20)
 

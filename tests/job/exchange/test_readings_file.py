@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from benchside.errors import NotFound, NotUnderstood
-from benchside.job import readings_file
+from benchside.job.exchange import readings_file
 from benchside.store import readings
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet

@@ -16,8 +16,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from benchside.errors import NotUnderstood
-from benchside.job.csv_rows import harmless, original, read_rows, write_rows
-from benchside.job.document import MOST_BYTES
+from benchside.job.exchange.csv_rows import harmless, original, read_rows, write_rows
+from benchside.job.exchange.document import MOST_BYTES
 
 Row = dict[str, Any]
 KINDS = ("text", "text or nothing", "figure", "value")

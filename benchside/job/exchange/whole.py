@@ -10,16 +10,14 @@ from typing import Any
 from sqlite_utils import Database
 
 from benchside.errors import KeyReused
-from benchside.job.exchange_form import (
+from benchside.job.exchange.form import (
     Document,
-    from_json,
-    to_json,
     write,
     write_calipers,
     write_free_stock,
     write_tests,
 )
-from benchside.job.exchange_shop import SETTINGS
+from benchside.job.exchange.shop import SETTINGS
 from benchside.store import exchange as store
 from benchside.store import fitting, stock, tools, wood
 from benchside.store.database import Shop
@@ -28,16 +26,6 @@ from benchside.store.fitting import HoleReading, KeptHole, Later
 from benchside.store.judging import Mistake
 from benchside.store.readings import Mark, Reading
 from benchside.store.wood import OwnSpecies, Weighing
-
-__all__ = [
-    "Document",
-    "Imported",
-    "export_all",
-    "export_set",
-    "from_json",
-    "import_into",
-    "to_json",
-]
 
 
 @dataclass(frozen=True, slots=True)
