@@ -190,7 +190,8 @@ def piece(shop: Shop, set_id: int, number: int) -> PieceView:
     stands = readings.standing(shop, set_id, number)
     newest = {_reads(reading): reading for reading in stands if reading.station_id in doing.places}
     answers = [
-        turning.answer(kept, doing, _against_now(reading, doing)) for reading in newest.values()
+        turning.answer(kept, doing, turning.held_to(doing, r) if r.phase == "final" else r)
+        for r in newest.values()
     ]
     ids = list(doing.places)
     answers.sort(key=lambda a: (ids.index(a.place.id), a.reading.kind, a.reading.phase))
@@ -383,14 +384,6 @@ def _mean_of_axes(answers: list[Answer]) -> dict[str, float]:
     for answer in answers:
         newest.setdefault(answer.place.id, {})[answer.reading.axis] = answer.reading.value_mm
     return {place: sum(axes.values()) / len(axes) for place, axes in newest.items()}
-
-
-def _against_now(reading: Reading, doing: Work) -> Reading:
-    """A final reading of another revision is judged by the one the set is held to now, any other
-    as at the lathe: by what was shown when it was taken."""
-    if not _is_drawn_now(reading, doing) or reading.revision == doing.revision:
-        return reading
-    return replace(reading, target_mm=finals.target_mm(_place(reading, doing), reading.kind))
 
 
 def _is_drawn_now(reading: Reading, doing: Work) -> bool:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
 from math import nan
 from typing import TypeVar, get_args
 
@@ -17,7 +16,7 @@ from benchside.job.work import Work, letters_of, told_finely, tolerance_mm, work
 from benchside.lathe import calipers, now, sizes
 from benchside.lathe.parts import stock_mm
 from benchside.lathe.steps import Stage, Step
-from benchside.moments import as_text
+from benchside.moments import put_right
 from benchside.pattern import Place
 from benchside.store import readings, sets
 from benchside.store import wood as woods
@@ -174,9 +173,12 @@ def take(
     _check(shop, taken.key, taken.database)
     found = sets.found(shop, set_id)
     sizing = taken.phase == "sizing"  # its target is the step's; a final one's is the place's
-    doing = work_of(shop, found, number, revision=taken.revision, nth=taken.wood, steps_too=sizing)
+    nth = taken.wood
+    if nth is None and taken.supersedes:
+        nth = woods.mounted_for(shop, set_id, taken.supersedes)
+    doing = work_of(shop, found, number, revision=taken.revision, nth=nth, steps_too=sizing)
     place = _place(doing, taken.station_id)
-    unit = _one_of(taken.unit or found.unit, get_args(units.Unit), "unit")
+    unit = _one_of(taken.unit or told_finely(found, doing).unit, get_args(units.Unit), "unit")
     kind: sizes.Reads = _one_of(taken.kind, get_args(sizes.Reads), "kind")
     phase: sizes.Phase = _one_of(taken.phase, get_args(sizes.Phase), "phase")
     value_mm = units.parse_length(taken.typed, unit, field="value")
@@ -195,7 +197,7 @@ def take(
         unit=unit,
         value_mm=value_mm,
         target_mm=target_mm,
-        taken_at=_put_right(taken.taken_at, taken.sent_at, received_at),
+        taken_at=put_right(taken.taken_at, taken.sent_at, received_at),
         received_at=received_at,
         device_id=device_id,
         supersedes=taken.supersedes or None,
@@ -212,6 +214,8 @@ def take(
         kept = readings.add(db, readings.head(db, reading))
         wood_of.mount(shop, db, set_id, number, doing.wood, at=reading.taken_at)
     found_other = readings.other_way(shop, kept)
+    if before is not None and before.taken_at > kept.taken_at:
+        before = None  # what was read since stands
     return replace(answer(found, doing, kept, found_other), earlier=before)
 
 
@@ -280,7 +284,7 @@ def mark(
         step_id=_short(marked.step_id),
         about=_short(marked.about),
         text=_short(marked.text.strip()),
-        taken_at=_put_right(marked.taken_at, marked.sent_at, received_at),
+        taken_at=put_right(marked.taken_at, marked.sent_at, received_at),
         received_at=received_at,
         device_id=device_id,
     )
@@ -364,6 +368,16 @@ def _target_mm(doing: Work, place: Place, kind: str, phase: str) -> float:
     return place.diameter_mm if step is None or not step.stop_mm else step.stop_mm
 
 
+def held_to(doing: Work, reading: Reading) -> Reading:
+    """A reading of another revision as one against what is drawn now; any other as it is, by what
+    was shown when it was taken."""
+    now_dry = doing.wood is None or reading.state == doing.wood.state
+    if reading.revision == doing.revision or not now_dry:
+        return reading
+    place = _place(doing, reading.station_id)
+    return replace(reading, target_mm=_target_mm(doing, place, reading.kind, reading.phase))
+
+
 def _sizing_step(doing: Work, place_id: str, kind: str) -> Step | None:
     """The step at which a place is read while it is sized."""
     sought = (place_id, kind, "sizing")
@@ -398,7 +412,9 @@ def _answers(found: sets.SpindleSet, doing: Work, standing: list[Reading]) -> Ma
         if ways:
             reading = list(ways.values())[-1]
             other = ways.get({"A": "B", "B": "A"}.get(reading.axis, ""))
-            answered[step.id] = answer(found, doing, reading, other)
+            answered[step.id] = answer(
+                found, doing, held_to(doing, reading), other and held_to(doing, other)
+            )
     return answered
 
 
@@ -462,24 +478,6 @@ def _piece_exists(shop: Shop, set_id: int, number: int | None) -> None:
             "There is no such set." if number is None else f"The set has no piece {number}.",
             field="spindle",
         )
-
-
-def _put_right(taken_at: str, sent_at: str, received_at: str) -> str:
-    """The phone's moment on the laptop's clock: its clock is off by what it said on sending."""
-    received = _moment(received_at)
-    taken, sent = _moment(taken_at), _moment(sent_at)
-    if received is None or taken is None:
-        return received_at
-    offset = received - sent if sent is not None else timedelta()
-    return as_text(min(taken + offset, received))
-
-
-def _moment(text: str) -> datetime | None:
-    try:
-        found = datetime.fromisoformat(text)
-    except ValueError:
-        return None
-    return found if found.tzinfo else found.replace(tzinfo=UTC)
 
 
 def _one_of(value: str, allowed: tuple[Choice, ...], field: str) -> Choice:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from benchside.consistency.drift import Alarm, How
 from benchside.job import finals
 from benchside.job.finals import Floats, Key, Kind, Table
 from benchside.job.judged import Judged, judge, two_lots
+from benchside.job.work import Work
 from benchside.lathe.calipers import CaliperUse
 from benchside.pattern import Place
 from benchside.store import review as rows
@@ -68,11 +69,17 @@ class Aim:
     off_mm: float
 
 
-def told(shop: Shop, set_id: int) -> tuple[Watch | None, tuple[Aim, ...]]:
-    """What is to be told at the lathe: what drifts, and what to aim for. Raises `NotFound`."""
+def told(shop: Shop, set_id: int, work: Work) -> tuple[Watch | None, tuple[Aim, ...]]:
+    """What is to be told at the lathe: what drifts, and what to aim for, in the sizes of the
+    ``work`` in hand, which may be of another wood than the set is now. Raises `NotFound`."""
     judged = judge(shop, set_id)
     found = look(shop, judged)
-    return found, aims(judged, found)
+    here = [
+        replace(aim, target_mm=finals.target_mm(work.places[aim.place.id], aim.kind))
+        for aim in aims(judged, found)
+        if aim.place.id in work.places
+    ]
+    return found and _in_sizes_of(work, found), tuple(here)
 
 
 def aims(judged: Judged, drifting: Watch | None) -> tuple[Aim, ...]:
@@ -100,6 +107,13 @@ def aims(judged: Judged, drifting: Watch | None) -> tuple[Aim, ...]:
         if abs(off_mm) > AIM_WORTH * judged.limits_mm[i] and not (few or drifts):
             found.append(Aim(place, kind, finals.target_mm(place, kind), off_mm))
     return (*first, *found)
+
+
+def _in_sizes_of(work: Work, found: Watch) -> Watch:
+    if found.place.id not in work.places:
+        return found
+    target_mm = finals.target_mm(work.places[found.place.id], found.kind)
+    return replace(found, target_mm=target_mm, aim_mm=target_mm + found.aim_mm - found.target_mm)
 
 
 def watch(shop: Shop, set_id: int) -> Watch | None:

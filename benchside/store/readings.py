@@ -154,13 +154,17 @@ def head(db: Database, reading: Reading) -> Reading:
     """The reading as it has to be kept: a correction of one that was corrected already supersedes
     the last correction, so that of two sent for the same reading only the later counts.
 
-    One that is kept already stays as it was kept.
+    It tells of the same moment as what it corrects, so that no piece changes its place in the
+    order of turning. One that is kept already stays as it was kept.
     """
     if reading.supersedes is None:
         return reading
     known = _kept(db, "reading", reading.key)
     if known is not None:
         return replace(reading, supersedes=known["supersedes"])
+    corrected = _kept(db, "reading", reading.supersedes)
+    if corrected is not None:
+        reading = replace(reading, taken_at=corrected["taken_at"])
     last = reading.supersedes
     while last is not None:
         row = db.execute(

@@ -160,6 +160,19 @@ def mounted(shop: Shop, set_id: int) -> dict[int, int]:
     return {row["spindle"]: row["nth"] for row in rows}
 
 
+def mounted_for(shop: Shop, set_id: int, key: str) -> int | None:
+    """The saying that a piece stood on the lathe by when a reading, by its key, was taken."""
+    row = shop.row(
+        """
+        SELECT coalesce(w.nth, 0) AS nth FROM spindle_wood w JOIN reading r
+            ON r.set_id = w.set_id AND r.spindle = w.spindle AND r.taken_at >= w.at
+        WHERE r.set_id = :set_id AND r.key = :key ORDER BY w.id DESC LIMIT 1
+        """,
+        {"set_id": set_id, "key": key},
+    )
+    return None if row is None else int(row["nth"])
+
+
 def mount(db: Database, set_id: int, spindle: int, nth: int, *, at: str) -> None:
     """Freeze the sizes of a piece to a saying (0: the finished ones). Call inside a transaction."""
     write.row(

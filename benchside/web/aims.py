@@ -40,9 +40,10 @@ def _where(one: labels.Aimed) -> tuple[str, str]:
 def _aimed(one: labels.Aimed, step: Step, unit: Unit, first: str) -> dict[str, Any]:
     """What a step ``at`` says of an aim; ``to`` is the size to stop at there, where that is another
     than drawn, and ``put`` what then stands at which place of its face. Where the aim is for a
-    drift, what comes ``first`` and the aim are one thought. [mm]"""
+    drift, what comes ``first`` and the aim are one thought. What is aimed for is the figure that is
+    shown, so that its limits are those one reckons from it. [mm]"""
     said, sign = words()["page"]["aim_instead"], units.unit_sign(unit)
-    aim_mm = one.of.target_mm + one.of.off_mm
+    aim_mm = units.parse_length(one.aim, unit)
     values = {"aim": f"{one.aim} {sign}", "drawn": one.drawn, "name": one.name}
     here = step.place_id == one.of.place.id
     read = {".read .aim b": values["aim"]} if step.reads else {}

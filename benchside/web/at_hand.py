@@ -57,9 +57,9 @@ def news(shop: Shop, set_id: int, number: int, what: str) -> dict[str, Any]:
 
     ``what`` was just said of piece ``number``; 0 is the set itself.
     """
-    watch, told = watching.told(shop, set_id)
     kept = sets.found(shop, set_id)
-    work = work_of(shop, kept)
+    work = work_of(shop, kept, number or None)
+    watch, told = watching.told(shop, set_id, work)
     after = number if what in ("done", "spoiled") else 0
     going = turning.where_next(shop, set_id, after)
     if not after and number:
@@ -68,7 +68,6 @@ def news(shop: Shop, set_id: int, number: int, what: str) -> dict[str, Any]:
     if going is not None:
         sitting = turning.sitting(shop, set_id, *going)
         found = lines(shop, sitting, watch.letter if watch else "")
-        work = sitting.work
     drift = aims.drift(watch, told, work, told_finely(kept, work).unit)
     return {"drift": drift, "at_hand": found, "doubts": doubts(shop, kept, work)}
 

@@ -9,17 +9,18 @@ import pytest
 
 from benchside import units
 from benchside.errors import OutOfRange
-from benchside.job import as_made, devices, dried, fitting, piece, progress, turning, wood
+from benchside.job import as_made, devices, dried, fitting, piece, progress, sets, turning, wood
 from benchside.job import shop as shops
 from benchside.job.devices import PairingCodes
 from benchside.pattern import Pattern, Section, Station
 from benchside.store import devices as store
-from benchside.store import readings
+from benchside.store import patterns, readings, review
 from benchside.store.database import Shop
 from tests import shopfloor
 
 AT = "2026-01-31T09:00:00.000Z"
 PLACE = "st4"
+GREEN = wood.Given("white ash", "green", "green", "cold_winters")
 
 
 class TwoPhones:
@@ -138,6 +139,10 @@ def test_sixteenths_too_coarse_for_a_size_are_shown_as_sixty_fourths(shop: Shop)
     assert shown == "27/32"
     read_mm = units.parse_length(shown, sitting.unit)
     assert abs(read_mm - place.diameter_mm) < turning.tolerance_mm(kept, place, "diameter") / 2
+    # A list without script names no unit: it is the one its page was told in.
+    listed = turning.Taken("a" * 32, "s1", "51/64", "")
+    taken = turning.take(shop, kept.id, 1, listed, device_id=None, received_at=AT)
+    assert taken.reading.unit == "in/64"
 
 
 def test_the_second_way_across_is_judged_beside_the_first(shop: Shop) -> None:
@@ -196,3 +201,71 @@ def test_what_a_piece_cannot_have_been_is_not_taken_even_where_it_is_meant(
     # Nothing is in its way: the same with the slip put right is taken.
     right = "22.0" if kind == "diameter" else "130"
     assert takes(replace(taken, typed=right)).verdict.word == "within"
+
+
+def test_a_correction_tells_of_the_moment_of_what_it_corrects(shop: Shop) -> None:
+    """Else a piece put right at the end of the day would stand last in the order of turning, and
+    as read after a caliper was set anew."""
+    kept = shopfloor.started(shop)
+    rng = random.Random(11)
+
+    def takes(number: int, typed: str, minutes: int, corrects: str = "") -> turning.Answer:
+        taken = turning.Taken(shopfloor.key(rng), PLACE, typed, "mm", supersedes=corrects)
+        at = shopfloor.moment(minutes)
+        return turning.take(shop, kept.id, number, taken, device_id=None, received_at=at)
+
+    first = takes(1, "22.9", 1).reading.key
+    takes(2, "22.2", 2)
+    put_right = takes(1, "22.1", 500, first).reading
+    assert (put_right.taken_at, put_right.received_at) == (
+        shopfloor.moment(1),
+        shopfloor.moment(500),
+    )
+    assert [final[0] for final in review.finals(shop, kept.id)] == [1, 2]
+    again = takes(1, "22.3", 501).reading
+    # What was read since stands, and is not said to be replaced.
+    assert takes(1, "22.0", 502, put_right.key).earlier is None
+    assert readings.standing(shop, kept.id, 1)[-1] == again
+
+
+def test_a_green_reading_put_right_after_its_piece_went_on_again_dry_stays_a_green_one(
+    shop: Shop,
+) -> None:
+    kept = shopfloor.started(shop)
+    wood.give(shop, kept.id, GREEN, at=shopfloor.moment(0))
+    rng = random.Random(12)
+
+    def takes(typed: str, minutes: int, corrects: str = "") -> turning.Answer:
+        taken = turning.Taken(shopfloor.key(rng), PLACE, typed, "mm", supersedes=corrects)
+        at = shopfloor.moment(minutes)
+        return turning.take(shop, kept.id, 1, taken, device_id=None, received_at=at)
+
+    wet = takes("23.9", 1)
+    dry = replace(GREEN, state="kiln-dry", route="dry", again=True)
+    wood.give(shop, kept.id, dry, at=shopfloor.moment(100))
+    put_right = takes("23.4", 200, wet.reading.key)
+    assert put_right.reading.state == "green"
+    assert put_right.reading.target_mm == wet.reading.target_mm
+    assert put_right.verdict.word == "within"
+    assert turning.sitting(shop, kept.id, 1).answers == {}
+
+
+def test_the_lathe_judges_an_older_revision_s_readings_by_what_it_shows_now(shop: Shop) -> None:
+    kept = shopfloor.started(shop)
+    rng = random.Random(13)
+    for phase in ("sizing", "final"):
+        taken = turning.Taken(shopfloor.key(rng), PLACE, "22.3", "mm", phase=phase)
+        turning.take(shop, kept.id, 1, taken, device_id=None, received_at=AT)
+    drawn = patterns.found(shop, kept.pattern_id).pattern
+    thicker = tuple(replace(s, diameter_mm=24.0) if s.id == PLACE else s for s in drawn.stations)
+    with shop.transaction() as db:
+        new = replace(drawn, stations=thicker)
+        revision = patterns.add_revision(db, kept.pattern_id, new, at=AT, reason="")
+    sets.hold_to(shop, kept.id, revision, sure=True)
+    sitting = turning.sitting(shop, kept.id, 1)
+    shown = {step.id: step.stop_mm for step in sitting.steps}
+    for step_id, word in ((f"size:{PLACE}", "under"), (f"final:{PLACE}", "under")):
+        said = sitting.answers[step_id]
+        assert (said.reading.target_mm, said.verdict.word) == (shown[step_id], word)
+    on_its_page = {a.reading.phase: a for a in piece.piece(shop, kept.id, 1).answers}
+    assert on_its_page["final"].verdict == sitting.answers[f"final:{PLACE}"].verdict

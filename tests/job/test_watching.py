@@ -5,8 +5,10 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from benchside.job import calipers, review, turning, watching
-from benchside.job.turning import Marked
+from benchside.job import calipers, review, turning, watching, wood
+from benchside.job.turning import Marked, Taken
+from benchside.job.work import work_of
+from benchside.web import aims as told_at_steps
 from tests import shopfloor
 
 CROWN = {"crown:st5": 0.2}
@@ -104,5 +106,35 @@ def test_one_piece_out_of_its_limits_moves_no_aim(shop):
     """Of many pieces scattered by a half of the limit, where the odd test alone lets it pass."""
     kept = shopfloor.started(shop)
     shopfloor.turn(shop, kept, range(1, 5), scatter=0.5, seed=6, off_mm={(4, "crown:st5"): -1.0})
-    _, aims = watching.told(shop, kept.id)
+    _, aims = watching.told(shop, kept.id, work_of(shop, kept))
     assert "crown:st5" not in {aim.place.id for aim in aims}
+
+
+def test_a_piece_mounted_to_other_sizes_is_aimed_in_its_own(shop):
+    """Six pieces turned green stand half a millimetre over at a crown; the wood is then said to be
+    dry. A seventh, on the lathe to the green sizes, joins them half a millimetre over those."""
+    kept = shopfloor.started(shop)
+    green = wood.Given("white ash", "green", "green", "cold_winters")
+    wood.give(shop, kept.id, green, at=shopfloor.moment(0))
+    mount = Marked("a" * 32, "step", "mount")
+    turning.mark(shop, kept.id, 7, mount, device_id=None, received_at=shopfloor.moment(1))
+    doing = work_of(shop, kept)
+    for number in range(1, 7):
+        typed = f"{doing.places['crown:st5'].diameter_mm + 0.5 + 0.01 * number:.2f}"
+        taken = Taken(f"{number:032x}", "crown:st5", typed, "mm")
+        at = shopfloor.moment(10 * number)
+        turning.take(shop, kept.id, number, taken, device_id=None, received_at=at)
+    dry = wood.Given("white ash", "kiln-dry", "dry", "cold_winters")
+    wood.give(shop, kept.id, dry, at=shopfloor.moment(100))
+    for number, drawn_mm in ((7, doing.places["crown:st5"].diameter_mm), (8, 22.04)):
+        sitting = turning.sitting(shop, kept.id, number)
+        assert sitting.work.places["crown:st5"].diameter_mm == drawn_mm
+        watch, found = watching.told(shop, kept.id, sitting.work)
+        drift = told_at_steps.drift(watch, found, sitting.work, sitting.unit)
+        assert drift is not None
+        (aim,) = [one for one in drift["aims"] if one["at"] == "final:crown:st5"]
+        assert drawn_mm + 0.4 < aim["to"] < drawn_mm + 0.6
+        assert f"drawn {drawn_mm:.1f}" in aim["say"]
+        # What is judged by is the figure that is shown.
+        assert aim["put"][".read .aim b"] == f"{aim['to']:.1f} mm"
+        assert aim["to"] == round(aim["to"], 1)
