@@ -86,11 +86,6 @@ class Trend:
     low: float | None
     high: float | None
 
-    @property
-    def creeps(self) -> bool:
-        """Whether the limits shut out that it stands still."""
-        return self.low is not None and self.high is not None and self.low * self.high > 0
-
 
 @dataclass(frozen=True, slots=True)
 class Individuals:

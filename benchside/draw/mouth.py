@@ -17,7 +17,7 @@ TENON_PX = 66.0  # its radius
 RINGS, RAYS = 5, 3
 LINE_GAP_PX = 12.0
 LEAST_REACH_MM = 0.1  # judgement: less than that is drawn no larger
-NAME_PX, FIGURE_PX = 15.0, 15.0
+NAME_PX = 15.0
 
 
 class YearLabels(NamedTuple):

@@ -25,7 +25,7 @@ from benchside.store.database import Shop
 from benchside.store.wood import DryingMark, MassUnit, Moment, Room, Slice, Weighing
 from benchside.wood import drying
 from benchside.wood.drying import Forecast, Verdict
-from benchside.wood.moisture import emc_percent, moisture_percent, ovendry_mass_g
+from benchside.wood.moisture import emc_percent, moisture_percent, of_slices, ovendry_mass_g
 
 DAY_S = 86_400.0
 LIES_WELL_DAYS = 2.0  # judgement: a dried tenon is sized and fitted within this, or weighed again
@@ -339,9 +339,9 @@ def _turned(standing: Standing) -> set[int]:
 
 def _start(slices: Sequence[Slice], said: Said | None) -> tuple[float, float]:
     """The moisture it began with, and how far the offcuts disagree. [%]"""
-    found = [moisture_percent(s.wet_g, s.dry_g) for s in slices if s.dry_g is not None]
-    if found:
-        return sum(found) / len(found), max(found) - min(found)
+    weights_g = [(s.wet_g, s.dry_g) for s in slices if s.dry_g is not None]
+    if weights_g:
+        return of_slices(weights_g)
     return (said.wood.moisture if said else 0.0), 0.0
 
 

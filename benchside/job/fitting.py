@@ -290,12 +290,6 @@ def tenons(pattern: Pattern) -> tuple[End, ...]:
     return tuple(_end(pattern, run) for run in runs)
 
 
-def mean_mm(readings: Sequence[HoleReading | Later]) -> float | None:
-    """The mean of sizes read; None without any. [mm]"""
-    sizes = [reading.value_mm for reading in readings]
-    return sum(sizes) / len(sizes) if sizes else None
-
-
 def _end(pattern: Pattern, run: Sequence[Station]) -> End:
     first = pattern.stations.index(run[0]) < len(pattern.stations) / 2
     outermost = run[0] if first else run[-1]

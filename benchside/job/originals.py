@@ -194,11 +194,6 @@ def listed(shop: Shop) -> tuple[tuple[Original, int], ...]:
     )
 
 
-def of_pattern(shop: Shop, pattern_id: int) -> tuple[Original, ...]:
-    """The originals that a pattern was made from."""
-    return tuple(store.of_pattern(shop, pattern_id))
-
-
 def seen(shop: Shop, original_id: int) -> Seen:
     """One original with what it gives. Raises `NotFound`."""
     kept = store.found(shop, original_id)

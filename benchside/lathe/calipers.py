@@ -44,15 +44,11 @@ class Caliper:
 
 @dataclass(frozen=True, slots=True)
 class CaliperUse:
-    """The caliper for one step. ``reset``: it stands at another size before and is set anew.
-
-    ``each_piece`` is False when that happens only once, as a stage begins for all the pieces.
-    """
+    """The caliper for one step. ``reset``: it stands at another size before and is set anew."""
 
     letter: str
     setting_mm: float
     reset: bool
-    each_piece: bool
 
 
 class _Way(NamedTuple):
@@ -159,7 +155,6 @@ def _dealt(
             letter=named[held[i]],
             setting_mm=settings[_number(settings, step)],
             reset=once[i] or again[i],
-            each_piece=again[i],
         )
         for i, step in enumerate(in_turn)
     }

@@ -69,11 +69,6 @@ def has_edge(tool: str) -> bool:
     return tool in TOOLS
 
 
-def tools(steps: Iterable[Step]) -> tuple[str, ...]:
-    """The tools with an edge that some steps ask for, in the order of their first use."""
-    return tuple(dict.fromkeys(step.tool for step in steps if has_edge(step.tool)))
-
-
 def passed(
     diameter_mm: float,
     speed_rpm: float,

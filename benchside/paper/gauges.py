@@ -37,7 +37,6 @@ BODY_MM = 25.0  # between the two gaps: room for the words
 LEAST_WIDTH_MM = 30.0  # judgement: room for the words the other way
 ROW_MM = 0.7  # between two lines of words
 APART_MM = 4.0  # between two gauges on a sheet
-SAME_MM = 1e-6
 _QUARTER = tan(pi / 8)  # the bulge of a quarter circle
 
 

@@ -118,39 +118,6 @@ def possible_mm(
     return (shortest * step_mm, longest * step_mm) if shortest <= longest else None
 
 
-def shortened(pattern: Pattern, by_mm: float, *, end: End = "datum") -> Scaled:
-    """The spindle with a piece sawn off one end: sizes stay where they are in the wood. [mm]
-
-    A tenon on a taper slides up it and comes out fatter. Raises `OutOfRange` where the cut would
-    pass the first station from that end or run through a bead or cove.
-    """
-    turned = pattern if end == "datum" else _end_for_end(pattern)
-    room_mm = turned.stations[1].at_mm
-    if turned.sections[0].form in ("bead", "cove") or not 0 < by_mm < room_mm:
-        raise OutOfRange(
-            f"{length_told(by_mm)} cannot be cut off that end.",
-            field="by_mm",
-            hint=f"The next station is {length_told(room_mm)} from the end; beads and coves stay"
-            " whole.",
-        )
-    first = turned.stations[0]
-    diameter_mm = first.diameter_mm
-    if turned.sections[0].form != "shoulder":
-        diameter_mm = round(float(turned.diameter_mm_at(by_mm)), PLACES)
-    elif first.diameter_mm > turned.stations[1].diameter_mm:
-        diameter_mm = turned.stations[1].diameter_mm
-    cut = replace(
-        turned,
-        stations=(
-            replace(first, diameter_mm=diameter_mm),
-            *(replace(s, at_mm=difference_mm(s.at_mm, by_mm)) for s in turned.stations[1:]),
-        ),
-    )
-    tenons = [t for t in _tenons(turned) if t.end == "datum"]
-    warnings = _changes(turned, cut, tenons)
-    return Scaled(cut if end == "datum" else _end_for_end(cut), warnings)
-
-
 def all_named(pattern: Pattern) -> Pattern:
     """A station left without a name is called by its number, so that it can be spoken of."""
     named = (replace(s, name=s.name or f"station {i}") for i, s in enumerate(pattern.stations, 1))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from dataclasses import dataclass
-from math import atan, degrees, isfinite
+from math import isfinite
 
 from benchside.errors import OutOfRange
 
@@ -29,16 +29,6 @@ class Left:
     bending: float
     impact: float
     compression: float
-
-
-def one_in(slope: float) -> float:
-    """The slope said as 1 in so many; infinite on straight grain."""
-    return 1 / abs(slope) if slope else float("inf")
-
-
-def angle_deg(slope: float) -> float:
-    """The slope as an angle. [degrees]"""
-    return degrees(atan(slope))
 
 
 def strength_left(slope: float) -> Left:

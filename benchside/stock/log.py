@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
-from math import atan, atan2, cos, degrees, floor, hypot, isfinite, pi, radians, sin, sqrt, tan
+from math import atan, atan2, cos, degrees, floor, hypot, isfinite, pi, radians, sin, sqrt
 from typing import Literal
 
 from benchside.errors import OutOfRange
@@ -312,14 +312,3 @@ def check(log: Log, blank: Blank, over_mm: float, way: Way, unit: Unit | None = 
             field="end_mm",
             hint=f"If they are sound, {said(room_mm)} off each end leaves room for one.",
         )
-
-
-def widest_side_mm(radius_mm: float, parts: int) -> float:
-    """The largest square billet, alone in its sector, that one of so many equal parts of a round
-    gives. [mm]
-
-    Its outer corners stand on the round, its inner ones on the splits (at quarters and finer).
-    """
-    half = tan(pi / parts) if parts > 2 else float("inf")
-    reach = 1 / (2 * half) + 1
-    return radius_mm / sqrt(reach**2 + 0.25)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import overload
 
 import numpy as np
@@ -21,19 +20,6 @@ _W = (349.0, 1.29, 0.0135)
 _K = (0.805, 0.000736, -0.00000273)
 _K1 = (6.27, -0.00938, -0.000303)
 _K2 = (1.91, 0.0407, -0.000293)
-
-
-@dataclass(frozen=True, slots=True)
-class SampleBoard:
-    """What a board weighs dry, known from sections cut off its ends.
-
-    ``moisture_percent`` is the mean of the sections', ``spread_percent`` the most less the least
-    of them: how far the two ends disagree.
-    """
-
-    moisture_percent: float
-    spread_percent: float
-    ovendry_g: float
 
 
 @overload
@@ -122,27 +108,27 @@ def ovendry_mass_g(mass_g: npt.ArrayLike, moisture_percent: npt.ArrayLike) -> fl
     return plain(mass / (1 + checked_moisture(moisture_percent) / 100))
 
 
-def sample_board(mass_g: float, sections_g: Sequence[tuple[float, float]]) -> SampleBoard:
-    """The oven-dry weight of a board, or a stick, that is not put in the oven itself. [g]
+def of_slices(weights_g: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """The moisture of wood by slices cut from it, and how far they disagree. [g in; %, %]
 
-    ``sections_g`` are the weights, wet and oven-dry, of thin slices cut from its ends at the same
-    time as it was weighed; their mean moisture is taken for the board's
-    [@wengert-sample-board, step 3B].
+    ``weights_g`` are the weights, wet and oven-dry, of thin slices cut from the ends; their mean
+    moisture is taken for the wood's [@wengert-sample-board, step 3B], and the most less the least
+    of them tells how far the ends disagree.
 
-    Raises `NotUnderstood` without a section and `OutOfRange` for weights that cannot be.
+    Raises `NotUnderstood` without a slice and `OutOfRange` for weights that cannot be.
 
-    >>> round(sample_board(1400.0, [(17.25, 10.0)]).ovendry_g, 2)
-    811.59
+    >>> moisture, apart = of_slices([(17.25, 10.0), (17.0, 10.0)])
+    >>> round(moisture, 2), round(apart, 2)
+    (71.25, 2.5)
     """
-    if not sections_g:
+    if not weights_g:
         raise NotUnderstood(
             "No slice has been weighed.",
-            field="sections",
+            field="slices",
             hint="Weigh a slice wet, dry it in the oven and weigh it again.",
         )
-    found = [moisture_percent(wet, dry) for wet, dry in sections_g]
-    mean = sum(found) / len(found)
-    return SampleBoard(mean, max(found) - min(found), ovendry_mass_g(mass_g, mean))
+    found = [moisture_percent(wet, dry) for wet, dry in weights_g]
+    return sum(found) / len(found), max(found) - min(found)
 
 
 def checked_moisture(percent: npt.ArrayLike, field: str = "moisture_percent") -> Floats:

@@ -7,7 +7,6 @@ grain wood moves so little (a tenth or two of a percent, from memory) that lengt
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import cos, hypot, radians, sin
 from typing import NamedTuple, overload
 
 import numpy.typing as npt
@@ -209,20 +208,6 @@ def section_mm(
         size * dimension_ratio(radial_percent, from_mc, to_mc, fiber_saturation),
         size * dimension_ratio(tangential_percent, from_mc, to_mc, fiber_saturation),
     )
-
-
-def caliper_mm(section: Section, ring_deg: float) -> float:
-    """What flat jaws read across an oval section. [mm, degrees]
-
-    ``ring_deg`` is the angle from the way the jaws close to the rays: 0 reads along the rays, 90
-    along the rings. Jaws rest on the oval's tangents, so they read
-    ``sqrt((radial cos)² + (tangential sin)²)``.
-
-    >>> round(caliper_mm(Section(24.5, 23.9), 90.0), 1)
-    23.9
-    """
-    angle = radians(float(checked(ring_deg, "ring_deg", "The ring angle", -360.0, 360.0, hint="")))
-    return hypot(section.radial_mm * cos(angle), section.tangential_mm * sin(angle))
 
 
 def size_now(

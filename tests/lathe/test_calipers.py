@@ -134,16 +134,14 @@ def test_nor_with_calipers_that_do_not_open_to_everything(steps, owned, pieces, 
 @settings(max_examples=40)
 def test_a_step_says_so_when_its_caliper_has_to_be_set_anew(steps, owned, pieces, habit):
     found = letters(steps, owned, pieces=pieces, habit=habit)
-    standing, times, seen = {}, {}, dict.fromkeys(found, 0)
+    standing, anew = {}, set()
     for step_id in passes(steps, pieces, habit):
         use = found[step_id]
-        anew = standing.get(use.letter, use.setting_mm) != use.setting_mm
-        times.setdefault(step_id, []).append(anew)
+        if standing.get(use.letter, use.setting_mm) != use.setting_mm:
+            anew.add(step_id)
         standing[use.letter] = use.setting_mm
-        seen[step_id] += 1
     for step_id, use in found.items():
-        assert use.reset is any(times[step_id])
-        assert use.each_piece is (pieces > 1 and all(times[step_id][1:]))
+        assert use.reset is (step_id in anew)
 
 
 @given(patterns(), st.sampled_from(["piece", "stage"]))
@@ -190,14 +188,6 @@ def test_the_tenons_caliper_is_the_last_to_be_set_anew():
     found = letters(steps, 2, pieces=5)
     assert not found["tenon:3"].reset
     assert all(use.reset for step_id, use in found.items() if step_id != "tenon:3")
-
-
-def test_stage_by_stage_a_caliper_is_set_anew_once_for_all_the_pieces():
-    steps = [to_set(0, "size", 22.0), to_set(1, "tenon", 12.0)]
-    found = letters(steps, 1, pieces=9, habit="stage")
-    assert (found["tenon:1"].reset, found["tenon:1"].each_piece) == (True, False)
-    by_piece = letters(steps, 1, pieces=9, habit="piece")
-    assert (by_piece["tenon:1"].reset, by_piece["tenon:1"].each_piece) == (True, True)
 
 
 def test_a_fixed_gauge_serves_its_one_size_and_is_never_set():

@@ -13,7 +13,6 @@ from benchside.pattern.change import (
     possible_mm,
     revalued,
     scaled,
-    shortened,
 )
 
 from .spindles import patterns, spindle
@@ -114,30 +113,6 @@ def test_a_spindle_that_tapers_into_its_tenon_is_told_at_the_usual_depth():
     )
     (warning,) = scaled(windsor, 150).warnings
     assert warning == TenonChange("tip", "tip", 13.3, 9.93225, 10.076333)
-
-
-def test_sawing_a_tapered_tenon_shorter_slides_it_up_the_taper():
-    # Common practice, no source: cutting a tapered spindle shorter fattens its tenon. On this
-    # taper of 12.7 in 66.675 mm, 10 mm off the end are 1.905 mm on the diameter.
-    cut = shortened(leg(), 10, end="far")
-    assert cut.pattern.length_mm == 446.675
-    assert cut.pattern.stations[-1].diameter_mm == pytest.approx(15.875 + 1.904762, abs=1e-6)
-    (warning,) = cut.warnings
-    assert warning.change_mm == pytest.approx(1.904762, abs=1e-6)
-
-
-def test_sawing_a_plain_tenon_shorter_leaves_its_size():
-    cut = shortened(spindle(), 5)
-    assert positions(cut.pattern) == [0, 20, 55, 75, 195, 395, 435]
-    assert sizes(cut.pattern) == sizes(spindle())
-    assert cut.warnings == ()
-
-
-@pytest.mark.parametrize("by_mm", [0, -1, 25, 100, float("nan"), float("inf")])
-def test_only_the_outermost_section_can_be_sawn_into(by_mm):
-    with pytest.raises(OutOfRange) as refused:
-        shortened(spindle(), by_mm)
-    assert "25 mm" in refused.value.hint
 
 
 @pytest.mark.parametrize("length_mm", [0, -5, float("nan"), float("inf")])

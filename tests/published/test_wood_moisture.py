@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from benchside.wood.moisture import emc_percent, moisture_percent, ovendry_mass_g, sample_board
+from benchside.wood.moisture import emc_percent, moisture_percent, of_slices, ovendry_mass_g
 
 # [@wood-handbook-2010, Table 4-2]: °F, then the moisture at 5, 10 … 95 % humidity. A dash is a
 # cell that was not copied.
@@ -72,9 +72,9 @@ def test_two_bases_of_counting_differ():
 def test_the_sample_board_procedure():
     # [@wengert-sample-board, step 3B]: ODW = W / (MC + 100) * 100, MC the mean of two sections;
     # then MC now = (W now / ODW - 1) * 100. The figures are worked by that rule, none printed.
-    board = sample_board(1400.0, [(17.40, 10.0), (17.10, 10.0)])
-    assert board.moisture_percent == pytest.approx(72.5)
-    assert board.spread_percent == pytest.approx(3.0)
-    assert board.ovendry_g == pytest.approx(1400 / 172.5 * 100)
-    assert moisture_percent(1000.0, board.ovendry_g) == pytest.approx(23.21, abs=0.005)
-    assert ovendry_mass_g(1000.0, 23.2143) == pytest.approx(board.ovendry_g, rel=1e-6)
+    moisture, apart = of_slices([(17.40, 10.0), (17.10, 10.0)])
+    assert (moisture, apart) == pytest.approx((72.5, 3.0))
+    ovendry_g = ovendry_mass_g(1400.0, moisture)
+    assert ovendry_g == pytest.approx(1400 / 172.5 * 100)
+    assert moisture_percent(1000.0, ovendry_g) == pytest.approx(23.21, abs=0.005)
+    assert ovendry_mass_g(1000.0, 23.2143) == pytest.approx(ovendry_g, rel=1e-6)

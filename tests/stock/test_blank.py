@@ -6,7 +6,7 @@ import pytest
 
 from benchside.errors import OutOfRange
 from benchside.stock.blank import ALLOWANCES, propose, wanted
-from benchside.stock.grain import angle_deg, one_in, steep, strength_left
+from benchside.stock.grain import steep, strength_left
 from benchside.stock.shapes import Blank
 
 
@@ -51,10 +51,7 @@ def test_a_part_that_cannot_be_is_refused(changes, field):
     assert caught.value.field == field
 
 
-def test_slope_is_said_both_ways():
-    assert one_in(0.1) == pytest.approx(10)
-    assert one_in(0.0) == float("inf")
-    assert angle_deg(-1.0) == pytest.approx(-45)
+def test_grain_is_steep_from_one_in_fifteen():
     assert steep(1 / 14)
     assert not steep(-1 / 15)
 

@@ -23,8 +23,9 @@ from benchside.stock.board import (
     strip_counts,
 )
 from benchside.stock.field import Field, counts, fills
-from benchside.stock.shapes import EPS_MM, along_grain, corners, doubts, touches
+from benchside.stock.shapes import EPS_MM, along_grain, corners, doubts
 from tests.benchmarks.stock import as_flow
+from tests.stock.faults import touches
 
 OAK = Board(2400.0, 180.0, 27.0)
 BLANK = Blank(560.0, 25.0)

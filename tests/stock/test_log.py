@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchside.errors import OutOfRange
-from benchside.stock.log import WAYS, Bolt, Log, section, split, widest_side_mm
+from benchside.stock.log import WAYS, Bolt, Log, section, split
 from benchside.stock.shapes import Blank
 from benchside.units import parse_length
 
@@ -105,8 +105,7 @@ def test_every_course_is_halved_as_often_as_its_billets_stay_whole():
 
 def test_one_billet_in_a_quarter_is_as_wide_as_the_closed_form():
     # Inner corners on the two splits, outer ones on the round: s = r / sqrt((1/2 + 1)^2 + 1/4).
-    widest = widest_side_mm(100.0, 4)
-    assert widest == pytest.approx(100 / sqrt(2.5))
+    widest = 100 / sqrt(2.5)
     log = Log(700.0, 200.0, 200.0, pith_mm=0.0, end_mm=0.0)
     assert split(log, Blank(600.0, widest - 1e-3), over_mm=0.0).bolts[0].parts[0] == 4
     assert split(log, Blank(600.0, widest + 1e-3), over_mm=0.0).bolts[0].parts[0] == 2

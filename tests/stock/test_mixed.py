@@ -11,7 +11,7 @@ import pytest
 from benchside.errors import OutOfRange
 from benchside.stock.board import Blank, Board, Defect, Pin, lay_out
 from benchside.stock.mixed import Need, plain_counts, plan, worths
-from benchside.stock.shapes import touches
+from tests.stock.faults import touches
 
 SPINDLE, RUNG, LEG = Blank(90.0, 14.0), Blank(60.0, 14.0), Blank(70.0, 22.0)
 KERF = 2.0

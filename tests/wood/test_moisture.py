@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchside.errors import NotUnderstood, OutOfRange
-from benchside.wood.moisture import emc_percent, moisture_percent, ovendry_mass_g, sample_board
+from benchside.wood.moisture import emc_percent, moisture_percent, of_slices, ovendry_mass_g
 
 celsius = st.floats(-1.2, 99.0)
 humidity = st.floats(0.0, 99.0)
@@ -70,6 +70,6 @@ def test_moistures_that_cannot_be_are_refused(percent):
     assert refused.value.field == "moisture_percent"
 
 
-def test_a_board_without_a_section_is_refused():
+def test_no_slice_says_nothing():
     with pytest.raises(NotUnderstood):
-        sample_board(1400.0, [])
+        of_slices([])
