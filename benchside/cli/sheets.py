@@ -111,13 +111,14 @@ _report_command("as-made", "What is to be known of a set next time, as PDF.", ne
 def check_sheet(page: str, output: Path | None, force: bool, db: Path | None) -> None:
     """The two scales that a printer is measured by, as PDF."""
     from benchside.job import paper as job
+    from benchside.job.shop import works_in
     from benchside.paper.pdf import pdf
     from benchside.web.paper import check_title, language
 
     at = this_moment()
     with opened(db) as shop:
         printed, _ = _printed(job, shop, page)
-        sheet = job.check_sheet(printed, language(), check_title(), at=at)
+        sheet = job.check_sheet(printed, language(), check_title(), works_in(shop) or "mm", at=at)
     write(pdf([sheet], title=check_title(), made_at=at), output, force=force)
 
 

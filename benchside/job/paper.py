@@ -243,9 +243,9 @@ def whole(found: Subject, what: What, words: Language, *, at: str) -> Drawing:
     return _stick(found, what, words, heading_of(found, words, at))
 
 
-def check_sheet(printed: Printer, words: Language, title: str, *, at: str) -> Sheet:
+def check_sheet(printed: Printer, words: Language, title: str, unit: Unit, *, at: str) -> Sheet:
     """The sheet a printer is measured by."""
-    heading = Heading(title, "", "", words.day(at))
+    heading = Heading(title, "", "", words.day(at), unit)
     return page.check_sheet(printed.page, heading, words.say)
 
 
@@ -274,6 +274,7 @@ def heading_of(found: Subject, words: Language, at: str) -> Heading:
         below=words.say.of_revision.format(pattern=pattern, day=words.day(found.revised_at)),
         revision=words.say.revision.format(n=found.revision),
         day=words.day(at),
+        unit=found.unit,
     )
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import floor, isfinite
+from math import floor, hypot, isfinite, sqrt
 
 from benchside.errors import OutOfRange
 from benchside.paper import lettering
+from benchside.paper.check import ARM_MM, Corners, across_told, crosses, scale_across, scale_along
 from benchside.paper.lettering import CAP_EM, shortened
 from benchside.paper.marks import (
     FINE_MM,
@@ -22,7 +23,7 @@ from benchside.paper.marks import (
     reach_x,
 )
 from benchside.paper.words import Paper
-from benchside.units import least_told, length_told, most_told
+from benchside.units import Unit, least_told, length_told, most_told, unit_sign
 
 MARGIN_MM = 12.0  # judgement: most printers leave a few millimetres white
 PRINTS_TO_MM = 6.4  # judgement: an ordinary printer leaves a quarter of an inch white at the sides
@@ -43,6 +44,14 @@ FOOT_MM = 19.0  # what to do at a join, and the check scale the long way
 CLEAR_MM = 7.0  # judgement: a join keeps so far from a line, where it can
 BACK_MM = 70.0  # and goes back so far to find such a place
 EVEN_SHARES = (0.1, 0.25, 0.5, 0.75)  # of what a sheet could be longer than an even one
+# Diagonals that a common steel rule measures, and the steps of others
+DIAGONALS_MM = {"mm": (300.0, 250.0), "in": (12 * 25.4, 10 * 25.4)}
+STEPS_MM = {"mm": 10.0, "in": 12.7}
+CORNER_MM = 10.0  # the crosses at the left stand here, between the scale and the drawing
+CORNER_TOP_MM = (PRINTS_TO_MM + 1.5, PRINTS_TO_MM + 3.2)  # the upper ones, over the heading
+# The lower ones, from the foot of the page: at the most under the drawing, under what is told at a
+# join where that can be, at the least over the scale
+CORNER_FOOT_MM = (MARGIN_MM + 17.3, MARGIN_MM + 12.4, MARGIN_MM + 4.0)
 STRIP_TEXT_MM = 2.9  # the words that name a sheet on what is cut out of it
 STRIP_GAP_MM = 4.0
 
@@ -172,6 +181,32 @@ def scale_foot_mm(found: Page) -> float:
     return height if short <= height else (height + short) / 2
 
 
+def corners_mm(found: Page, unit: Unit) -> Corners:
+    """Where the four crosses stand whose diagonals are measured. [mm]
+
+    Their rectangle is 3 : 4 : 5 with a diagonal of 300 mm or 12 in, else of 250 mm or 10 in, which
+    A4 and Letter hold between heading and foot. On another page it is as near to 3 : 4 as there is
+    room for about the drawing, and its diagonal a round figure.
+    """
+    sign = unit_sign(unit)
+    common, step = DIAGONALS_MM[sign], STEPS_MM[sign]
+    near, clear, last = (found.short_mm - mm for mm in CORNER_FOOT_MM)
+    high, low = CORNER_TOP_MM
+    least, most = (near - low) / found.across, (last - high) / found.across
+    wide = (found.long_mm - MARGIN_MM - PRINTS_TO_MM - ARM_MM) / found.along - CORNER_MM
+    sides = [
+        (0.8 * mm, 0.6 * mm) for mm in common if least <= 0.6 * mm <= most and 0.8 * mm <= wide
+    ]
+    if sides:
+        along, down = sides[0]
+    else:
+        down = (least + most) / 2
+        diagonal = floor(hypot(min(wide, down * 4 / 3), down) / step) * step
+        along = sqrt(diagonal**2 - down**2)
+    top = min(low, max(high, clear - down * found.across))
+    return Corners(CORNER_MM, (top - MARGIN_MM) / found.across, along, down)
+
+
 def uncorrected(found: Page) -> Page:
     """The same page for a printer that needs no correction."""
     return replace(found, along=1.0, across=1.0, endless=False)
@@ -216,11 +251,13 @@ def room(found: Page) -> tuple[float, float]:
 
 
 def check_sheet(found: Page, heading: Heading, say: Paper) -> Sheet:
-    """Only the two check scales, with no correction in them: what a printer is measured by."""
+    """Only what a printer is measured by, with no correction in it."""
     plain = uncorrected(found)
     middle = plain.room_long_mm / 2
+    length = across_told(corners_mm(plain, heading.unit), heading.unit)
     told = [
-        Words(text, middle, 60 + 9 * i, 4.2, "middle") for i, text in enumerate(say.check_sheet)
+        Words(text.format(length=length), middle, 60 + 9 * i, 4.2, "middle")
+        for i, text in enumerate(say.check_sheet)
     ]
     return Sheet(plain, (*_frame(plain, heading, say, 1, 1), *told))
 
@@ -228,12 +265,13 @@ def check_sheet(found: Page, heading: Heading, say: Paper) -> Sheet:
 @dataclass(frozen=True, slots=True)
 class Heading:
     """What every sheet says of itself. ``day`` and ``revision`` are set large: a stick that has
-    been superseded ruins work."""
+    been superseded ruins work. ``unit``: what the corners of the sheet are measured in."""
 
     title: str
     below: str
     revision: str
     day: str
+    unit: Unit = "mm"
 
 
 def _long_enough(drawing: Drawing, found: Page) -> Page:
@@ -391,7 +429,7 @@ def _join(
             line(x - 3, y, x + 3, y, layer="cut", width_mm=FINE_MM),
             Words(str(number), x + 3.6, y + 2.6 * lettering.MIDDLE_EM, 2.6, bold=True),
         ]
-    words_y = found.room_short_mm - FOOT_MM + 3.2
+    words_y = min(high + 4.8, found.room_short_mm - FOOT_MM + 2.0)
     if side == "left":
         return [*marks, Words(told, x + 1.5, words_y, 2.9)]
     return [*marks, Words(told, x + OVERLAP_MM, words_y, 2.9, "right")]
@@ -420,43 +458,14 @@ def _frame(found: Page, heading: Heading, say: Paper, number: int, of: int) -> l
     text = say.scale.format(mm=f"{long_mm:g}")
     if found.along != 1.0 or found.across != 1.0:
         text += " " + say.corrected.format(along=f"{found.along:.4f}", across=f"{found.across:.4f}")
-    marks += _scale_along(scale_from_mm(found), height, long_mm, text)
+    x = scale_from_mm(found)
+    marks += scale_along(x, height, long_mm, text, max(x, SIDE_MM) + 2)
     foot = scale_foot_mm(found)
-    marks += _scale_across(0.0, foot, short_mm, say.scale_short.format(mm=f"{short_mm:g}"))
-    return marks
+    marks += scale_across(0.0, foot, short_mm, say.scale_short.format(mm=f"{short_mm:g}"))
+    corners = corners_mm(found, heading.unit)
+    told = say.corners.format(length=across_told(corners, heading.unit))
+    return [*marks, *crosses(corners, told)]
 
 
 def _numbered(say: Paper, number: int, of: int) -> Words:
     return Words(say.sheet.format(n=number, of=of), SIDE_MM, 14.4, 3.4, bold=True)
-
-
-def _scale_along(x: float, y: float, length: float, told: str) -> list[Mark]:
-    marks: list[Mark] = [line(x, y, x + length, y, layer="check")]
-    for mm in _ticks(length):
-        tall, width = _tick(mm, length)
-        marks.append(line(x + mm, y, x + mm, y - tall, layer="check", width_mm=width))
-        if mm % 50 == 0 and 0 < mm < length:
-            marks.append(Words(str(mm), x + mm, y - 4.6, 2.6, "middle", layer="check"))
-    return [*marks, Words(told, max(x, SIDE_MM) + 2, y - 8.2, 2.9, layer="check")]
-
-
-def _scale_across(x: float, bottom: float, length: float, told: str) -> list[Mark]:
-    marks: list[Mark] = [line(x, bottom, x, bottom - length, layer="check")]
-    for mm in _ticks(length):
-        tall, width = _tick(mm, length)
-        y = bottom - mm
-        marks.append(line(x, y, x + tall, y, layer="check", width_mm=width))
-        if mm % 50 == 0 and 0 < mm < length:
-            marks.append(Words(str(mm), x + 6.4, y, 2.6, "middle", upright=True, layer="check"))
-    return [*marks, Words(told, x + 10.0, bottom - 18, 2.9, upright=True, layer="check")]
-
-
-def _ticks(length: float) -> list[int]:
-    """Every centimetre, and the end."""
-    return sorted({*range(0, int(length), 10), int(length)})
-
-
-def _tick(mm: int, length: float) -> tuple[float, float]:
-    if mm in (0, length):
-        return 7.0, FINE_MM
-    return (3.6, FINE_MM) if mm % 50 == 0 else (2.0, FINE_MM)

@@ -20,6 +20,7 @@ class Paper:
     scale: str
     scale_short: str
     corrected: str
+    corners: str
     check_sheet: tuple[str, ...]
     stick: str
     half: str

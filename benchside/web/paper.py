@@ -13,6 +13,7 @@ from benchside.job import drafts
 from benchside.job import paper as job
 from benchside.job.paper import WHAT, Asked, Language, Subject, What
 from benchside.paper import page
+from benchside.paper.check import across_told
 from benchside.paper.dxf import dxf
 from benchside.paper.gauges import Shape
 from benchside.paper.marks import Drawing
@@ -115,7 +116,7 @@ def check_sheet(request: Request) -> Response:
     title = check_title()
     printed = job.printer(shop_of(request))
     at = now()
-    sheet = job.check_sheet(printed, language(), title, at=at)
+    sheet = job.check_sheet(printed, language(), title, shop_unit(request), at=at)
     return file_reply(pdf([sheet], title=title, made_at=at), PDF, "benchside-check-sheet.pdf")
 
 
@@ -263,6 +264,7 @@ def _printer_page(
         unit=unit,
         named=tuple(page.NAMED),
         scales=page.scales_mm(page.uncorrected(printed.page)),
+        corners=across_told(page.corners_mm(page.uncorrected(printed.page), unit), unit),
         typed={**shown, **typed},
         problems=problems,
         kept=kept,

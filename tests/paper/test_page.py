@@ -10,6 +10,7 @@ import pytest
 from benchside.errors import OutOfRange
 from benchside.paper import lettering, stick, stick_head
 from benchside.paper import page as pages
+from benchside.paper.check import ARM_MM
 from benchside.paper.marks import Drawing, Window, Words
 from benchside.paper.pdf import pdf
 from tests.paper import samples
@@ -66,6 +67,62 @@ def test_a_scale_drawn_longer_for_a_printer_stays_within_its_reach() -> None:
         assert drawn[0] >= pages.PRINTS_TO_MM - 1e-9
         assert drawn[1] <= 210 - pages.PRINTS_TO_MM + 1e-9
         assert pages.scales_mm(pages.uncorrected(found)) == (250, 195)
+
+
+@pytest.mark.parametrize(
+    "across", [pages.LEAST_CORRECTION, 0.995, 1.0, 1.01, pages.MOST_CORRECTION]
+)
+@pytest.mark.parametrize("along", [pages.LEAST_CORRECTION, 1.0, pages.MOST_CORRECTION])
+@pytest.mark.parametrize("unit", ["mm", "in"])
+@pytest.mark.parametrize(
+    "size",
+    [*pages.NAMED.values(), (274, 150), (300, 180), (300, 300), (482.6, 330.2), (594, 420)],
+)
+def test_crosses_stand_where_a_printer_reaches_and_off_the_drawing(
+    size, unit, along: float, across: float
+) -> None:
+    on = pages.page(*size, along=along, across=across)
+    found = pages.corners_mm(on, unit)
+    xs = [pages.MARGIN_MM + x * along for x in (found.x, found.x + found.along_mm)]
+    ys = [pages.MARGIN_MM + y * across for y in (found.y, found.y + found.down_mm)]
+    for low, high, whole in ((*xs, on.long_mm), (*ys, on.short_mm)):
+        assert low - ARM_MM >= pages.PRINTS_TO_MM
+        assert high + ARM_MM <= whole - pages.PRINTS_TO_MM + 1e-9
+    left, top = pages.MARGIN_MM + pages.SIDE_MM * along, pages.MARGIN_MM
+    drawn = top + (pages.TOP_MM + pages.room(on)[1]) * across
+    assert xs[0] + ARM_MM < left
+    assert ys[0] + ARM_MM < top  # over the heading
+    assert ys[1] - ARM_MM > drawn
+    assert ys[1] + ARM_MM < on.short_mm - pages.MARGIN_MM - 2.0 * across  # over the scale
+    # A round figure, to read off a rule; the two diagonals of a rectangle are one length.
+    step = 10.0 if unit == "mm" else 12.7
+    assert found.across_mm / step == pytest.approx(round(found.across_mm / step), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("size", "unit", "told"),
+    [
+        ("a4", "mm", "300 mm"),
+        ("letter", "mm", "300 mm"),
+        ("a4", "in/64", "12 in"),
+        ("letter", "in/16", "12 in"),
+        ("a3", "mm", "440 mm"),
+        ("tabloid", "in", "16 in"),
+    ],
+)
+def test_every_sheet_says_what_it_measures_corner_to_corner(size, unit, told: str) -> None:
+    on = pages.page(*pages.NAMED[size])
+    heading = replace(samples.HEADING, unit=unit)
+    found = pages.corners_mm(on, unit)
+    if size in ("a4", "letter"):
+        assert (found.along_mm, found.down_mm) == pytest.approx(
+            (found.across_mm * 4 / 5, found.across_mm * 3 / 5)
+        )
+    drawn = pages.sheets(Drawing(700.0, 40.0, ()), on, heading, SAY)
+    for sheet in (*drawn, pages.check_sheet(on, heading, SAY)):
+        said = [m.text for m in sheet.marks if isinstance(m, Words)]
+        assert f"Cross to cross, corner to corner: {told} both ways." in said
+    assert any(text.endswith(f"both ways: {told}.") for text in said)
 
 
 @pytest.mark.parametrize(

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import subprocess
+from dataclasses import replace
+from math import hypot
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from benchside.paper import stick
+from benchside.paper.check import ARM_MM
 from benchside.paper.gauges import Cut, Size, gauge_sheets, gauges
 from benchside.paper.labels import Label, label_sheets
 from benchside.paper.marks import Window
@@ -16,7 +19,11 @@ from benchside.paper.page import (
     MARGIN_MM,
     NAMED,
     OVERLAP_MM,
+    Heading,
+    Page,
+    Sheet,
     check_sheet,
+    corners_mm,
     page,
     room,
     scale_foot_mm,
@@ -92,16 +99,7 @@ def test_three_metres_glued_from_sheets_are_three_metres(size, tmp_path: Path) -
 )
 def test_both_check_scales_of_every_sheet_are_true(name: str, short: int, tmp_path: Path) -> None:
     on = page(*NAMED[name])
-    found = samples.stick()
-    sizes = [Size(each.name, each.dry_mm, 0.2) for each in found.lines]
-    pieces = [Label(n, f"http://bench.local/sets/1/pieces/{n}") for n in range(1, 40)]
-    drawings = [
-        *(drawn(found, SAY) for drawn in (stick.slip, stick.half_pattern, stick.trace)),
-        *gauge_sheets(gauges(sizes), Cut(), room(on), "Back", "mm", SAY),
-        *label_sheets(pieces, room(on), "Back", "", SAY),
-    ]
-    made = [each for drawing in drawings for each in sheets(drawing, on, samples.HEADING, SAY)]
-    made.append(check_sheet(on, samples.HEADING, SAY))
+    made = [*every_kind(on, samples.HEADING), check_sheet(on, samples.HEADING, SAY)]
     file = pdf(made, title="All", made_at=samples.DAY)
     foot, wide = on.short_mm - MARGIN_MM, 1.0
     left = MARGIN_MM + scale_from_mm(on)
@@ -112,7 +110,7 @@ def test_both_check_scales_of_every_sheet_are_true(name: str, short: int, tmp_pa
         folder.mkdir()
     across = rendered(file, rows, *long_way)
     down = rendered(file, columns, *short_way)
-    assert len(across) == len(down) == len(made) > len(drawings)
+    assert len(across) == len(down) == len(made)
     low = MARGIN_MM + scale_foot_mm(on)
     for row_dots, column_dots in zip(across, down, strict=True):
         row = samples.Row(row_dots.mean(axis=0), 1 / PER_MM, 0.0)
@@ -121,6 +119,83 @@ def test_both_check_scales_of_every_sheet_are_true(name: str, short: int, tmp_pa
         column = samples.Row(column_dots.mean(axis=1), 1 / PER_MM, 0.0)
         ends = [column.line_near(low - mm) for mm in (0, short)]
         assert ends[0] - ends[1] == pytest.approx(short, abs=0.1)
+
+
+def every_kind(on: Page, heading: Heading) -> list[Sheet]:
+    """Sticks, gauges and labels, thick and thin, many sheets of each."""
+    found = samples.stick()
+    sizes = [Size(each.name, each.dry_mm, 0.2) for each in found.lines]
+    pieces = [Label(n, f"http://bench.local/sets/1/pieces/{n}") for n in range(1, 40)]
+    drawings = [
+        *(drawn(found, SAY) for drawn in (stick.slip, stick.half_pattern, stick.trace)),
+        stick.half_pattern(samples.stick(samples.shop_post(60.0), datum_left=True), SAY),
+        *gauge_sheets(gauges(sizes), Cut(), room(on), "Back", "mm", SAY),
+        *label_sheets(pieces, room(on), "Back", "", SAY),
+    ]
+    made = [each for drawing in drawings for each in sheets(drawing, on, heading, SAY)]
+    assert len(made) > len(drawings)
+    return made
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("size", "unit", "across_mm"),
+    [
+        (NAMED["a4"], "mm", 300.0),
+        (NAMED["a4"], "in/64", 304.8),
+        (NAMED["letter"], "mm", 300.0),
+        (NAMED["letter"], "in/64", 304.8),
+        (NAMED["a3"], "mm", 440.0),
+        (NAMED["tabloid"], "in/64", 406.4),
+        ((330.0, 483.0), "mm", 490.0),
+    ],
+)
+@pytest.mark.parametrize("corrected", [(1.0, 1.0), (1.004, 0.997)])
+def test_both_diagonals_of_every_sheet_are_true_and_nothing_lies_on_the_crosses(
+    size, unit, across_mm: float, corrected: tuple[float, float], tmp_path: Path
+) -> None:
+    along, across = corrected
+    on = page(*size, along=along, across=across)
+    heading = replace(samples.HEADING, unit=unit)
+    made = every_kind(on, heading)
+    if corrected == (1.0, 1.0):
+        made.append(check_sheet(on, heading, SAY))
+    file = pdf(made, title="All", made_at=samples.DAY)
+    at = corners_mm(on, unit)
+    places = [
+        (MARGIN_MM + x * along, MARGIN_MM + y * across)
+        for x in (at.x, at.x + at.along_mm)
+        for y in (at.y, at.y + at.down_mm)
+    ]
+    measured = []
+    reach = ARM_MM + 0.4
+    for number, (x, y) in enumerate(places):
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        dots = rendered(file, folder, *strip(x - reach, y - reach, 2 * reach, 2 * reach))
+        assert len(dots) == len(made)
+        measured.append([crossing(each, x - reach, y - reach) for each in dots])
+    for upper_left, lower_left, upper_right, lower_right in zip(*measured, strict=True):
+        for (ax, ay), (bx, by) in ((upper_left, lower_right), (lower_left, upper_right)):
+            true = hypot((ax - bx) / along, (ay - by) / across)
+            assert true == pytest.approx(across_mm, abs=0.1)
+
+
+def crossing(dots: np.ndarray, left: float, top: float) -> tuple[float, float]:
+    """Where the two lines of a cross meet on the page, once nothing else was found about them."""
+    found = [
+        samples.Row(dots.mean(axis=axis), 1 / PER_MM, round(start * PER_MM) / PER_MM).line_near(
+            start + ARM_MM + 0.4
+        )
+        for axis, start in ((0, left), (1, top))
+    ]
+    x, y = (round((mm - start) * PER_MM) for mm, start in zip(found, (left, top), strict=True))
+    own, arm = round(0.2 * PER_MM), round((ARM_MM + 0.15) * PER_MM)
+    rest = dots.copy()
+    rest[y - own : y + own, x - arm : x + arm] = 0.0
+    rest[y - arm : y + arm, x - own : x + own] = 0.0
+    assert rest.max() < 0.05
+    return found[0], found[1]
 
 
 def strip(x: float, y: float, width: float, height: float) -> tuple[str, ...]:
