@@ -180,7 +180,9 @@ def own_speed(one: StageSpeed) -> str:
     if not one.kept:
         return ""
     text = one.kept + (" rpm" if one.kept.isdecimal() else "")
-    return text if one.rim_m_s is None else f"{text}, {one.rim_m_s:.1f} m/s at the rim"
+    if one.rim_m_s is None:
+        return text
+    return str(words()["speed"]["own"].format(own=text, rim=f"{one.rim_m_s:.1f}"))
 
 
 def _speed(one: StageSpeed) -> SpeedLines:

@@ -60,7 +60,7 @@ def draw_board(request: Request, form: Posted) -> Response:
     )
     return JSONResponse(
         {
-            **{side: set_in(face_of(view, side, first)) for side, _ in FACES},
+            **{side: set_in(face_of(view, side, first)) for side in FACES},
             "ruler": set_in(ruler_of(view)),
             "whole": set_in(whole(view, first)),
             "answer": set_in(answer),
@@ -141,7 +141,7 @@ def _board_page(
         ruler=ruler_of(view) if view else "",
         numbered=f"{told.set_id}:{first}",
         whole=whole(view, first) if view else "",
-        faces=[(side, name, face_of(view, side, first) if view else "") for side, name in FACES],
+        faces=[(side, face_of(view, side, first) if view else "") for side in FACES],
         answer=_answer(shop, view, first, told) if view else None,
         rows=(*told.knots, *(KnotRow() for _ in range(BLANK_ROWS * (2 if more else 1)))),
         filled=len(told.knots),

@@ -18,12 +18,10 @@ from benchside.web.asked import device_id_of
 from benchside.web.door import COOKIE_LASTS_S, Door, is_this_computer
 from benchside.web.qr import svg_qr
 from benchside.web.render import render, see
+from benchside.web.words import words
 
 Kind = Literal["phone", "tablet", "laptop"]
 
-# What a device is called until its owner says otherwise.
-_NAMES: dict[Kind, str] = {"phone": "Phone", "tablet": "Tablet", "laptop": "Laptop"}
-_THIS_LAPTOP = "This laptop"
 _CODE_AT_MOST = 32
 
 
@@ -80,7 +78,7 @@ def router(door: Door) -> APIRouter:
             return see("/")
         if not is_this_computer(request.client.host if request.client else None):
             return _pair_page(request, door, code=code)
-        name = job.free_name(door.shop, _THIS_LAPTOP)
+        name = job.free_name(door.shop, words()["device"]["this"])
         try:
             return _let_in(request, door, code, name)
         except BenchsideError as problem:
@@ -148,7 +146,7 @@ def _pair_page(
 ) -> Response:
     kind = kind_of(request.headers.get("user-agent", ""))
     if name is None:
-        name = job.free_name(door.shop, _NAMES[kind])
+        name = job.free_name(door.shop, words()["device"][kind])
     reply = render(
         request,
         "pair.html",

@@ -21,9 +21,9 @@ from benchside.job import patterns as job
 from benchside.job.drafts import MOST_ROWS, Draft, Row, TypingUnit
 from benchside.pattern import Pattern, places
 from benchside.web.asked import TYPING_UNIT_COOKIE, typing_unit
+from benchside.web.words import words
 
 WIDE_PX, NARROW_PX, SMALL_PX = 760.0, 358.0, 320.0
-SPINDLE = "The spindle"  # what a drawing of one without a name is called
 MOST_UNDO = 12  # steps kept in the form for a page without its script
 MOST_FIELDS = 60_000  # a table of thousands of rows is refused with a sentence, not cut off
 MOST_BYTES = 2_000_000
@@ -66,7 +66,7 @@ def picture(pattern: Pattern, unit: TypingUnit) -> Picture:
         pattern,
         labels=sizes,
         length_text=f"{drafts.figure(pattern.length_mm, unit)} {unit}",
-        title=pattern.name or SPINDLE,
+        title=pattern.name or words()["drawing"]["spindle"],
     )
     return Picture(
         wide=Markup(draw(width=WIDE_PX, prefix="wide")),

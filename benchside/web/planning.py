@@ -182,7 +182,7 @@ def _picture(seen: PlanView, view: drawing.View) -> str:
         view,
         done=sorted(moment.finished),
         steady_mm=seen.tried_mm if seen.tried_mm is not None else moment.steady_mm,
-        label=f"{seen.kept.name} after this cut",
+        label=words()["drawing"]["after_cut"].format(set=seen.kept.name),
     )
 
 

@@ -50,6 +50,7 @@ class Aimed:
     """Which pieces were aimed at ``aim`` where ``drawn`` is wanted, to join the others."""
 
     pieces: str
+    many: bool
     aim: str
     drawn: str
 
@@ -201,7 +202,7 @@ def _lines(found: Review) -> str:
     if not rows or len(found.numbers) < 2:
         return ""
     width = 380 if len(found.numbers) <= CHART_FEW else 780
-    return lined_up(rows, found.numbers, width=width, label="Beads and shoulders, piece by piece")
+    return lined_up(rows, found.numbers, width=width, label=words()["drawing"]["lined_up"])
 
 
 def _alike(found: Review) -> list[AlikeRow]:
@@ -274,7 +275,8 @@ def _aimed(found: Review) -> dict[str, list[Aimed]]:
             aim, drawn = (
                 labels.length(column.target_mm + mm, unit, fine=fine) for mm in (off_mm, 0.0)
             )
-            told.setdefault(column.id, []).append(Aimed(labels.pieces(numbers), aim, drawn))
+            which = Aimed(labels.pieces(numbers), len(numbers) > 1, aim, drawn)
+            told.setdefault(column.id, []).append(which)
     return told
 
 
@@ -378,5 +380,5 @@ def _minutes_chart(found: Timing) -> str:
         curve,
         width=380 if count <= CHART_FEW else 780,
         height=200,
-        label="Minutes for each piece, in the order made",
+        label=words()["drawing"]["minutes"],
     )

@@ -15,16 +15,18 @@ from benchside.stock import sawing
 from benchside.stock.board import Defect, Pin, PinTrouble
 from benchside.stock.log import Bolt, SplitPlan
 from benchside.units import length_told
+from benchside.web.words import words
 
 WHOLE_PX = 700.0
 LOG_PX = 420.0
 SHEET_MM = 180.0  # across a sheet printed upright or on its side, inside any printer's margins
-FACES: tuple[tuple[drawing.Side, str], ...] = (("one", "Face one"), ("two", "Face two"))
+FACES: tuple[drawing.Side, ...] = ("one", "two")
 
 
 def face_of(view: BoardView, side: drawing.Side, first: int) -> str:
     """One face of a board, large enough for a finger, its blanks numbered from ``first``."""
-    name = f"{dict(FACES)[side]} of {view.kept.name}"
+    said = words()["drawing"]
+    name = said["face"].format(side=said["side"][side], board=view.kept.name)
     return drawing.face(on_screen(view, first), side, _px_per_mm(view), name)
 
 
@@ -40,7 +42,8 @@ def _px_per_mm(view: BoardView) -> float:
 
 def whole(view: BoardView, first: int = 1) -> str:
     """The whole board in one strip, its blanks numbered from ``first``."""
-    label = f"{view.kept.name}, {view.count} {'blank' if view.count == 1 else 'blanks'}"
+    said = words()["drawing"]["board"]["one" if view.count == 1 else "many"]
+    label = said.format(board=view.kept.name, n=view.count)
     return drawing.whole(on_screen(view, first), WHOLE_PX, label)
 
 
@@ -79,7 +82,9 @@ def ends_drawn(view: LogView, plan: SplitPlan, first: int = 1) -> list[tuple[Bol
     """Each bolt of a plan, the number of its first billet, and its end grain."""
     found = []
     for number, (bolt, end) in enumerate(ends_of(view, plan, first), 1):
-        label = f"Bolt {number}, its smaller end: {len(bolt.billets)} billets"
+        count = len(bolt.billets)
+        said = words()["drawing"]["bolt"]["one" if count == 1 else "many"]
+        label = said.format(number=number, n=count)
         number_of = end.billets[0].number if end.billets else 0
         found.append((bolt, number_of, end_drawing.end_grain(end, width=LOG_PX, label=label)))
     return found
@@ -93,15 +98,11 @@ def end_drawn(view: LogView, first: int = 1) -> str:
 def sheet(view: BoardView, first: int) -> dict[str, Any]:
     """One board on a printed saw plan."""
     plan = plan_of(view, first)
-    stretches = [
-        (
-            each,
-            inline_svg(
-                each.drawing, f"{view.kept.name}, from {length_told(each.from_mm, view.kept.unit)}"
-            ),
-        )
-        for each in saw_plan.stretches(plan, SHEET_MM)
-    ]
+    kept, said = view.kept, words()["drawing"]["stretch"]
+    stretches = []
+    for each in saw_plan.stretches(plan, SHEET_MM):
+        label = said.format(board=kept.name, at=length_told(each.from_mm, kept.unit))
+        stretches.append((each, inline_svg(each.drawing, label)))
     layout = view.layout
     return {
         "view": view,
