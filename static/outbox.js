@@ -101,7 +101,7 @@ export async function put({ url, fields, label }) {
 }
 
 /** Send what waits, in order, one at a time; stop at the first that gets no answer. */
-export async function flush() {
+async function flush() {
   if (sending) {
     again = true;
     return;

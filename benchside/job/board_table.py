@@ -10,14 +10,14 @@ from typing import TypeVar, get_args
 
 from benchside import units
 from benchside.errors import BenchsideError, NotUnderstood, OutOfRange, PatternBroken, Problem
-from benchside.job import drafts
+from benchside.job import forms
+from benchside.job.forms import LONGEST_NOTE
 from benchside.stock import shapes
 from benchside.stock.board import Board, Defect
 from benchside.store.stock import BoardPin, KeptBoard, Knot, KnotKind
 from benchside.units import Unit
 
 KERF_MM = 3.2  # common practice, no source: the saw cut of a table saw, 1/8 in
-LONGEST_NOTE = 2000
 KINDS: tuple[KnotKind, ...] = get_args(KnotKind)
 MOST_ROWS = shapes.MOST_DEFECTS
 DOUBTS = {
@@ -148,8 +148,8 @@ def read(told: BoardTold, kept: KeptBoard) -> KeptBoard:
     Raises `PatternBroken` with everything that is wrong, by row of the knots and by field.
     """
     reader = _Reader(told.unit)
-    name = drafts.plain(told.name)
-    if not name or len(name) > drafts.LONGEST_NAME:
+    name = forms.plain(told.name)
+    if not name or len(name) > forms.LONGEST_NAME:
         reader.tell(0, "name", "It needs a name." if not name else "That name is too long.")
     if len(told.note) > LONGEST_NOTE:
         reader.tell(0, "note", f"A note has room for {LONGEST_NOTE:,} characters.")

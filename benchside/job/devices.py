@@ -17,6 +17,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from benchside.errors import BenchsideError, DatabaseTrouble, NotUnderstood, OutOfRange, Refused
+from benchside.job.forms import plain
 from benchside.moments import as_text
 from benchside.store import devices
 from benchside.store.database import Shop
@@ -213,7 +214,7 @@ def shut_out(shop: Shop, device_id: int, now: str) -> Device:
 
 def named(name: str) -> str:
     """A device's name, tidied. Raises `NotUnderstood` when empty, `OutOfRange` over 60 letters."""
-    tidy = " ".join("".join(c if c.isprintable() else " " for c in name).split())
+    tidy = plain(name)
     if not tidy:
         raise NotUnderstood(
             "This device needs a name.",

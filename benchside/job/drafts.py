@@ -13,6 +13,7 @@ from typing import Literal
 
 from benchside import units
 from benchside.errors import BenchsideError, NotUnderstood, PatternBroken, Problem
+from benchside.job.forms import LONGEST_NAME, plain
 from benchside.job.shop import Lathe
 from benchside.pattern import Pattern, Place, Section, Station, change, places, rules
 from benchside.pattern.profile import through_limits_mm
@@ -23,7 +24,6 @@ TypingUnit = Literal["mm", "in"]
 DatumEnd = Literal["tail", "drive"]
 
 MOST_ROWS = 100  # judgement: more marks than a pattern stick has room for
-LONGEST_NAME = 80  # judgement: what still reads on a phone
 BEYOND_MM = 20.0  # judgement: how far past the last station a new one is offered
 SAME_MM = 1e-6  # far under anything that can be measured on wood
 NEW = "new-"
@@ -96,11 +96,6 @@ def figure(mm: float, unit: TypingUnit) -> str:
     ('19.06', '5⁄8')
     """
     return units.as_fraction_text(shown(round(mm, 2) if unit == "mm" else mm, unit))
-
-
-def plain(name: str) -> str:
-    """A name on one line, without what cannot be printed."""
-    return " ".join("".join(c if c.isprintable() else " " for c in name).split())
 
 
 def draft_of(pattern: Pattern, unit: TypingUnit, *, note: str = "") -> Draft:

@@ -11,6 +11,8 @@ from benchside.errors import BenchsideError, NotUnderstood, OutOfRange
 from benchside.moments import as_text
 
 LONGEST = 200
+LONGEST_NAME = 80  # judgement: what still reads on a phone
+LONGEST_NOTE = 2000
 LONGEST_AGO = timedelta(days=3653)  # judgement: further back is a slip of the year
 Found = TypeVar("Found")
 _NO_CHARACTER = re.compile("[\ud800-\udfff\0]")
@@ -49,6 +51,11 @@ class Asked:
         """Raises `Wrong` if anything was."""
         if self.problems:
             raise Wrong(self.problems)
+
+
+def plain(name: str) -> str:
+    """A name on one line, without what cannot be printed."""
+    return " ".join("".join(c if c.isprintable() else " " for c in name).split())
 
 
 def short(text: str, longest: int = LONGEST) -> str:

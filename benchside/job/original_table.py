@@ -8,14 +8,14 @@ from itertools import pairwise
 
 from benchside import units
 from benchside.errors import BenchsideError, NotUnderstood, PatternBroken, Problem
-from benchside.job import drafts
+from benchside.job import forms
+from benchside.job.forms import LONGEST_NOTE
 from benchside.pattern import Form, Kind
 from benchside.pattern.stations import FORMS, KINDS
 from benchside.store.originals import Original, OriginalStation
 from benchside.units import UNITS, Unit
 
 MOST_PIECES = 20  # judgement: a stair has more balusters, but nobody measures them all
-LONGEST_NOTE = 2000
 SAME_MM = 1e-6
 
 
@@ -48,8 +48,8 @@ def read(
     """What a form says. Raises `PatternBroken` with everything that is wrong with it."""
     problems: list[Problem] = []
     unit: Unit = next((u for u in UNITS if u == told.unit), "mm")
-    name = drafts.plain(told.name)
-    if not name or len(name) > drafts.LONGEST_NAME:
+    name = forms.plain(told.name)
+    if not name or len(name) > forms.LONGEST_NAME:
         message = "It needs a name." if not name else "That name is too long."
         problems.append(Problem(0, "name", message, "Whose it is, or where it stood."))
     if len(told.note) > LONGEST_NOTE:
@@ -96,8 +96,8 @@ def _station(row: Row, number: int, unit: Unit, problems: list[Problem]) -> Orig
     except BenchsideError as problem:
         problems.append(Problem(number, "at", problem.message, problem.hint))
         return None
-    name = drafts.plain(row.name)
-    if len(name) > drafts.LONGEST_NAME:
+    name = forms.plain(row.name)
+    if len(name) > forms.LONGEST_NAME:
         problems.append(Problem(number, "name", "That name is too long.", "Shorten it."))
     kind: Kind = next((kind for kind in KINDS if kind == row.kind), "decorative")
     form: Form = next((form for form in FORMS if form == row.form), "taper")

@@ -11,7 +11,8 @@ from sqlite_utils import Database
 
 from benchside.errors import BenchsideError, NotFound, OutOfRange, PatternBroken
 from benchside.job import drafts
-from benchside.job.drafts import LONGEST_NAME, Draft, TypingUnit
+from benchside.job.drafts import Draft, TypingUnit
+from benchside.job.forms import LONGEST_NAME, LONGEST_NOTE, plain
 from benchside.job.shop import bench, lathe
 from benchside.lathe import parts, plan
 from benchside.lathe.course import Bench
@@ -24,7 +25,6 @@ from benchside.store.originals import Original, of_pattern
 from benchside.store.patterns import PatternRecord, RevisionNote
 from benchside.store.sets import SpindleSet
 
-LONGEST_NOTE = 2000
 LONGEST_SPEED = 20  # judgement: "about 1800" fits
 LONGEST_TABLE = table.LONGEST_TEXT
 _CUTS = ("size", "tenon", "run", "form", "thin")
@@ -155,7 +155,7 @@ def read_table(shop: Shop, text: str, *, name: str = "", unit: TypingUnit = "mm"
     Raises `PatternBroken` with every row
     that is wrong, `BenchsideError` for what is no table.
     """
-    pattern = table.read_pattern(text, unit=unit, name=drafts.plain(name))
+    pattern = table.read_pattern(text, unit=unit, name=plain(name))
     # Judged as if it had been typed, so that a table is held to the same rules.
     judged = drafts.judge(drafts.draft_of(pattern, unit), base=pattern, lathe=lathe(shop))
     if judged.problems:
@@ -454,14 +454,14 @@ def _with_ids(shop: Shop, db: Database, newest: PatternRecord, pattern: Pattern)
 
 
 def _checked_name(name: str) -> str:
-    plain = drafts.plain(name)
-    if not plain:
+    said = plain(name)
+    if not said:
         raise OutOfRange("The pattern has no name.", field="name", hint="Something to know it by.")
-    if len(plain) > LONGEST_NAME:
+    if len(said) > LONGEST_NAME:
         raise OutOfRange(
             f"A name has room for {LONGEST_NAME} characters.", field="name", hint="Shorten it."
         )
-    return plain
+    return said
 
 
 def _check_note(note: str) -> None:

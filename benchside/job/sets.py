@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from benchside.errors import BenchsideError, NotFound, OutOfRange, Refused
 from benchside.job import progress
+from benchside.job.forms import LONGEST_NAME, LONGEST_NOTE
 from benchside.job.progress import Piece
 from benchside.store import patterns, review, sets
 from benchside.store.database import Shop
@@ -24,8 +25,6 @@ WANTED = (1, 400)
 SPARES = (0, 100)
 CALIPERS = (1, 26)
 WIDEST_MM = 10.0  # judgement: a wider tolerance is a slip of the unit
-LONGEST_NAME = 80
-LONGEST_NOTE = 2000
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from starlette.datastructures import FormData
 
 from benchside import units
 from benchside.errors import BenchsideError, NotUnderstood
-from benchside.job import board_table, drafts, logs, stock
+from benchside.job import board_table, forms, logs, stock
 from benchside.job.logs import LogView
 from benchside.stock.log import WAYS
 from benchside.store import sets
@@ -75,8 +75,8 @@ def _keep_log(request: Request, kept: KeptLog, form: FormData) -> Response:
             problems[name] = problem
     said = replace(
         kept,
-        name=drafts.plain(str(form.get("name", ""))),
-        note=str(form.get("note", "")).strip()[: board_table.LONGEST_NOTE],
+        name=forms.plain(str(form.get("name", ""))),
+        note=str(form.get("note", "")).strip()[: forms.LONGEST_NOTE],
         unit=unit,
         set_id=int(set_id) if set_id.isdecimal() else None,
         keep_sapwood=form.get("sapwood") != "out",

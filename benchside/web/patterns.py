@@ -13,7 +13,7 @@ from fastapi.responses import JSONResponse
 
 from benchside import units
 from benchside.errors import BenchsideError, PatternBroken
-from benchside.job import drafts
+from benchside.job import drafts, forms
 from benchside.job import patterns as job
 from benchside.job.drafts import TypingUnit
 from benchside.lathe.steps import STAGES
@@ -174,7 +174,7 @@ def _possible(shop: Shop, pattern_id: int, typed: _ScaleForm) -> tuple[str, str]
 def _at_length(name: str, length_mm: float, unit: TypingUnit) -> str:
     """A name for a pattern at another length: the length behind it, instead of an older one."""
     length = f", {drafts.figure(length_mm, unit)} {unit}"
-    return _LENGTH_BEHIND.sub("", name)[: drafts.LONGEST_NAME - len(length)].rstrip() + length
+    return _LENGTH_BEHIND.sub("", name)[: forms.LONGEST_NAME - len(length)].rstrip() + length
 
 
 # ------------------------------------------------------------------ order of steps, speeds

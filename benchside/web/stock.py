@@ -10,7 +10,7 @@ from starlette.datastructures import FormData
 
 from benchside import units
 from benchside.errors import BenchsideError, NotUnderstood
-from benchside.job import board_table, drafts, origin, rack, set_blank, stock
+from benchside.job import board_table, forms, origin, rack, set_blank, stock
 from benchside.job.stock import SetView
 from benchside.stock.blank import ALLOWANCES, MORE_PERCENT, ROUTES
 from benchside.store import sets
@@ -210,7 +210,7 @@ def _others(form: FormData, unit: Unit, problems: dict[str, BenchsideError]) -> 
             priority = row["priority"] if row["priority"] in "123456789" else "2"
             found.append(
                 KeptNeed(
-                    name=drafts.plain(row["name"])[: drafts.LONGEST_NAME] or f"Size {number}",
+                    name=forms.plain(row["name"])[: forms.LONGEST_NAME] or f"Size {number}",
                     length_mm=units.parse_length(row["length"], unit),
                     side_mm=units.parse_length(row["side"], unit),
                     wanted=int(wanted),
