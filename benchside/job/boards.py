@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from benchside.errors import BenchsideError
+from benchside.job import sawn
 from benchside.job.board_table import KERF_MM, BoardTold, as_told, of_core, read
 from benchside.job.origin import stays_as_sawn
 from benchside.job.set_blank import Wanted, begun_in, wanted_of
@@ -14,10 +17,11 @@ from benchside.stock.grain import Left
 from benchside.store import sets as kept_sets
 from benchside.store import stock as store
 from benchside.store.database import Shop
-from benchside.store.stock import KeptBoard
+from benchside.store.stock import KeptBlank, KeptBoard
 from benchside.units import length_told, unit_sign
 
 RESOLUTION_MM = 0.5
+LATEST = "9999"  # after every moment: a board not kept yet is the last of its set
 QUICK_S = 1.5  # judgement: while a finger waits for the drawing
 
 
@@ -27,6 +31,10 @@ class BoardView:
 
     ``straight_left`` is the strength left if the blanks were laid along the edge instead of along
     its sloping grain. ``sawn`` are the sets whose pieces are numbered from it.
+
+    ``plan`` says whose layout it is: this board's ``own``; the plan ``shared`` with the other
+    boards of its set; ``alone``, while its set takes nothing from it or has no plan; that for the
+    ``first`` of several sizes; as it was ``sawn``.
     """
 
     kept: KeptBoard
@@ -36,6 +44,7 @@ class BoardView:
     problem: BenchsideError | None
     straight_left: Left | None
     sawn: tuple[int, ...] = ()
+    plan: Literal["own", "shared", "alone", "first", "sawn"] = "own"
 
     @property
     def count(self) -> int:
@@ -55,10 +64,9 @@ def new_board(shop: Shop, set_id: int | None) -> BoardTold:
     )
 
 
-def drafted(shop: Shop, board_id: int | None, told: BoardTold) -> BoardView:
-    """What a board gives as it is typed, nothing kept. Raises `PatternBroken`."""
-    kept = read(told, store.board(shop, board_id) if board_id else _bare_board("0" * 32, ""))
-    return view_board(shop, kept)
+def drafted(shop: Shop, board_id: int | None, told: BoardTold) -> KeptBoard:
+    """A board as it is typed, nothing kept. Raises `PatternBroken`."""
+    return read(told, store.board(shop, board_id) if board_id else _bare_board("0" * 32, LATEST))
 
 
 def keep_board(shop: Shop, board_id: int | None, told: BoardTold, *, key: str, at: str) -> int:
@@ -82,32 +90,50 @@ def keep_board(shop: Shop, board_id: int | None, told: BoardTold, *, key: str, a
         return store.keep_board(db, kept)
 
 
-def view_board(shop: Shop, kept: KeptBoard) -> BoardView:
-    """A board and what it gives of what its set wants, or of the size typed with it."""
+def view_board(shop: Shop, kept: KeptBoard, *, first_only: bool = False) -> BoardView:
+    """A board by itself: as it was sawn, else what it gives of what its set wants, or of the size
+    typed with it; of the first size alone where that is asked."""
     wanted = wanted_of(shop, kept.set_id, kept.blank_length_mm, kept.blank_side_mm)
-    return view_of(
-        kept, wanted, tuple(store.sets_sawn_from(shop, "board", kept.id)) if kept.id else ()
+    rows = store.sawn_from(shop, "board", kept.id) if kept.id else []
+    if sawn.all_there(rows, wanted):
+        return as_it_was(shop, kept, wanted, rows)
+    sets = tuple(store.sets_sawn_from(shop, "board", kept.id)) if rows else ()
+    wanted = sawn.sizes(rows, wanted)
+    return replace(view_first(kept, wanted) if first_only else view_of(kept, wanted), sawn=sets)
+
+
+def as_it_was(
+    shop: Shop, kept: KeptBoard, wanted: tuple[Wanted, ...], rows: Collection[KeptBlank]
+) -> BoardView:
+    """A board as it was sawn into these blanks."""
+    return BoardView(
+        kept=kept,
+        wanted=sawn.sizes(rows, wanted),
+        layout=sawn.layout(kept, rows),
+        plain=0,
+        problem=None,
+        straight_left=_straight_left(kept),
+        sawn=tuple(store.sets_sawn_from(shop, "board", kept.id)),
+        plan="sawn",
     )
 
 
-def view_alone(shop: Shop, kept: KeptBoard) -> BoardView:
-    """A board and what it gives of its first size alone, as the rack shows it."""
-    wanted = wanted_of(shop, kept.set_id, kept.blank_length_mm, kept.blank_side_mm)
-    return view_first(kept, wanted, tuple(store.sets_sawn_from(shop, "board", kept.id)))
+def as_planned(
+    kept: KeptBoard, wanted: tuple[Wanted, ...], layout: Layout, plain: int | None
+) -> BoardView:
+    """A board as the plan of its set lays it out; ``plain`` None: shared with other boards."""
+    whose: Literal["own", "shared"] = "shared" if plain is None else "own"
+    return BoardView(kept, wanted, layout, plain or 0, None, _straight_left(kept), plan=whose)
 
 
-def board(shop: Shop, board_id: int) -> BoardView:
-    """One board and what it gives. Raises `NotFound`."""
-    return view_board(shop, store.board(shop, board_id))
+def view_first(kept: KeptBoard, wanted: tuple[Wanted, ...]) -> BoardView:
+    """A board laid out for the first of what is wanted; pins of the other sizes are left out."""
+    others = range(1, len(wanted))
+    of_first = replace(kept, pins=tuple(pin for pin in kept.pins if pin.need not in others))
+    return replace(view_of(of_first, wanted[:1]), plan="first" if len(wanted) > 1 else "own")
 
 
-def view_first(kept: KeptBoard, wanted: tuple[Wanted, ...], sawn: tuple[int, ...]) -> BoardView:
-    """A board laid out for the first of what is wanted; pins of other sizes are left out."""
-    of_first = replace(kept, pins=tuple(pin for pin in kept.pins if not pin.need))
-    return view_of(of_first, wanted[:1], sawn)
-
-
-def view_of(kept: KeptBoard, wanted: tuple[Wanted, ...], sawn: tuple[int, ...]) -> BoardView:
+def view_of(kept: KeptBoard, wanted: tuple[Wanted, ...]) -> BoardView:
     """A board laid out for what is wanted; what stands in the way is the view's problem."""
     core = of_core(kept)
     layout, plain = None, 0
@@ -131,8 +157,11 @@ def view_of(kept: KeptBoard, wanted: tuple[Wanted, ...], sawn: tuple[int, ...]) 
         problem = placed(caught, kept)
     except BenchsideError as caught:
         problem = caught
-    left = grain.strength_left(kept.grain_slope) if kept.grain_slope else None
-    return BoardView(kept, wanted, layout, plain, problem, left, sawn)
+    return BoardView(kept, wanted, layout, plain, problem, _straight_left(kept))
+
+
+def _straight_left(kept: KeptBoard) -> Left | None:
+    return grain.strength_left(kept.grain_slope) if kept.grain_slope else None
 
 
 def placed(trouble: PinTrouble, kept: KeptBoard) -> PinTrouble:

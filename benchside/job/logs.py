@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from benchside.errors import BenchsideError
+from benchside.job import sawn
 from benchside.job.origin import stays_as_sawn
 from benchside.job.set_blank import begun_in, route_of, set_blank, wanted_of
 from benchside.stock.board import Blank
@@ -16,6 +17,7 @@ from benchside.stock.log import (
     WAYS,
     Log,
     SplitPlan,
+    Way,
     check,
     split,
 )
@@ -94,19 +96,22 @@ def keep_log(shop: Shop, kept: KeptLog) -> int:
 
 
 def view_log(shop: Shop, kept: KeptLog) -> LogView:
-    """A log and what it gives, in both ways of splitting."""
+    """A log and what it gives in both ways of splitting, or as it was split."""
     wanted = wanted_of(shop, kept.set_id, kept.blank_length_mm, kept.blank_side_mm)
     blank = wanted[0].need.blank if wanted else None
+    over = 0.0 if kept.set_id is not None and _split_route(shop, kept.set_id) else kept.over_mm
+    ways: tuple[Way, ...] = WAYS
+    if rows := store.sawn_from(shop, "log", kept.id) if kept.id else ():
+        blank, over, ways = sawn.size_of(rows[0]), 0.0, (kept.way,)
     plans: tuple[SplitPlan, ...] = ()
     problem = None
     if blank is not None:
-        over = 0.0 if kept.set_id is not None and _split_route(shop, kept.set_id) else kept.over_mm
         try:
-            plans = tuple(split(of_log(kept), blank, w, over_mm=over, unit=kept.unit) for w in WAYS)
+            plans = tuple(split(of_log(kept), blank, w, over_mm=over, unit=kept.unit) for w in ways)
         except BenchsideError as caught:
             problem = caught
-    sawn = tuple(store.sets_sawn_from(shop, "log", kept.id)) if kept.id else ()
-    return LogView(kept, blank, plans, problem, sawn)
+    sets = tuple(store.sets_sawn_from(shop, "log", kept.id)) if rows else ()
+    return LogView(kept, blank, plans, problem, sets)
 
 
 def log(shop: Shop, log_id: int) -> LogView:

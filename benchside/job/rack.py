@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from benchside.job.boards import BoardView, view_alone
+from benchside.job.boards import BoardView, view_board
 from benchside.job.logs import LogView, view_log
 from benchside.store import stock as store
 from benchside.store.database import Shop
@@ -23,7 +23,10 @@ class Rack:
 def rack(shop: Shop, *, archived: bool = False) -> Rack:
     """Every board and log and what each gives; or those that are used up."""
     return Rack(
-        tuple(view_alone(shop, kept) for kept in store.boards(shop, archived=archived)),
+        tuple(
+            view_board(shop, kept, first_only=True)
+            for kept in store.boards(shop, archived=archived)
+        ),
         tuple(view_log(shop, kept) for kept in store.logs(shop, archived=archived)),
     )
 

@@ -214,4 +214,4 @@ def unchanged_as_proposed(before: SetBlank, choices: SetStock) -> SetStock:
 
 def _shown_as(mm: float | None, shown_mm: float) -> bool:
     """Whether a figure is the one that was shown, to the 64th of an inch it may be shown in."""
-    return mm is None or abs(mm - shown_mm) < 0.21
+    return mm is None or abs(mm - shown_mm) < proposing.SAME_MM

@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from benchside.errors import BenchsideError, Refused
+from benchside.job import sawn
 from benchside.job import sets as set_verbs
-from benchside.job.board_table import of_core
-from benchside.job.boards import RESOLUTION_MM, BoardView, placed, view_first
+from benchside.job.boards import QUICK_S, BoardView, view_board
 from benchside.job.logs import LogView, view_log
+from benchside.job.sawn import Sawn
 from benchside.job.set_blank import SetBlank, set_blank
+from benchside.job.set_plan import planned
 from benchside.stock import mixed
-from benchside.stock.board import Pin, PinTrouble
 from benchside.store import sets as kept_sets
 from benchside.store import stock as store
 from benchside.store.database import Shop
-from benchside.store.stock import KeptBlank
+from benchside.store.stock import KeptBlank, KeptBoard, KeptLog
 
 Source = tuple[str, int]  # "board" or "log", and its id
 
@@ -47,9 +47,10 @@ class SetView:
     """The stock of a set.
 
     ``got`` and ``plain`` are by size wanted; ``within`` how many more there could be; ``enough``
-    the least boards, in order of giving, that cover the set. Once blanks are numbered, ``spares``
-    says what takes the place of each spoiled piece, and ``sound`` how many of the wanted pieces
-    the stock still covers.
+    the least boards, in order of giving, that cover the set. Once blanks are numbered, ``rows``
+    are all that were sawn and ``sawn`` what the set's own were sawn to, ``calls`` says what takes
+    the place of each spoiled piece, and ``sound`` how many of the wanted pieces the stock still
+    covers.
     """
 
     blank: SetBlank
@@ -61,9 +62,15 @@ class SetView:
     on_grid: bool
     enough: tuple[int, ...]
     problem: BenchsideError | None
-    blanks: tuple[KeptBlank, ...]
+    rows: tuple[KeptBlank, ...]
+    sawn: tuple[Sawn, ...]
     calls: tuple[SpareCall, ...]
     sound: int
+
+    @property
+    def blanks(self) -> tuple[KeptBlank, ...]:
+        """The set's own blanks, once they are numbered."""
+        return sawn.own(self.rows)
 
     @property
     def billets(self) -> int:
@@ -78,12 +85,12 @@ class SetView:
         """The number of the first blank of each board and log: as it was numbered, else as it
         will be."""
         found: dict[Source, int] = {}
-        for blank in self.blanks:
-            source = _source(blank)
-            found.setdefault(source, blank.label - self._before.get(source, 0))
+        for row in self.rows:
+            source = _source(row)
+            found.setdefault(source, row.label - self._before.get(source, 0))
         counts = self._counts
         ends = [first + counts.get(source, 0) for source, first in found.items()]
-        free = max((*ends, *(blank.label + 1 for blank in self.blanks)), default=1)
+        free = max((*ends, *(row.label + 1 for row in self.rows)), default=1)
         for source, count in counts.items():
             if source not in found:
                 found[source], free = free, free + count
@@ -93,17 +100,17 @@ class SetView:
     def next_label(self) -> int:
         """The number after the last blank of all that is put to the set."""
         ends = [first + self._counts.get(source, 0) for source, first in self.firsts.items()]
-        return max((*ends, *(blank.label + 1 for blank in self.blanks)), default=1)
+        return max((*ends, *(row.label + 1 for row in self.rows)), default=1)
 
     @property
     def unsawn(self) -> tuple[str, ...]:
         """The names of what was put to the set since its pieces were numbered, and gives blanks."""
-        if not self.blanks:
+        if not self.rows:
             return ()
-        sawn = {_source(blank) for blank in self.blanks}
+        done = {_source(row) for row in self.rows}
         names: dict[Source, str] = {("board", v.kept.id): v.kept.name for v in self.boards}
         names |= {("log", v.kept.id): v.kept.name for v in self.logs}
-        return tuple(names[s] for s, count in self._counts.items() if count and s not in sawn)
+        return tuple(names[s] for s, count in self._counts.items() if count and s not in done)
 
     @property
     def _counts(self) -> dict[Source, int]:
@@ -118,13 +125,14 @@ class SetView:
 
     @property
     def _before(self) -> dict[Source, int]:
-        """How many blanks of other sizes come before the first of the set's own on each board."""
+        """How many blanks of other sizes, never kept, come before the first of the set's own."""
         return {
             ("board", view.kept.id): next(
                 (i for i, p in enumerate(view.layout.blanks if view.layout else ()) if not p.need),
                 0,
             )
             for view in self.boards
+            if view.plan != "sawn"
         }
 
     @property
@@ -132,59 +140,89 @@ class SetView:
         return tuple(blank for blank in self.blanks if blank.spindle is None)
 
 
-def of_set(shop: Shop, set_id: int) -> SetView:
-    """The stock of a set: its blank, its boards and logs, and the plan over all of them."""
+def of_set(
+    shop: Shop, set_id: int, *, draft: KeptBoard | None = None, time_s: float = mixed.TIME_S
+) -> SetView:
+    """The stock of a set: its blank, its boards and logs, and the plan over all of them.
+
+    What was sawn stays as it was; the rest is planned for what is still wanted. ``draft`` is a
+    board that stands in for the one kept of the same id, or is one more. Raises `NotFound`.
+    """
     blank = set_blank(shop, set_id)
-    wanted = blank.all_wanted
-    kept = store.boards(shop, set_id=set_id)
-    views = tuple(view_first(b, wanted, ()) for b in kept)
-    got: tuple[int, ...] = (sum(view.count for view in views),)
-    plain: tuple[int, ...] = (sum(view.plain for view in views),)
-    within, on_grid, problem = 0, False, None
-    if len(wanted) > 1 and kept:
-        try:
-            plan = mixed.plan(
-                [of_core(b) for b in kept],
-                [w.need for w in wanted],
-                [b.kerf_mm for b in kept],
-                RESOLUTION_MM,
-                pins=[[Pin(p.at_mm, p.across_mm, p.need) for p in b.pins] for b in kept],
-            )
-        except BenchsideError as caught:
-            problem, got, plain = caught, (0,) * len(wanted), (0,) * len(wanted)
-            if isinstance(caught, PinTrouble):
-                problem = placed(caught, kept[caught.board])
-        else:
-            got, plain, within, on_grid = plan.got, plan.plain, plan.within, plan.on_grid
-            views = tuple(
-                replace(view, kept=board, wanted=wanted, layout=layout, problem=None)
-                for view, board, layout in zip(views, kept, plan.layouts, strict=True)
-            )
-    blanks = tuple(store.blanks(shop, set_id))
+    rows = tuple(store.blanks(shop, set_id))
     called = spares(shop, set_id)
+    kept = _boards(shop, set_id, rows, draft)
+    wanted = blank.all_wanted
+    there = sawn.all_there(rows, wanted)
+    if not there:
+        wanted = sawn.sizes(rows, wanted)
+    found = planned(shop, kept, wanted, rows if there else (), called.sound, time_s)
     return SetView(
         blank=blank,
-        boards=views,
-        logs=tuple(view_log(shop, log) for log in store.logs(shop, set_id=set_id)),
-        got=got,
-        plain=plain,
-        within=within,
-        on_grid=on_grid,
-        enough=_enough(views, blank.wanted) if len(wanted) == 1 else (),
-        problem=problem,
-        blanks=blanks,
+        boards=found.views,
+        logs=tuple(view_log(shop, log) for log in _logs(shop, set_id, rows)),
+        got=found.got,
+        plain=found.plain,
+        within=found.within,
+        on_grid=found.on_grid,
+        enough=_enough(found.views, blank.wanted) if len(wanted) == 1 else (),
+        problem=found.problem,
+        rows=rows,
+        sawn=sawn.told(rows, blank, set_verbs.standing(shop, set_id).pieces),
         calls=called.calls,
         sound=called.sound,
     )
 
 
-def first_of(shop: Shop, set_id: int | None, kind: Literal["board", "log"], stock_id: int) -> int:
-    """The number of the first blank of a board or log, as all pages of its set tell it; of one not
-    kept yet, the number it will be. 1 without a set. Raises `NotFound`."""
+def _boards(
+    shop: Shop, set_id: int, rows: Collection[KeptBlank], draft: KeptBoard | None
+) -> list[KeptBoard]:
+    """The boards put to a set and those it is sawn from, oldest first."""
+    found = {b.id: b for b in store.boards(shop, set_id=set_id)}
+    found |= {i: store.board(shop, i) for i in {row.board_id for row in rows} if i}
+    if draft is not None and draft.id:
+        found[draft.id] = draft
+    boards = [found[i] for i in sorted(found)]
+    return [*boards, draft] if draft is not None and not draft.id else boards
+
+
+def _logs(shop: Shop, set_id: int, rows: Collection[KeptBlank]) -> list[KeptLog]:
+    """The logs put to a set and those it is split from, oldest first."""
+    found = {log.id: log for log in store.logs(shop, set_id=set_id)}
+    found |= {i: store.log(shop, i) for i in {row.log_id for row in rows} if i}
+    return [found[i] for i in sorted(found)]
+
+
+def on_board(shop: Shop, kept: KeptBoard, *, time_s: float = mixed.TIME_S) -> tuple[BoardView, int]:
+    """A board as every page of its set shows it, and the number of its first blank; one not kept
+    yet as its set would plan it. Raises `NotFound`."""
+    if kept.set_id is None:
+        return view_board(shop, kept), 1
+    used_up = bool(kept.archived_at) and not store.sawn_from(shop, "board", kept.id)
+    view = of_set(shop, kept.set_id, draft=None if used_up else kept, time_s=time_s)
+    first = view.firsts.get(("board", kept.id), view.next_label)
+    mine = next((v for v in view.boards if v.kept.id == kept.id), None)
+    if mine is None or mine.plan == "first":
+        mine = replace(view_board(shop, kept), plan="alone")
+    return mine, first
+
+
+def drafted(shop: Shop, kept: KeptBoard) -> BoardView:
+    """A board as it is being typed, as its set would plan it, in the time a finger waits."""
+    alone = view_board(shop, kept)
+    if kept.set_id is None or alone.plan == "sawn" or len(alone.wanted) < 2:
+        return alone
+    same = bool(kept.id) and kept == store.board(shop, kept.id)
+    return on_board(shop, kept, time_s=mixed.TIME_S if same else QUICK_S)[0]
+
+
+def first_of_log(shop: Shop, set_id: int | None, log_id: int) -> int:
+    """The number of the first billet of a log, as all pages of its set tell it; of one not kept
+    yet, the number it will be. 1 without a set. Raises `NotFound`."""
     if set_id is None:
         return 1
     view = of_set(shop, set_id)
-    return view.firsts.get((kind, stock_id), view.next_label)
+    return view.firsts.get(("log", log_id), view.next_label)
 
 
 def number_pieces(shop: Shop, set_id: int, *, at: str) -> int:
@@ -194,10 +232,10 @@ def number_pieces(shop: Shop, set_id: int, *, at: str) -> int:
     when there are blanks already, or none.
     """
     view = of_set(shop, set_id)
-    if view.blanks:
+    if view.rows:
         raise Refused("The blanks of this set are numbered already.", field="number")
     found = _of_view(view, at)
-    if not found:
+    if not sawn.own(found):
         raise Refused(
             "There is no blank to number yet.",
             field="number",
@@ -205,20 +243,20 @@ def number_pieces(shop: Shop, set_id: int, *, at: str) -> int:
         )
     with shop.transaction() as db:
         store.keep_blanks(db, set_id, _numbered(shop, set_id, found))
-    return len(found)
+    return len(sawn.own(found))
 
 
 def add_blanks(shop: Shop, set_id: int, *, at: str) -> int:
     """Take what was put to the set since as sawn too: its blanks go to the pieces that have none,
     the rest are spares. Returns how many there are. Raises `Refused` when there are none."""
     view = of_set(shop, set_id)
-    sawn = {_source(blank) for blank in view.blanks}
-    found = [blank for blank in _of_view(view, at) if _source(blank) not in sawn]
-    if not (sawn and found):
+    done = {_source(row) for row in view.rows}
+    found = [blank for blank in _of_view(view, at) if _source(blank) not in done]
+    if not (done and found):
         raise Refused("There is no blank to add.", field="spare", hint="Put a board to the set.")
     with shop.transaction() as db:
-        store.keep_blanks(db, set_id, [*view.blanks, *_numbered(shop, set_id, found, view.blanks)])
-    return len(found)
+        store.keep_blanks(db, set_id, [*view.rows, *_numbered(shop, set_id, found, view.rows)])
+    return len(sawn.own(found))
 
 
 def let_go(shop: Shop, set_id: int) -> None:
@@ -231,7 +269,7 @@ def let_go(shop: Shop, set_id: int) -> None:
 def take_spare(shop: Shop, set_id: int) -> int:
     """Number one more piece from the first spare blank; returns its number. Raises `Refused`."""
     blanks = store.blanks(shop, set_id)
-    spare = next((blank for blank in blanks if blank.spindle is None), None)
+    spare = next((blank for blank in sawn.own(blanks) if blank.spindle is None), None)
     if spare is None:
         raise Refused(
             "There is no spare blank.", field="spare", hint="Put another board to the set."
@@ -262,20 +300,18 @@ def _numbered(
         for piece in standing.pieces
         if not piece.practice and piece.number not in have and (not before or piece.to_turn)
     ]
-    return [
-        replace(blank, spindle=number)
-        for blank, number in zip(found, [*numbers, *[None] * len(found)], strict=False)
-    ]
+    free = iter(numbers)
+    return [blank if blank.need else replace(blank, spindle=next(free, None)) for blank in found]
 
 
 def _of_view(view: SetView, at: str) -> list[KeptBlank]:
-    """Every blank of the set's own size, labelled as it is numbered in the plan."""
-    firsts = view.firsts
+    """Every blank, of every size, labelled as it is numbered in the plan."""
+    firsts, route = view.firsts, view.blank.route
     found = [
         *(b for board in view.boards for b in _of_board(board, firsts["board", board.kept.id], at)),
         *(b for log in view.logs for b in _of_log(log, firsts["log", log.kept.id], at)),
     ]
-    return sorted(found, key=lambda blank: blank.label)
+    return [replace(blank, route=route) for blank in sorted(found, key=lambda b: b.label)]
 
 
 def _source(blank: KeptBlank) -> Source:
@@ -298,9 +334,9 @@ def _of_board(view: BoardView, first: int, at: str) -> list[KeptBlank]:
             turned_deg=0.0,
             ring_deg=None,
             sawn_at=at,
+            need=placed.need,
         )
         for label, placed in enumerate(view.layout.blanks if view.layout else (), first)
-        if placed.need == 0
     ]
 
 
@@ -342,7 +378,7 @@ def spares(shop: Shop, set_id: int) -> Spares:
         if piece.lot != "spoiled" and (not blanks or piece.number in have or piece.begun)
     ]
     over = [piece for piece in counted[wanted:] if piece in there]
-    labels = [blank.label for blank in blanks if blank.spindle is None]
+    labels = [blank.label for blank in sawn.own(blanks) if blank.spindle is None]
     calls = []
     for i, piece in enumerate(spoiled):
         spare = over[i] if i < len(over) else None

@@ -47,6 +47,8 @@ TAIL_MM = 6.0
 MORE_PERCENT = (30, 50)  # common practice, no source: how much more wood is bought than the list
 SIXTEENTH_MM = 25.4 / 16
 MOST_OVER_MM = 60.0  # judgement
+WANTING_MM = 0.05  # judgement: less is not told
+SAME_MM = 0.21  # judgement: half a 64th of an inch, which is as fine as blanks are told
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +117,38 @@ def propose(
                 hint=f"{least_told(least)} to {most_told(most)} can.",
             )
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What a blank has over: ``over_mm`` over the largest diameter to turn now, ``beyond_mm`` over
+    the pattern and the waste at its two centres. Below 0 it is wanting. [mm]
+
+    ``says`` is what that comes to: too ``thin`` for the size to turn now, too ``short``, over by
+    less than is proposed (``close``, and at its ``ends``), or ``roomy``.
+    """
+
+    over_mm: float
+    beyond_mm: float
+    says: Literal["thin", "short", "close", "ends", "roomy"]
+
+
+def room(blank: Blank, asked: Proposal) -> Room:
+    """What a blank that is there already has over for what is proposed.
+
+    The thickest round that a square blank holds is as thick as its side.
+    """
+    over = blank.side_mm - asked.largest_mm
+    beyond = blank.length_mm - asked.length_mm - asked.drive_mm - asked.tail_mm
+    if over < -WANTING_MM:
+        return Room(over, beyond, "thin")
+    if beyond < -WANTING_MM:
+        return Room(over, beyond, "short")
+    if over < asked.over_mm - SAME_MM:
+        return Room(over, beyond, "close")
+    if beyond < 2 * asked.ends_mm - SAME_MM:
+        return Room(over, beyond, "ends")
+    return Room(over, beyond, "roomy")
 
 
 def _over_mm(route: Route, left_mm: float) -> float:

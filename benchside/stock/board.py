@@ -42,6 +42,7 @@ __all__ = [
     "Pin",
     "PinTrouble",
     "Placed",
+    "as_sawn",
     "lay_out",
     "plain_count",
     "strip_counts",
@@ -62,9 +63,9 @@ class PinTrouble(OutOfRange):
 class Layout:
     """Where the blanks of one board lie, and the cuts that free them.
 
-    ``plain_count`` is what plain sawing straight through gives; ``within`` how many more blanks
-    there could be at most (0: best possible); ``waste`` the share of the board's wood that does
-    not end in a blank.
+    ``plain_count`` is what plain sawing straight through gives, 0 where that was not asked;
+    ``within`` how many more blanks there could be at most (0: best possible); ``waste`` the share
+    of the board's wood that does not end in a blank.
     """
 
     board: Board
@@ -163,6 +164,32 @@ def laid(
         crosscuts=sawing.crosscuts(board, strips, placed, kerf_mm),
         plain_count=plain,
         within=within,
+    )
+
+
+def as_sawn(board: Board, kerf_mm: float, blanks: Sequence[Placed]) -> Layout:
+    """The layout of blanks that were sawn, in their order: their strips and cuts, nothing planned.
+
+    Which strip a blank is in is found by where it lies.
+    """
+    field = Field(board)
+    lines: list[tuple[float, float]] = []
+    of: dict[int, int] = {}
+    off = [along_grain(p.at_mm, p.across_mm, board.grain_slope)[1] for p in blanks]
+    for i in sorted(range(len(blanks)), key=off.__getitem__):
+        if not lines or off[i] - lines[-1][0] > 10 * EPS_MM:
+            lines.append((off[i], blanks[i].side_mm))
+        of[i] = len(lines) - 1
+    strips = [field.strip(*line)[0] for line in lines]
+    placed = tuple(replace(p, strip=of[i]) for i, p in enumerate(blanks))
+    return Layout(
+        board=board,
+        kerf_mm=kerf_mm,
+        blanks=placed,
+        strips=tuple(strips),
+        rips=sawing.rips(board, strips, kerf_mm),
+        crosscuts=sawing.crosscuts(board, strips, placed, kerf_mm),
+        plain_count=0,
     )
 
 

@@ -37,7 +37,8 @@ MOST_NEEDS = 12  # judgement
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """So many blanks of one size. ``priority`` 1 is served first, then 2, and so on."""
+    """So many blanks of one size, perhaps none any more. ``priority`` 1 is served first, then 2,
+    and so on."""
 
     blank: Blank
     wanted: int
@@ -105,7 +106,7 @@ def plan(
     out. ``within`` comes from the bound that the programme proves within ``time_s``.
 
     Raises `OutOfRange` for boards, kerfs, needs or pins that cannot be, and for a need that is
-    thicker than every board.
+    still wanted and thicker than every board.
     """
     _check(boards, needs, kerf_mm, resolution_mm)
     model = _Model(boards, needs, kerf_mm, resolution_mm, pins or [()] * len(boards))
@@ -453,11 +454,11 @@ def _check(
     for board, kerf in zip(boards, kerfs, strict=True):
         check(board, kerf, resolution)
     for need in needs:
-        if not 0 < need.wanted <= 10_000 or not 1 <= need.priority <= 9:
+        if not 0 <= need.wanted <= 10_000 or not 1 <= need.priority <= 9:
             raise OutOfRange(
                 "So many blanks, or such a priority, cannot be.",
                 field="wanted",
-                hint="1 to 10,000 blanks; priorities 1 to 9.",
+                hint="0 to 10,000 blanks; priorities 1 to 9.",
             )
-        if boards:
+        if boards and need.wanted:
             check_blank(need.blank, max(boards, key=lambda board: board.thickness_mm))

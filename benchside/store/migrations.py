@@ -653,3 +653,17 @@ def section_name(db: Database) -> None:
 def named_typed(db: Database) -> None:
     # Of a hole bored before, how its bit was typed is not known.
     db.execute("ALTER TABLE test_hole ADD COLUMN named_typed TEXT NOT NULL DEFAULT ''")
+
+
+@migrations(name="0014_as_sawn")
+def as_sawn(db: Database) -> None:
+    # The way a blank was come by, where it was kept, and the blanks of other sizes sawn among
+    # them: a row of ``need`` above 0, which never is a piece of the set.
+    db.execute(
+        "ALTER TABLE blank ADD COLUMN route TEXT CHECK (route IN"
+        " ('dry_close', 'dry', 'sawn_green', 'sawn_rough', 'split', 'split_rough'))"
+    )
+    db.execute(
+        "ALTER TABLE blank ADD COLUMN need INTEGER NOT NULL DEFAULT 0"
+        " CHECK (need BETWEEN 0 AND 99 AND (need = 0 OR spindle IS NULL))"
+    )

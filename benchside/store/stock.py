@@ -123,7 +123,8 @@ class KeptBlank:
     """A blank as sawn or split, by the label it got; ``spindle`` None: no piece yet.
 
     On a board ``at_mm``, ``across_mm`` and ``deep_mm`` are its corner; in a log where its bolt
-    begins, and the middle of its section on the end grain.
+    begins, and the middle of its section on the end grain. ``route`` is how it was come by, None
+    where that was never kept; ``need`` above 0 is another size sawn with them, counted from 1.
     """
 
     label: int
@@ -138,6 +139,8 @@ class KeptBlank:
     turned_deg: float
     ring_deg: float | None
     sawn_at: str
+    route: Route | None = None
+    need: int = 0
 
 
 _BOARD = tuple(f.name for f in fields(KeptBoard) if f.name not in ("id", "knots", "pins"))
@@ -243,11 +246,13 @@ def keep_needs(db: Database, set_id: int, kept: Iterable[KeptNeed]) -> None:
 
 
 def blanks(shop: Shop, set_id: int) -> list[KeptBlank]:
-    """The blanks of a set, by label."""
-    rows = shop.rows(
-        f"SELECT {', '.join(_BLANK)} FROM blank WHERE set_id = :id ORDER BY label", {"id": set_id}
-    )
-    return [KeptBlank(**row) for row in rows]
+    """The blanks of a set and of the other sizes sawn with them, by label."""
+    return _blanks(shop, "set_id", set_id)
+
+
+def sawn_from(shop: Shop, table: Literal["board", "log"], row_id: int) -> list[KeptBlank]:
+    """The blanks of every size that were sawn or split from a board or log, by label."""
+    return _blanks(shop, f"{table}_id", row_id)
 
 
 def keep_blanks(db: Database, set_id: int, kept: Iterable[KeptBlank]) -> None:
@@ -262,6 +267,12 @@ def sets_sawn_from(shop: Shop, table: Literal["board", "log"], row_id: int) -> l
         f"SELECT DISTINCT set_id FROM blank WHERE {table}_id = :id ORDER BY set_id", {"id": row_id}
     )
     return [row["set_id"] for row in rows]
+
+
+def _blanks(shop: Shop, column: str, row_id: int) -> list[KeptBlank]:
+    names = ", ".join(_BLANK)
+    sql = f"SELECT {names} FROM blank WHERE {column} = :id ORDER BY set_id, label"
+    return [KeptBlank(**row) for row in shop.rows(sql, {"id": row_id})]
 
 
 def _stock_rows(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import asdict
 from functools import partial
 from typing import Any
@@ -19,6 +20,7 @@ from benchside.stock import sawing
 from benchside.stock.grain import steep
 from benchside.store import sets
 from benchside.store.database import Shop
+from benchside.store.stock import board
 from benchside.web.asked import shop_of
 from benchside.web.fractions import plain, set_in
 from benchside.web.labels import saw_unit
@@ -49,7 +51,7 @@ def draw_board(request: Request, form: Posted) -> Response:
     shop, told = shop_of(request), _told(form)
     board_id = int(text) if (text := str(form.get("board_id", ""))).isdecimal() else None
     try:
-        view = boards.drafted(shop, board_id, told)
+        view = stock.drafted(shop, boards.drafted(shop, board_id, told))
     except PatternBroken as broken:
         return JSONResponse(
             {"problems": [_told_beside(p.row, p.field, p) for p in broken.problems]}
@@ -74,8 +76,10 @@ def draw_board(request: Request, form: Posted) -> Response:
 
 @router.get("/stock/boards/{board_id}")
 def show_board(request: Request, board_id: int, kept: str = "") -> Response:
-    view = boards.board(shop_of(request), board_id)
-    return _board_page(request, board_id, board_table.as_told(view.kept), view, saved=bool(kept))
+    shop = shop_of(request)
+    seen = stock.on_board(shop, board(shop, board_id))
+    told = board_table.as_told(seen[0].kept)
+    return _board_page(request, board_id, told, seen, saved=bool(kept))
 
 
 @router.post("/stock/boards/{board_id}")
@@ -85,15 +89,15 @@ def change_board(request: Request, board_id: int, form: Posted) -> Response:
 
 @router.get("/stock/boards/{board_id}/sheet")
 def board_sheet(request: Request, board_id: int) -> Response:
-    view = boards.board(shop_of(request), board_id)
+    shop = shop_of(request)
+    view, first = stock.on_board(shop, board(shop, board_id))
     return page(
         request,
         "stock/sheet.html",
         title=view.kept.name,
         back=f"/stock/boards/{board_id}",
-        sheets=[sheet(view, _first(request, view))],
+        sheets=[sheet(view, first)],
         unit=saw_unit(view.kept.unit),
-        wanted=view.wanted,
     )
 
 
@@ -116,19 +120,17 @@ def _board_page(
     request: Request,
     board_id: int | None,
     told: BoardTold,
-    view: BoardView | None,
+    seen: tuple[BoardView, int] | None,
     problem: BenchsideError | None = None,
     *,
     more: bool = False,
     saved: bool = False,
 ) -> Response:
     shop = shop_of(request)
-    if view is None:
-        try:
-            view = boards.drafted(shop, board_id, told)
-        except PatternBroken:
-            view = None
-    first = _first(request, view) if view else 1
+    if seen is None:
+        with suppress(PatternBroken):
+            seen = stock.on_board(shop, boards.drafted(shop, board_id, told))
+    view, first = seen or (None, 1)
     listed = problem.problems if isinstance(problem, PatternBroken) else ()
     return page(
         request,
@@ -154,10 +156,6 @@ def _board_page(
         key=fresh_key(),
         fields=ROW_FIELDS,
     )
-
-
-def _first(request: Request, view: BoardView) -> int:
-    return stock.first_of(shop_of(request), view.kept.set_id, "board", view.kept.id)
 
 
 def _first_told(form: FormData, view: BoardView) -> int:

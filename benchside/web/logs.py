@@ -102,7 +102,7 @@ def _log_page(
     *,
     saved: bool = False,
 ) -> Response:
-    first = stock.first_of(shop_of(request), kept.set_id, "log", kept.id) if view else 1
+    first = stock.first_of_log(shop_of(request), kept.set_id, kept.id) if view else 1
     return page(
         request,
         "stock/log.html",

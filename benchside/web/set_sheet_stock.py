@@ -9,10 +9,12 @@ from benchside.job.boards import BoardView
 from benchside.job.fitting import Row
 from benchside.job.logs import LogView
 from benchside.job.set_sheet import SetSheet
+from benchside.job.stock import SetView
 from benchside.job.wood import OWN_FIGURE as FIGURE
 from benchside.paper import saw_plan
 from benchside.paper.report import Facts, Part, Picture, Table, Text
 from benchside.stock import sawing
+from benchside.stock.board import Blank
 from benchside.units import Unit, unit_sign
 from benchside.web import drying
 from benchside.web.labels import length, moisture, position, saw_unit
@@ -81,14 +83,7 @@ def blanks(found: SetSheet, width_mm: float) -> Iterator[Part]:
     say, unit, stock = sentences(), saw_unit(found.sheet.kept.unit), found.stock
     if not (stock.boards or stock.logs):
         return
-    blank = stock.blank.blank
-    size = say["blank_size"].format(
-        length=position(blank.length_mm, unit),
-        side=position(blank.side_mm, unit),
-        sign=unit_sign(unit),
-        wanted=stock.blank.wanted,
-    )
-    yield Facts(((say["blank"], size),))
+    yield Facts(tuple(_sizes(stock, unit)))
     rows: list[tuple[str, ...]] = []
     pictures: list[Part] = []
     firsts = stock.firsts
@@ -108,6 +103,25 @@ def blanks(found: SetSheet, width_mm: float) -> Iterator[Part]:
     for view in stock.boards:
         yield from _crosscuts(view, firsts["board", view.kept.id], unit)
     yield from pictures
+
+
+def _sizes(stock: SetView, unit: Unit) -> Iterator[tuple[str, str]]:
+    """The blank that is wanted; once they are sawn, what they were sawn or split to."""
+    say = sentences()
+    for each in stock.sawn:
+        first, last = each.labels[0], each.labels[-1]
+        name = "split_to" if (each.route or "").startswith("split") else "sawn"
+        numbers = _numbers(first, last - first + 1)
+        size = _size(each.blank, unit)
+        yield say[name], say["sawn_size"].format(size=size, numbers=numbers)
+    if not stock.sawn:
+        size = _size(stock.blank.blank, unit)
+        yield say["blank"], say["blank_size"].format(size=size, wanted=stock.blank.wanted)
+
+
+def _size(blank: Blank, unit: Unit) -> str:
+    length, side = position(blank.length_mm, unit), position(blank.side_mm, unit)
+    return f"{length} × {side} × {side} {unit_sign(unit)}"
 
 
 def _crosscuts(view: BoardView, first: int, unit: Unit) -> Iterator[Table]:

@@ -118,7 +118,6 @@ def set_sheet(request: Request, set_id: int) -> Response:
         back=f"/sets/{set_id}/stock",
         sheets=found,
         unit=saw_unit(view.blank.kept.unit),
-        wanted=view.blank.all_wanted,
     )
 
 

@@ -14,7 +14,7 @@ from fastapi.responses import JSONResponse
 from benchside import units
 from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError
-from benchside.job import origin, progress, speeds, turning, watching
+from benchside.job import origin, progress, sawn, speeds, turning, watching
 from benchside.job.set_blank import set_blank
 from benchside.lathe.steps import Step, next_step
 from benchside.pattern import Place
@@ -204,8 +204,9 @@ def _zero(shop: Shop, sitting: turning.Sitting) -> str:
     """Where the first line lies on a blank that is longer than the piece; "" where none is."""
     found, unit = set_blank(shop, sitting.spindle_set.id), sitting.unit
     datum = sitting.work.pattern.datum_end
-    waste_mm = found.proposal.ends_mm + getattr(found.proposal, f"{datum}_mm")
-    spare_mm = found.blank.length_mm - sitting.work.pattern.length_mm
+    length_mm, ends_mm = sawn.shortest(shop, found)
+    waste_mm = ends_mm + getattr(found.proposal, f"{datum}_mm")
+    spare_mm = length_mm - sitting.work.pattern.length_mm
     if spare_mm < waste_mm:
         return ""
     size = f"{labels.position(waste_mm, unit)} {units.unit_sign(unit)}"

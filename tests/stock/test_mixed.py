@@ -125,7 +125,7 @@ def test_plain_sawing_takes_the_first_priority_first():
     ("needs", "field"),
     [
         ([], "needs"),
-        ([Need(SPINDLE, 0)], "wanted"),
+        ([Need(SPINDLE, -1)], "wanted"),
         ([Need(SPINDLE, 3, 0)], "wanted"),
         ([Need(Blank(90.0, 40.0), 3)], "thickness_mm"),
     ],

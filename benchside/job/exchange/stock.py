@@ -8,7 +8,7 @@ from typing import Any, get_args
 
 from benchside.job.exchange.document import Part
 from benchside.job.exchange.parts import MOST_MM, maybe, names, new_key, number_of, size
-from benchside.stock.blank import ROUTES
+from benchside.stock.blank import ROUTES, Route
 from benchside.stock.log import WAYS
 from benchside.stock.shapes import FACES, STEEPEST
 from benchside.store.exchange import KeptStock
@@ -28,7 +28,8 @@ STOCK = ("stock", "needs", "boards", "logs", "blanks")
 
 _BOARD = names(KeptBoard, "id", "set_id")
 _LOG = names(KeptLog, "id", "set_id")
-_BLANK = (*names(KeptBlank, "board_id", "log_id"), "board", "log")
+_SAWN = ("route", "need")  # younger than the rest of a blank
+_BLANK = (*names(KeptBlank, "board_id", "log_id", *_SAWN), "board", "log")
 
 
 def stock_out(whole: KeptStock) -> dict[str, Any]:
@@ -55,6 +56,9 @@ def stock_in(
     board_ids = {kept.key: kept.id for kept in boards}
     log_ids = {kept.key: kept.id for kept in logs}
     blanks = _each(p, "blanks", lambda row: _blank_in(row, numbers, board_ids, log_ids))
+    needs = _each(p, "needs", _need_in)
+    if max((blank.need for blank in blanks), default=0) > len(needs):
+        raise p["blanks"].wrong("a blank is of a size that the set does not ask for.")
     if len({blank.label for blank in blanks}) < len(blanks):
         raise p["blanks"].wrong("a blank stands here twice.")
     pieces = [blank.spindle for blank in blanks if blank.spindle is not None]
@@ -62,7 +66,7 @@ def stock_in(
         raise p["blanks"].wrong("a spindle has two blanks.")
     return KeptStock(
         choices=_choices_in(p["stock"]) if "stock" in p else SetStock(),
-        needs=_each(p, "needs", _need_in),
+        needs=needs,
         boards=boards,
         logs=logs,
         blanks=blanks,
@@ -141,11 +145,15 @@ def _alike_in(p: dict[str, Part], keys: set[str]) -> dict[str, Any]:
 def _choices_in(part: Part) -> SetStock:
     p = part.named(*names(SetStock))
     return SetStock(
-        route=maybe(p["route"], lambda part: part.one_of(ROUTES)),
+        route=maybe(p["route"], _route_in),
         length_mm=maybe(p["length_mm"], size),
         side_mm=maybe(p["side_mm"], size),
         more_percent=p["more_percent"].number(0, 300),
     )
+
+
+def _route_in(part: Part) -> Route:
+    return part.one_of(ROUTES)
 
 
 def _need_in(part: Part) -> KeptNeed:
@@ -191,12 +199,15 @@ def _blank_out(blank: KeptBlank, boards: dict[int, str], logs: dict[int, str]) -
 def _blank_in(
     part: Part, numbers: set[int], boards: dict[str, int], logs: dict[str, int]
 ) -> KeptBlank:
-    p = part.named(*_BLANK)
+    p = part.named(*_BLANK, maybe=_SAWN)
     board, log = maybe(p["board"], Part.key), maybe(p["log"], Part.key)
     if (board is None) == (log is None):
         raise part.wrong("a blank is from one board or from one log.")
     if (board is not None and board not in boards) or (log is not None and log not in logs):
         raise part.wrong("the board or log it is from is not in this set.")
+    need = p["need"].whole(0, 99) if "need" in p else 0
+    if need and (board is None or not p["spindle"].is_none):
+        raise part.wrong("a blank of another size is of a board, and no spindle.")
     return KeptBlank(
         label=p["label"].whole(1, 100_000),
         spindle=maybe(p["spindle"], lambda number: number_of(number, numbers)),
@@ -210,6 +221,8 @@ def _blank_in(
         turned_deg=p["turned_deg"].number(-360, 360),
         ring_deg=maybe(p["ring_deg"], lambda ring: ring.number(0, 180)),
         sawn_at=p["sawn_at"].moment(),
+        route=maybe(p["route"], _route_in) if "route" in p else None,
+        need=need,
     )
 
 
