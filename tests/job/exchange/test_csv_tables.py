@@ -28,7 +28,7 @@ Document = dict[str, Any]
 # Columns that count or number, and what was typed, which has its unit in a column of its own.
 COUNTED = re.compile(
     "revision|wanted|spares|calipers|number|spindle|pieces?|pattern|next_station|nth|place|turn"
-    "|test_hole|label|grain_slope|uses|typed"
+    "|test_hole|label|need|grain_slope|uses|typed"
 )
 
 
