@@ -48,8 +48,8 @@ export function makeFaces(deck, { order, unit, places, from }, words) {
   faces.forEach((face, i) => turnsBack(face, faces[i - 1], faces));
   const finals = faces.filter(({ dataset }) => dataset.phase === "final");
   const cuts = faces.filter((face) => !face.matches(".read"));
-  for (const cut of cuts) offerFinal(cut, finals, words);
   putPlaces(faces, deck, { places, from, sign });
+  for (const cut of cuts) offerFinal(cut, finals, words);
   finals.forEach((face, i) => {
     face.querySelector(".where small").textContent = fill(words.final_nth, { nth: i + 1, count: finals.length });
     putLetter(face, cuts, sign);
@@ -93,7 +93,8 @@ function faceOf(row, mould, unit) {
 
 /** A cut to a size that only its final reading reads leads to that one. */
 function offerFinal(cut, finals, words) {
-  const final = finals.find(({ dataset: d }) => d.reads === "diameter" && d.label === nameOf(cut));
+  const alike = finals.filter(({ dataset: d }) => d.reads === "diameter" && d.label === nameOf(cut));
+  const final = alike.find((face) => placeOf(face).startsWith(placeOf(cut))) ?? alike[0]; // two may share a name
   if (!final || !cut.querySelector(".size") || cut.querySelector("[data-read]")) return;
   const link = Object.assign(document.createElement("a"), { className: "second", href: `#${final.id}`, textContent: words.read });
   link.dataset.early = "";
@@ -101,6 +102,8 @@ function offerFinal(cut, finals, words) {
   line.classList.add("pair");
   line.prepend(link);
 }
+
+const placeOf = (face) => face.querySelector(".at b, .from")?.textContent.replace("\u00a0", " ") ?? "";
 
 /** Where along the spindle a size is read: as the state has it, else the list of the lines to mark. */
 function putPlaces(faces, deck, { places, from, sign }) {

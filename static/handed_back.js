@@ -20,9 +20,11 @@ export function showHandedBack(place, back) {
 /** What was put aside, newest first, with the day it was tapped. */
 export function showAside(place, items) {
   place.hidden = !items.length;
-  const lines = items.map(({ label, fields }) => element("li", `${fields.taken_at.slice(0, 10)}: ${label}`));
+  const lines = items.map(({ label, fields }) => element("li", `${dayOf(fields.taken_at)}: ${label}`));
   place.querySelector("ul").replaceChildren(...lines.reverse());
 }
+
+const dayOf = (at) => new Date(at).toLocaleDateString("en-GB", { day: "numeric", month: "short", year: "numeric" });
 
 const reasonOf = ({ reply }) => `${reply.message} ${reply.hint ?? ""}`.trim();
 

@@ -42,6 +42,10 @@ function passedOf([first, ...left]) {
   return first ? [first, ...left] : [];
 }
 
+/** Whether a face is the one that something in the outbox was read at. */
+export const isReadAt = ({ dataset: d }, { station_id, kind, phase }) =>
+  Boolean(d.station) && d.station === station_id && d.reads === kind && d.phase === phase;
+
 /** Whether an answer is to what was taken under this key; the page names the laptop's by a handle. */
 export const isOf = (answer, key) => Boolean(answer) && key.startsWith(answer.key);
 
@@ -53,6 +57,14 @@ export const firstOpen = () => ids.find((id) => !ticked.get(at.piece).has(id)) ?
 export function tick(id) {
   ticked.get(at.piece).add(id);
   tickOf(id).textContent = "✓";
+  been(id);
+}
+
+/** A step is still to be done on a piece. */
+export function untick(id, number = at.piece) {
+  ticked.get(number).delete(id);
+  if (number !== at.piece) return;
+  tickOf(id).textContent = "·";
   been(id);
 }
 
@@ -91,8 +103,9 @@ export function remember(number, kept) {
   if (number === at.piece) at.missing = false;
 }
 
-function aim({ dataset: d }) {
-  const [targetMm, finishMm, toleranceMm] = [d.target, d.finish, d.tolerance].map(Number);
+/** What a face aims at; `shown` is the size that it showed when its reading was taken, if that was another. [mm] */
+function aim({ dataset: d }, shown) {
+  const [targetMm, finishMm, toleranceMm] = [shown ?? d.target, shown ?? d.finish, d.tolerance].map(Number);
   const blends = !/^(crown|root):/.test(d.station); // a crown has no neighbours to bring down to it
   return { targetMm, finishMm, toleranceMm, kind: d.kind, reads: d.reads, phase: d.phase, tried: !("wet" in d), blends };
 }
@@ -165,14 +178,14 @@ export function nameButton(section) {
 }
 
 /** What this phone can say before the laptop does. */
-export function provisionally(section, { key, value, axis, supersedes }) {
+export function provisionally(section, { key, value, axis, supersedes, target_mm: shown }) {
   const mm = parse(value, state.unit);
   const other = otherWay(at.answers.get(section.dataset.step), axis, supersedes);
   const first = axis === "B" && other ? parse(other.split(" ")[0], state.unit) : null;
   const judged =
     mm === null
       ? { word: "within", shape: "", say: words.unread, action: "" }
-      : provisional(mm, aim(section), all, figure(section), first);
+      : provisional(mm, aim(section, shown), all, figure(section), first);
   const text = mm === null ? value : format(mm, state.unit, "fine" in section.dataset);
   return { key, text, axis, other, ...judged, unsaved: true };
 }

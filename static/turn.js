@@ -2,9 +2,9 @@
 import { fill, field, say, showDoubts, showDrift, showHere, showLatest, showLines, showQueue, showSummary } from "./face.js";
 import { answers as laptopAnswers, freshKey, giveBack, keepTrying, listen, refused, takeBack, waiting } from "./outbox.js";
 import {
-  at, attachKeypad, been, chooseWay, comeBack, correct, deck, draft, firstOpen, ids, isOf, jot, keep, keypad,
+  at, attachKeypad, been, chooseWay, comeBack, correct, deck, draft, firstOpen, ids, isOf, isReadAt, jot, keep, keypad,
   known, leaveStanding, makeRoom, named, nameButton, opening, pieces, provisionally, readAgain, remember, show, state,
-  stepAfter, steps, take, tell, tick, ticked, tickOf, words,
+  stepAfter, steps, take, tell, tick, ticked, tickOf, untick, words,
 } from "./taking.js";
 
 const KEYS_REST_MS = 1000; // after a take, so that a caliper's second Enter does not step on
@@ -213,10 +213,7 @@ function leaveOut(key) {
 function takeUpTheRest() {
   known.get(at.piece).leftOut = "";
   const left = steps.filter(({ dataset: d }) => d.phase === "final" && !at.answers.has(d.step));
-  for (const { dataset } of left) {
-    ticked.get(at.piece).delete(dataset.step);
-    tickOf(dataset.step).textContent = "·";
-  }
+  for (const { dataset } of left) untick(dataset.step);
   showLeftOut();
   go(left[0]?.id ?? opening(ids[0]));
 }
@@ -260,7 +257,7 @@ function settle(item, answer) {
       answers.set(id, answer);
     } else {
       answers.delete(id);
-      if (section.dataset.phase === "final") ticked.get(number).delete(id);
+      if (section.dataset.phase === "final") untick(id, number);
     }
     if (number !== at.piece) continue;
     if (!answer) field(section).value ||= item.fields.value;
@@ -274,7 +271,8 @@ const pieceOf = (url) => (url.match(/\/sets\/(\d+)\/pieces\/(\d+)\//) ?? []).sli
 /** A figure that cannot be read is given back where it was typed, with the reason, and nowhere else. */
 function sayWhy(item, reply, back) {
   const section = shown();
-  if (reply.field !== "value" || field(section)?.value !== item.fields.value) return;
+  const here = pieceOf(item.url).join() === [state.set, at.piece].join() && isReadAt(section, item.fields);
+  if (!here || reply.field !== "value" || field(section).value !== item.fields.value) return;
   tell(section, item.fields.value, `${reply.message} ${reply.hint}`);
   giveBack(back.splice(back.findIndex(({ fields }) => fields.key === item.fields.key), 1)[0]);
 }
@@ -294,16 +292,17 @@ async function takeUp() {
     const [set, number] = pieceOf(url);
     if (set === state.set) doubt(fields);
     if (set !== state.set || !ticked.has(number)) continue;
-    if (fields.step_id) ticked.get(number).add(fields.step_id);
+    // A step, or with "final" all that only reads.
+    for (const { dataset: d } of fields.step_id ? steps : []) {
+      if ([d.step, d.phase].includes(fields.step_id)) ticked.get(number).add(d.step);
+    }
     if (["done", "spoiled"].includes(fields.what)) pieces.find((p) => p.number === number).open = false;
     if (number === at.piece) takeUpReading(fields);
   }
 }
 
 function takeUpReading(fields) {
-  const section = steps.find(
-    ({ dataset: d }) => d.station && d.station === fields.station_id && d.reads === fields.kind && d.phase === fields.phase,
-  );
+  const section = steps.find((s) => isReadAt(s, fields));
   if (fields.step_id === "final") known.get(at.piece).leftOut = fields.key;
   if (!section || isOf(at.answers.get(section.dataset.step), fields.key)) return;
   at.answers.set(section.dataset.step, provisionally(section, fields));

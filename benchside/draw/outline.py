@@ -64,7 +64,7 @@ def corners(pattern: Pattern, first: int, last: int) -> list[Corner]:
     found: list[Corner] = []
     for i in range(first, last + 1):
         made = _section(pattern, i, pattern.arcs[i])
-        found += [corner for corner in made if corner not in found[-1:]]
+        found += made[1:] if found and found[-1][:2] == made[0][:2] else made
     return found
 
 
@@ -87,13 +87,12 @@ def outline(pattern: Pattern, section_from: int, section_to: int, scale: Scale) 
     """
     upper = corners(pattern, section_from, section_to)
     down = _reached(upper[-1]._replace(arc_mm=0.0), scale, -1)
-    return f"M{_run(upper, scale, 1)}{down}{_back(upper, scale)}z"
+    return f"M{_run(upper, scale)}{down}{_back(upper, scale)}z"
 
 
-def edges(pattern: Pattern, section_from: int, section_to: int, scale: Scale) -> str:
-    """Open path data of the upper and the lower edge of the same sections. [px]"""
-    upper = corners(pattern, section_from, section_to)
-    return f"M{_run(upper, scale, 1)}M{_run(upper, scale, -1)}"
+def upper_edge(pattern: Pattern, section_from: int, section_to: int, scale: Scale) -> str:
+    """Open path data of the upper edge of the same sections. [px]"""
+    return f"M{_run(corners(pattern, section_from, section_to), scale)}"
 
 
 def edges_of(closed: str, pattern: Pattern, section: int, scale: Scale) -> str:
@@ -104,10 +103,9 @@ def edges_of(closed: str, pattern: Pattern, section: int, scale: Scale) -> str:
     return f"{over}M{down[1:]}{under}"
 
 
-def _run(upper: list[Corner], scale: Scale, side: int) -> str:
-    first = upper[0]
-    start = point(scale.x(first.at_mm), scale.axis_px - side * scale.half_px(first.diameter_mm))
-    return start + "".join(_reached(corner, scale, side) for corner in upper[1:])
+def _run(upper: list[Corner], scale: Scale) -> str:
+    start = point(scale.x(upper[0].at_mm), scale.top(upper[0].diameter_mm))
+    return start + "".join(_reached(corner, scale, 1) for corner in upper[1:])
 
 
 def _back(upper: list[Corner], scale: Scale) -> str:

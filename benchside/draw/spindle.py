@@ -22,7 +22,7 @@ from benchside.draw.finished import (
     thickest_mm,
     wood,
 )
-from benchside.draw.outline import Scale, bars, edges
+from benchside.draw.outline import Scale, bars, upper_edge
 from benchside.errors import OutOfRange
 from benchside.pattern import Pattern, places
 
@@ -100,9 +100,8 @@ def symbols(pattern: Pattern, seen: View, sized: Sequence[float] | None = None) 
     It must not be hidden with ``display: none``, which would take the wood's shading away too;
     the class ``symbols`` gives it no room instead.
     """
-    scale, last = seen.scale, len(pattern.sections) - 1
-    sections = "".join(section_symbol(pattern, seen.prefix, scale, i) for i in range(last + 1))
-    every = "".join(f'<use href="#{seen.prefix}{i}"/>' for i in range(last + 1))
+    scale, every = seen.scale, range(len(pattern.sections))
+    sections = "".join(section_symbol(pattern, seen.prefix, scale, i) for i in every)
     grooves = "".join(
         f'<path id="{seen.prefix}g{k}" class="groove" d="{_groove(seen, at, depth)}"/>'
         for k, (at, depth) in enumerate(_grooves(pattern))
@@ -114,9 +113,9 @@ def symbols(pattern: Pattern, seen: View, sized: Sequence[float] | None = None) 
     )
     return (
         '<svg class="drawing symbols" aria-hidden="true" focusable="false"><defs>'
-        f"{wood(seen.prefix, seen.height_px)}{_rough_wood(seen)}{sections}{grooves}"
-        f'<g id="{seen.prefix}a">{every}</g>'
-        f'<path id="{seen.prefix}t" class="todo" d="{edges(pattern, 0, last, scale)}"/>'
+        f"{wood(seen.prefix, seen.height_px)}{_rough_wood(seen)}"
+        f'<g id="{seen.prefix}a">{sections}</g>{grooves}'
+        f"{_todo(pattern, seen)}"
         f'<g id="{seen.prefix}q">{_square(pattern, seen)}</g>'
         f'<path id="{seen.prefix}j" class="jaw" d="{_JAW}"/>{_mirrored(seen, "k", "j")}'
         f"{_slot_and_tip(seen)}{hands}"
@@ -130,6 +129,16 @@ def symbols(pattern: Pattern, seen: View, sized: Sequence[float] | None = None) 
 def hand(seen: View, place_id: str) -> str:
     """The id in `symbols` of the caliper on the finished size of a place."""
     return f"{seen.prefix}h-{svg.words(place_id)}"
+
+
+def _todo(pattern: Pattern, seen: View) -> str:
+    """Both edges of the finished spindle, the lower one drawn as the upper mirrored at the axis."""
+    upper = upper_edge(pattern, 0, len(pattern.sections) - 1, seen.scale)
+    return (
+        f'<g id="{seen.prefix}t" class="todo"><path id="{seen.prefix}e" d="{upper}"/>'
+        f'<use href="#{seen.prefix}e" y="{svg.number(-2 * seen.scale.axis_px)}"'
+        ' transform="scale(1 -1)"/></g>'
+    )
 
 
 def _mirrored(seen: View, name: str, of: str) -> str:

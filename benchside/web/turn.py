@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -180,10 +181,15 @@ def _named(
 
 
 def _places(sitting: turning.Sitting) -> dict[str, Any]:
-    """Where sizes are read, as far as the page has room and its list of lines does not say it."""
+    """Where sizes are read, as far as the page has room and its list of lines does not say it: of
+    two places of one name it does not."""
     listed = any(step.stage == "set_out" for step in sitting.steps)
-    marked = {place.id for place in _lines(sitting)} if listed else set()
-    read = {step.place_id for step in sitting.steps if step.reads == "diameter"} - marked
+    named = {place.id: labels.place_label(place) for place in _lines(sitting)} if listed else {}
+    told = Counter(named.values())
+    twins = {place_id for place_id, name in named.items() if told[name] > 1}
+    read = {step.place_id for step in sitting.steps if step.reads == "diameter"}
+    full = listed and len(sitting.steps) > MANY_STEPS
+    read &= twins if full else read - named.keys() | twins
     found = {
         place.id: labels.position(place.at_mm, sitting.unit)
         for place in sitting.work.places.values()
@@ -192,7 +198,7 @@ def _places(sitting: turning.Sitting) -> dict[str, Any]:
     from_ = words()["page"]["from_datum"][sitting.work.pattern.datum_end]
     if not listed:
         return {"places": found, "from": from_}
-    return {"places": found if len(sitting.steps) <= MANY_STEPS else {}}
+    return {"places": found}
 
 
 def _lines(sitting: turning.Sitting) -> list[Place]:

@@ -10,7 +10,7 @@ from playwright.sync_api import expect
 
 from benchside.job.board_table import BoardTold
 from benchside.job.boards import keep_board
-from benchside.pattern import Pattern
+from benchside.pattern import Pattern, Section, Station
 from benchside.store import stock
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
@@ -648,3 +648,21 @@ def blank(number: int, board_id: int) -> stock.KeptBlank:
         ring_deg=None,
         sawn_at=AT,
     )
+
+
+def test_two_beads_of_one_name_are_each_read_where_they_lie(bench: Bench, phone: Phone) -> None:
+    stations = ((0.0, ""), (60.0, "Bead"), (72.0, ""), (150.0, "Bead"), (162.0, ""), (200.0, ""))
+    forms = ("straight", "bead", "straight", "bead", "straight")
+    twins = Pattern(
+        "Twin beads",
+        tuple(Station(f"s{i}", at_mm, 20.0, name) for i, (at_mm, name) in enumerate(stations, 1)),
+        tuple(Section(form, 26.0 if form == "bead" else None) for form in forms),
+    )
+    kept = bench.started(twins, name="Twin beads")
+    phone.turns(kept)
+    for place, at in (("s2", "60"), ("s4", "150"), ("crown:s2", "66"), ("crown:s4", "156")):
+        face = phone.page.locator(f'[id="final:{place}/read"]')
+        expect(face.locator(".from")).to_have_text(f"{at} mm from the tail")
+    for bead in ("s2", "s4"):
+        early = phone.page.locator(f'[id="thin:{bead}"] [data-early]')
+        expect(early).to_have_attribute("href", f"#final:crown:{bead}/read")

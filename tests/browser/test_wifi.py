@@ -309,6 +309,24 @@ def test_what_is_refused_later_is_handed_back_on_whatever_step_is_open(
     assert bench.typed(kept) == []
 
 
+def test_what_was_put_aside_stands_with_the_day_it_was_in_the_shop(
+    bench: Bench, new_phone: NewPhone
+) -> None:
+    kept = bench.started(peg())
+    phone = new_phone(timezone_id="Asia/Tokyo")
+    phone.page.clock.set_fixed_time("2026-03-01T23:30:00Z")
+    phone.turns(kept, 1, "final:s1/read")
+    offline(phone)
+    phone.entry.fill("about 20")
+    phone.big_button.tap()
+    phone.goes_to("rough")
+    online(phone)
+    phone.handed_back.get_by_role("button", name=SAYS["aside"]).tap()
+    phone.open("/devices")
+    line = "2 Mar 2026: Piece 1, Head: about 20"
+    expect(phone.page.locator("[data-aside] li")).to_have_text(line)
+
+
 def test_what_is_no_length_is_given_back_in_its_field_with_the_reason(
     bench: Bench, phone: Phone
 ) -> None:
@@ -352,3 +370,69 @@ def test_what_is_refused_of_the_piece_before_is_still_to_be_read_there(
     phone.takes("20.2")
     phone.waits(lambda: bench.typed(kept, 1) == ["17.0", "14.1", "20.2"])
     assert phone.own_troubles == []
+
+
+def test_what_is_refused_of_the_piece_in_hand_is_not_ticked_in_the_list_of_steps(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    phone.entry.fill("about 20")
+    phone.big_button.tap()
+    expect(phone.verdict).to_contain_text("“about 20” is not a length.")
+    line = phone.page.locator('.steps-list a[href="#final:s1/read"]')
+    expect(line.locator("[data-tick]")).to_have_text("·")
+
+
+def test_a_refusal_is_told_only_where_its_own_figure_was_typed(bench: Bench, phone: Phone) -> None:
+    """The same figure stands half typed at another place: that one is not refused, and what was
+    refused stays on the phone until it is put aside."""
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    offline(phone)
+    phone.entry.fill("about 17")
+    phone.big_button.tap()
+    expect(phone.verdict).to_contain_text(SAYS["unread"])
+    phone.page.wait_for_timeout(1000 * DOUBLE_TAP_S)
+    phone.goes_on()
+    phone.entry.fill("about 17")
+    online(phone)
+    expect(phone.handed_back).to_contain_text("about 17: not taken.", timeout=30_000)
+    expect(phone.verdict).not_to_contain_text("is not a length")
+
+
+def test_the_rest_left_out_while_the_laptop_is_away_stays_left_out_when_the_page_is_loaded_again(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    phone.page.route("**/mark", lambda route: route.abort())
+    phone.opens_more()
+    phone.step.get_by_role("link", name=SAYS["rest"]["link"]).tap()
+    phone.shows("skip-rest")
+    phone.big_button.tap()
+    phone.shows("done")
+    expect(phone.queue).to_contain_text(SAYS["queue"]["one"])
+    phone.page.goto(bench.url(f"/sets/{kept.id}/turn/1"))
+    ticks = phone.page.locator('.steps-list a[href^="#final:"] [data-tick]')
+    expect(ticks).to_have_text(["✓"] * 3)
+
+
+def test_a_reading_that_waits_is_judged_by_the_size_its_face_showed(
+    bench: Bench, phone: Phone
+) -> None:
+    """The six pieces before stand thicker at the neck, so the face aims there; loaded again before
+    the laptop has it, the phone still says right of what came out as aimed."""
+    kept = bench.started(peg(), wanted=9)
+    thick = {(number, "s1"): 1.2 for number in range(1, 7)}
+    bench.turned(kept, *range(1, 7), scatter=0.02, off_mm=thick)
+    phone.turns(kept, 7, "final:s1/read")
+    expect(phone.step.locator(".aim b")).not_to_contain_text("20.0")
+    shown = phone.step.locator(".aim b").inner_text().split(" ")[0]
+    phone.page.route("**/reading", lambda route: route.abort())
+    phone.takes(shown)
+    expect(phone.verdict).to_contain_text(f"{shown}: Right.")
+    phone.page.reload()
+    phone.page.goto(bench.url(f"/sets/{kept.id}/turn/7#final:s1/read"))
+    expect(phone.verdict).to_contain_text(SAYS["unsaved"])
+    expect(phone.verdict).to_contain_text(f"{shown}: Right.")

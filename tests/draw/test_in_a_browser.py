@@ -90,7 +90,7 @@ def test_a_step_takes_its_wood_and_its_dashes_from_the_shared_symbols(page: Page
     seen = spindle.view(pattern)
     step = spindle.at_step(pattern, seen, done=[1], here_mm=190, label="x")
     show(page, spindle.symbols(pattern, seen) + step, 390)
-    dashes = page.eval_on_selector("#at", "e => getComputedStyle(e).strokeDasharray")
+    dashes = page.eval_on_selector("#ae", "e => getComputedStyle(e).strokeDasharray")
     assert dashes == "4px, 3px"
     boxes = page.eval_on_selector_all(
         "svg.spindle use",

@@ -7,7 +7,7 @@ from math import hypot
 
 import pytest
 
-from benchside.draw.outline import Scale, edges, outline
+from benchside.draw.outline import Scale, outline, upper_edge
 from benchside.draw.spindle import view
 from tests.draw.samples import bench_spindle, numbers
 
@@ -60,16 +60,17 @@ def test_a_stout_piece_that_would_not_fit_double_is_drawn_single_and_says_so() -
 def test_a_bead_passes_through_its_crown_and_a_cove_through_its_root() -> None:
     pattern, scale = bench_spindle(), Scale(1.0, 2.0, False, 520.0, 100.0)
     for section, extreme_mm in ((3, 28.0), (4, 13.0)):
-        ends = corners_of(edges(pattern, section, section, scale))
+        ends = corners_of(outline(pattern, section, section, scale))
         at_mm = pattern.extreme_at_mm(section)
         assert at_mm is not None
         assert ends[1] == pytest.approx((520 - at_mm, 100 - extreme_mm), abs=0.06)
         assert ends[4] == pytest.approx((520 - at_mm, 100 + extreme_mm), abs=0.06)
+        assert corners_of(upper_edge(pattern, section, section, scale)) == ends[:3]
 
 
 def test_a_coves_arc_has_the_radius_of_the_sagitta_relation() -> None:
     """Chord c, depth h: r = (c^2 / 4 + h^2) / (2 h), the relation for a circle's segment."""
-    path = edges(bench_spindle(), 4, 4, Scale(1.0, 2.0))
+    path = upper_edge(bench_spindle(), 4, 4, Scale(1.0, 2.0))
     rx, ry = numbers(path.split("A")[1])[:2]
     chord, depth = 275 - 252, (18 - 13) / 2
     radius = (chord**2 / 4 + depth**2) / (2 * depth)
@@ -81,7 +82,7 @@ def test_points_of_the_drawn_arcs_lie_on_the_patterns_curve() -> None:
     """The arcs are followed here by SVG's own rule for ends, radius and sweep (SVG 2, B.2.4)."""
     pattern, scale = bench_spindle(), Scale(4.0, 4.0, True, 0.0, 100.0)
     for section in (3, 4):
-        path = edges(pattern, section, section, scale).split("M")[1]
+        path = upper_edge(pattern, section, section, scale).split("M")[1]
         for start, (rx, ry, sweep, *end) in zip(
             corners_of("M" + path), (_arc(a) for a in path.split("A")[1:]), strict=False
         ):
@@ -133,7 +134,7 @@ def test_a_shoulder_jumps_at_its_larger_station() -> None:
 
 def test_flipping_the_drawing_keeps_a_bead_a_bead() -> None:
     pattern = bench_spindle()
-    plain = edges(pattern, 3, 3, Scale(1.0, 1.0, True, 0.0, 50.0))
-    flipped = edges(pattern, 3, 3, Scale(1.0, 1.0, False, 0.0, 50.0))
+    plain = upper_edge(pattern, 3, 3, Scale(1.0, 1.0, True, 0.0, 50.0))
+    flipped = upper_edge(pattern, 3, 3, Scale(1.0, 1.0, False, 0.0, 50.0))
     sweeps = [[int(numbers(a)[4]) for a in p.split("A")[1:]] for p in (plain, flipped)]
-    assert sweeps == [[1, 1, 0, 0], [0, 0, 1, 1]]
+    assert sweeps == [[1, 1], [0, 0]]
