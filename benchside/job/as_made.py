@@ -51,8 +51,9 @@ class Made:
     ``told`` are the maker's marks with a reason or a note; ``calipers`` the sizes each letter
     stood at; ``originals`` what the pattern was measured from; ``holes`` the test holes its parts
     were bored like. ``reckoned``: pieces were read before they dried, and stand in the averages as
-    they will be dry. ``again`` are the means of what was read again of those pieces by place, what
-    (dry, sized) and axis [mm]; ``learned`` what the dry sizes teach of the tree.
+    they will be dry. ``later`` is what was read again by piece, place, what (dry, sized) and axis,
+    ``again`` its means over the pieces that count [mm]; ``learned`` what the dry sizes teach of the
+    tree.
     """
 
     standing: Standing
@@ -71,6 +72,7 @@ class Made:
     originals: tuple[Original, ...]
     holes: tuple[Hole, ...]
     reckoned: bool
+    later: Mapping[tuple[int, str, str, str], float]
     again: Mapping[tuple[str, str, str], float]
     learned: Shrinkage | None
 
@@ -88,7 +90,7 @@ def as_made(shop: Shop, set_id: int) -> Made:
         record = sets.held(shop, kept)
         originals = of_pattern(shop, kept.pattern_id)
         bored = {part.test_hole: None for part in fitting.parts(shop, set_id) if part.test_hole}
-        later = fitting.later(shop, set_id)
+        later = _newest(fitting.later(shop, set_id))
         learned = dried.learned(shop, set_id)
         holds = wood_of.of_pieces(shop, set_id, {found.table.numbers[r] for r in _counted(found)})
     letters = found.letters
@@ -110,6 +112,7 @@ def as_made(shop: Shop, set_id: int) -> Made:
         originals=tuple(originals),
         holes=tuple(holes.seen(shop, key) for key in bored),
         reckoned=any(said is not None and not said.turning.tries for said in holds.values()),
+        later=later,
         again=_again(later, {found.table.numbers[row] for row in _counted(found)}),
         learned=learned if learned is not None and learned.radial.pieces else None,
     )
@@ -148,15 +151,19 @@ def _counted(found: judged.Judged) -> list[int]:
     ]
 
 
-def _again(later: Sequence[Later], numbers: Set[int]) -> dict[tuple[str, str, str], float]:
-    newest = {
-        (r.spindle, r.station_id, r.what, r.axis): r.value_mm
-        for r in later
-        if r.struck_at is None and r.spindle in numbers
+def _newest(later: Sequence[Later]) -> dict[tuple[int, str, str, str], float]:
+    return {
+        (r.spindle, r.station_id, r.what, r.axis): r.value_mm for r in later if r.struck_at is None
     }
+
+
+def _again(
+    later: Mapping[tuple[int, str, str, str], float], numbers: Set[int]
+) -> dict[tuple[str, str, str], float]:
     each: dict[tuple[str, str, str], list[float]] = {}
-    for (_, place_id, what, axis), mm in newest.items():
-        each.setdefault((place_id, what, axis), []).append(mm)
+    for (number, place_id, what, axis), mm in later.items():
+        if number in numbers:
+            each.setdefault((place_id, what, axis), []).append(mm)
     return {where: sum(sizes) / len(sizes) for where, sizes in each.items()}
 
 

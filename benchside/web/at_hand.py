@@ -179,10 +179,15 @@ def own_speed(one: StageSpeed) -> str:
     """The maker's own note with its rim speed; "" where none stands."""
     if not one.kept:
         return ""
-    text = one.kept + (" rpm" if one.kept.isdecimal() else "")
+    text = speed_kept(one.kept)
     if one.rim_m_s is None:
         return text
     return str(words()["speed"]["own"].format(own=text, rim=f"{one.rim_m_s:.1f}"))
+
+
+def speed_kept(note: str) -> str:
+    """The maker's own note of a speed, the unit after a mere figure."""
+    return note + (" rpm" if note.isdecimal() else "")
 
 
 def _speed(one: StageSpeed) -> SpeedLines:

@@ -10,6 +10,7 @@ from markupsafe import Markup
 from benchside.draw.finished import datum_at_left
 from benchside.job import paper as papers
 from benchside.job import set_sheet as job
+from benchside.job.as_made import Average
 from benchside.job.piece import Line
 from benchside.job.set_sheet import SetSheet
 from benchside.job.wood_of import Said
@@ -30,10 +31,12 @@ from benchside.paper.report import (
     text_width_mm,
 )
 from benchside.paper.svg import inline_svg
+from benchside.pattern import Place
 from benchside.store.database import Shop
 from benchside.units import Unit, unit_sign
 from benchside.web import set_sheet_stock as stock
 from benchside.web.asked import shop_of
+from benchside.web.at_hand import speed_kept
 from benchside.web.labels import length, moisture, place_label, position
 from benchside.web.paper import PDF, file_reply, language
 from benchside.web.render import day, now, render, signed
@@ -43,6 +46,9 @@ from benchside.web.words import words
 router = APIRouter()
 
 PIECES_A_TABLE = 10
+AGAIN = ("dry", "sized")  # what is read after turning
+AXES = ("A", "B")
+MAY_LACK = (*AGAIN, "lies")  # columns left out where nothing stands in them
 THIS_TIME = ("stock", "sizes", "readings", "choice", "fit")  # not needed to make it again
 CUT_MM = 0.05  # judgement: what stops nearer than this to its size is cut to it
 
@@ -96,6 +102,7 @@ def told(found: SetSheet, page: Page, *, at: str, next_time: bool = False) -> Re
         ("stock", stock.blanks(found, width)),
         ("sizes", _sizes(found)),
         ("calipers", _calipers(found)),
+        ("speeds", _speeds(found)),
         ("order", _order(found)),
         ("made", _made(found)),
         ("readings", _readings(found)),
@@ -226,6 +233,16 @@ def _calipers(found: SetSheet) -> Iterator[Part]:
         yield Table(sentences()["sections"]["calipers"], heads, (False, False), each)
 
 
+def _speeds(found: SetSheet) -> Iterator[Part]:
+    """The maker's own, stage by stage."""
+    each = tuple(
+        (words()["stage"][stage], speed_kept(speed))
+        for stage, speed in found.sheet.work.speeds.items()
+    )
+    if each:
+        yield Facts(each)
+
+
 def _order(found: SetSheet) -> Iterator[Part]:
     """The steps, each with where and what it stops at."""
     unit, work = found.sheet.kept.unit, found.sheet.work
@@ -252,29 +269,50 @@ def _made(found: SetSheet) -> Iterator[Part]:
         return
     told = say["averaged_one" if made.pieces == 1 else "averaged"]
     yield Text(told.format(n=made.pieces, unit=say["units"][unit_sign(unit)]), soft=True)
-    rows = []
-    for each in made.averages:
-        if each.size is None:
-            continue
-        fine = each.place.kind == "tenon"
-        rows.append(
-            (
-                place_label(each.place),
-                length(each.place.diameter_mm, unit, fine=fine),
-                length(each.size.mean_mm, unit, fine=fine),
-                signed(each.size.mean_mm - each.place.diameter_mm, unit, fine=fine),
-                length(each.size.range_mm, unit, fine=fine) if each.size.n > 1 else "",
-                "" if each.position is None else position(each.position.mean_mm, unit),
-                str(each.size.n),
-            )
-        )
-    heads = ("place", "pattern_size", "average", "off", "range", "lies", "count")
+    if made.reckoned:
+        yield Text(_reckoned(found), soft=True)
+    rows = tuple(_came_to(found, each) for each in made.averages if each.size is not None)
+    heads = ("place", "pattern_size", "average", "off", "range", *AGAIN, "lies", "count")
+    used = [i for i, name in enumerate(heads) if name not in MAY_LACK or any(r[i] for r in rows)]
     yield Table(
         say["sections"]["made"],
-        tuple(say[name] for name in heads),
-        (False, *(True for _ in heads[1:])),
-        tuple(rows),
+        tuple(say[heads[i]] for i in used),
+        tuple(i > 0 for i in used),
+        tuple(tuple(row[i] for i in used) for row in rows),
     )
+
+
+def _reckoned(found: SetSheet) -> str:
+    """What was read before it dried stands as it will be dry."""
+    say, unit, said = words()["wood"], found.sheet.kept.unit, found.made.work.wood
+    if said is None or not said.turning.sizing_mm:
+        return str(say["reckoned"])
+    left = length(said.turning.sizing_mm, unit, fine=True)
+    return f"{say['reckoned']} {say['reckoned_tenons'].format(left=left, sign=unit_sign(unit))}"
+
+
+def _came_to(found: SetSheet, each: Average) -> tuple[str, ...]:
+    """What one place came to; it was read."""
+    unit, size, place = found.sheet.kept.unit, each.size, each.place
+    assert size is not None
+    fine = place.kind == "tenon"
+    return (
+        place_label(place),
+        length(place.diameter_mm, unit, fine=fine),
+        length(size.mean_mm, unit, fine=fine),
+        signed(size.mean_mm - place.diameter_mm, unit, fine=fine),
+        length(size.range_mm, unit, fine=fine) if size.n > 1 else "",
+        *(_mean_again(found, place, what) for what in AGAIN),
+        "" if each.position is None else position(each.position.mean_mm, unit),
+        str(size.n),
+    )
+
+
+def _mean_again(found: SetSheet, place: Place, what: str) -> str:
+    """The wide way and the narrow one of what was read after turning, as far as it was."""
+    ways = (found.made.again.get((place.id, what, axis)) for axis in AXES)
+    unit = found.sheet.kept.unit
+    return " × ".join(length(mm, unit, fine=True) for mm in ways if mm is not None)
 
 
 def _readings(found: SetSheet) -> Iterator[Part]:
@@ -289,6 +327,7 @@ def _readings(found: SetSheet) -> Iterator[Part]:
             if ln.place.position_matters:
                 name = say["position"].format(place=place_label(ln.place))
                 rows.append((name, *_read(found, numbers, ln, "position")))
+            rows += _read_again(found, numbers, ln.place)
         yield Table(
             say["readings_of"].format(first=numbers[0], last=numbers[-1]),
             (say["place"], *(say["piece"].format(n=n) for n in numbers)),
@@ -302,6 +341,17 @@ def _read(found: SetSheet, numbers: list[int], ln: Line, kind: str) -> tuple[str
     values = [found.sheet.read.get((number, ln.place.id, kind)) for number in numbers]
     unit = found.sheet.kept.unit
     return tuple("" if mm is None else length(mm, unit, fine=fine) for mm in values)
+
+
+def _read_again(found: SetSheet, numbers: list[int], place: Place) -> Iterator[tuple[str, ...]]:
+    """What was read of a place after turning, a row for each way across."""
+    say, unit, later = sentences(), found.sheet.kept.unit, found.made.later
+    for what in AGAIN:
+        for axis in AXES:
+            values = [later.get((number, place.id, what, axis)) for number in numbers]
+            told = say[what].lower()
+            name = f"{place_label(place)}, {told}, {words()['dry']['short'][axis]}"
+            yield name, *("" if mm is None else length(mm, unit, fine=True) for mm in values)
 
 
 def _choice(found: SetSheet) -> Iterator[Part]:

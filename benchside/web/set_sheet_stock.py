@@ -214,11 +214,11 @@ def fit(found: SetSheet) -> Iterator[Part]:
                 turning=names["turning"][part.turning],
             )
         )
-        heads = ("hole", "spindle", "hole_is", "bring_to", "sized", "home")
+        heads = ("hole", "spindle", "hole_is", "dry", "bring_to", "sized", "home")
         yield Table(
             part.name,
             tuple(say[name] for name in heads),
-            (True, True, True, True, True, False),
+            (True, True, True, True, True, True, False),
             tuple(_into_hole(row, unit) for row in each.rows),
         )
 
@@ -226,6 +226,7 @@ def fit(found: SetSheet) -> Iterator[Part]:
 def _into_hole(row: Row, unit: Unit) -> tuple[str, ...]:
     say = sentences()
     bore = "" if row.bore is None else length(row.bore.size_mm, unit, fine=True)
+    dry = (row.dry.wide_mm, row.dry.narrow_mm) if row.dry else ()
     sized = [length(r.value_mm, unit, fine=True) for r in (row.wide, row.narrow) if r]
     waits = words()["fit"]["wait_short"].get(row.wait, "")
     home = day(row.home_at) if row.home_at else say["again"] if row.stale else waits
@@ -233,6 +234,7 @@ def _into_hole(row: Row, unit: Unit) -> tuple[str, ...]:
         str(row.hole),
         str(row.number),
         say["test_hole"].format(size=bore) if bore and not row.own else bore,
+        " × ".join(length(mm, unit, fine=True) for mm in dry if mm is not None),
         "" if row.target_mm is None else length(row.target_mm, unit, fine=True),
         " × ".join(sized),
         home,

@@ -107,7 +107,7 @@ def test_what_was_read_again_is_the_mean_of_the_newest_that_count() -> None:
         replace(read, spindle=3, value_mm=10.0),
         replace(read, what="sized", value_mm=15.9),
     ]
-    found = job._again([read, *others], {1, 2})
+    found = job._again(job._newest([read, *others]), {1, 2})
     assert found == {
         ("st1", "dry", "A"): pytest.approx(16.5),
         ("st1", "sized", "A"): pytest.approx(15.9),

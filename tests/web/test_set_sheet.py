@@ -10,9 +10,11 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from starlette.testclient import TestClient
 
-from benchside.job import as_made, drying
-from benchside.store import stock
+from benchside.job import as_made, drying, turning
+from benchside.job.turning import Marked
+from benchside.store import fitting, patterns, stock
 from benchside.store.database import Shop
+from benchside.store.fitting import Later
 from benchside.store.judging import AsMade
 from benchside.store.stock import KeptBoard
 from tests import shopfloor
@@ -123,6 +125,46 @@ def test_wood_boards_and_holes_stand_in_page_and_pdf(browser: TestClient) -> Non
     assert "Turn now" not in text_of(browser.get("/sets/2/sheet").text)
 
 
+@pytest.mark.parametrize("name", ["sheet", "as-made"])
+def test_what_tenons_measure_dry_stands_in_page_and_pdf(
+    browser: TestClient, shop: Shop, name: str
+) -> None:
+    set_id = fitted_bench.a_set(shop, name=f"Read again, {name}")
+    for number, sizes in ((1, (12.9, 12.5)), (2, (12.8, 12.4))):
+        done = Marked(fitted_bench.key(20_000 * set_id + number), "done", "done")
+        turning.mark(shop, set_id, number, done, device_id=None, received_at=samples.DAY)
+        with shop.transaction() as db:
+            for n, (axis, mm) in enumerate(zip("AB", sizes, strict=True)):
+                key = fitted_bench.key(10_000 * set_id + 10 * number + n)
+                read = Later(key, number, "st1", "dry", axis, str(mm), "mm", mm, None, 8.0, AGAIN)
+                fitting.add_later(db, set_id, read)
+    printed = " ".join(samples.text_of(browser.get(f"/sets/{set_id}/{name}.pdf").content).split())
+    assert "They were read before they dried" in printed
+    assert "Of tenons the 0.30 mm for the last cut is taken off." in printed
+    assert "Apart Read dry Read on" in printed  # nothing was sized, no place read for where it lies
+    assert "12.85 × 12.45" in printed
+    if name == "sheet":
+        shown = " ".join(text_of(browser.get(f"/sets/{set_id}/sheet").text).split())
+        for said in (shown, printed):
+            assert "Lower tenon, read dry, at the dot 12.90 12.80" in said
+            assert "Lower tenon, read dry, quarter turn 12.50 12.40" in said
+            assert "sized, at the dot" not in said
+
+
+def test_the_speeds_kept_stand_in_the_sheet_and_in_what_is_kept_for_next_time(
+    browser: TestClient, shop: Shop
+) -> None:
+    kept = shopfloor.started(shop, name="Speeds")
+    assert "own Rough" not in text_of(browser.get(f"/sets/{kept.id}/sheet").text)
+    with shop.transaction() as db:
+        patterns.change(db, kept.pattern_id, speeds='{"rough": "700", "form": "about 1100"}')
+    for name in ("sheet", "as-made"):
+        file = browser.get(f"/sets/{kept.id}/{name}.pdf").content
+        printed = " ".join(samples.text_of(file).split())
+        assert "Speeds, the maker’s own Rough to round 700 rpm" in printed
+        assert "Coves and beads about 1100" in printed
+
+
 def test_the_saw_plan_is_drawn_to_scale_in_page_and_pdf(browser: TestClient) -> None:
     page = browser.get("/sets/3/sheet").text
     said = " ".join(text_of(page).split())
@@ -141,6 +183,7 @@ def test_the_order_is_a_numbered_list_and_the_calipers_a_table(browser: TestClie
     assert '<caption class="skip">Calipers</caption>' in page
 
 
+AGAIN = "2026-03-20T10:00:00.000Z"
 WEIGHED = datetime(2026, 2, 2, 1, 30, tzinfo=UTC)
 
 
