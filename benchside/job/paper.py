@@ -162,6 +162,7 @@ def of_set(shop: Shop, set_id: int, words: Language) -> Subject:
             settings.setdefault(step.place_id, []).append((use.letter, use.setting_mm))
     stood = {use for uses in settings.values() for use in uses}
     lined = [line for line in sheet.lines if line.place.role in LINED]
+    gauged = [line for line in sheet.lines if line.place.role in LINED or line.letter]
     return Subject(
         title=kept.name,
         pattern=record.pattern,
@@ -178,9 +179,9 @@ def of_set(shop: Shop, set_id: int, words: Language) -> Subject:
             )
             for ln in lined
         ),
-        sizes=tuple(_size(ln, ln.place.diameter_mm, stood, words) for ln in lined),
+        sizes=tuple(_size(ln, ln.place.diameter_mm, stood, words) for ln in gauged),
         dry_sizes=tuple(
-            _size(ln, finished[ln.place.id].diameter_mm, stood, words) for ln in lined if wood
+            _size(ln, finished[ln.place.id].diameter_mm, stood, words) for ln in gauged if wood
         ),
         state=wood.state if wood else "",
         numbers=tuple((p.number, p.practice) for p in numbers if p.lot != "spoiled"),
@@ -232,7 +233,7 @@ def sheets(
     say, heading = words.say, heading_of(found, words, at)
     if what in ("gauges", "labels"):
         drawn = [*_many(found, what, printed, words, asked, at)]
-        told = {"gauges": say.gauges_told, "labels": say.labels_told}[what]
+        told = say.labels_told if what == "labels" else say.gauges_told[_gauged(found, asked)]
         return page.sheet_each(drawn, printed.page, replace(heading, below=told), say)
     on = replace(printed.page, endless=asked.endless)
     return page.sheets(_stick(found, what, words, heading), on, heading, say)
@@ -298,14 +299,11 @@ def _many(
 ) -> Iterator[Drawing]:
     room = page.room(printed.page)
     if what == "gauges":
-        finished = bool(asked.finished and found.dry_sizes)
-        every = gauges.gauges(found.dry_sizes if finished else found.sizes)
+        state = _gauged(found, asked)
+        sizes = found.dry_sizes if state == "finished" else found.sizes
+        every = gauges.gauges(sizes, words.say.gauge_states[state])
         cut = Cut(asked.shape, printed.kerf_mm)
-        title = found.title
-        if found.state:
-            state = words.say.gauge_states["finished" if finished else found.state]
-            title = f"{state} · {title}"
-        yield from gauges.gauge_sheets(every, cut, room, title, found.unit, words.say)
+        yield from gauges.gauge_sheets(every, cut, room, found.title, found.unit, words.say)
         return
     made = [
         labels.Label(
@@ -318,6 +316,11 @@ def _many(
     ]
     below = f"{words.say.revision.format(n=found.revision)}, {words.day(at)}"
     yield from labels.label_sheets(made, room, found.title, below, words.say)
+
+
+def _gauged(found: Subject, asked: Asked) -> str:
+    """What the wood is in when the gauges are tried; "" where there is only one size of each."""
+    return "finished" if asked.finished and found.dry_sizes else found.state
 
 
 def steadies_mm(steps: Iterable[Step]) -> tuple[float, ...]:

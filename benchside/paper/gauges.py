@@ -34,6 +34,7 @@ WALL_SHARE = 0.22  # judgement: more beside a wide one
 PAST_MM = 3.0  # judgement: a notch reaches so far past the middle of the piece
 EASED_MM = 1.0  # judgement: the corners of its mouth, so that it does not grab
 BODY_MM = 25.0  # between the two gaps: room for the words
+STATE_MM = 3.2  # the letters that say what the wood is in, for which there is more room
 LEAST_WIDTH_MM = 30.0  # judgement: room for the words the other way
 ROW_MM = 0.7  # between two lines of words
 APART_MM = 4.0  # between two gauges on a sheet
@@ -56,7 +57,10 @@ class Size:
 
 @dataclass(frozen=True, slots=True)
 class Gauge:
-    """One gauge: the two gaps it has, in true millimetres, and all the places it is for."""
+    """One gauge: the two gaps it has, in true millimetres, and all the places it is for.
+
+    ``state`` is what the wood is in when it is tried, where the set has gauges for two.
+    """
 
     names: tuple[str, ...]
     size_mm: float
@@ -64,6 +68,7 @@ class Gauge:
     not_go_mm: float
     letters: str
     fine: bool
+    state: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +80,7 @@ class Cut:
     kerf_mm: float = 0.0
 
 
-def gauges(sizes: Iterable[Size]) -> tuple[Gauge, ...]:
+def gauges(sizes: Iterable[Size], state: str = "") -> tuple[Gauge, ...]:
     """One gauge for each size and tolerance, thick to thin; places that share them share it.
 
     Raises `OutOfRange` where the lower limit is no size any more.
@@ -98,6 +103,7 @@ def gauges(sizes: Iterable[Size]) -> tuple[Gauge, ...]:
             not_go_mm=round(size_mm - tolerance_mm, 6),
             letters=" ".join(sorted({c for s in alike for c in s.letters})),
             fine=any(s.fine for s in alike),
+            state=state,
         )
         for (size_mm, tolerance_mm), alike in sorted(found.items(), reverse=True)
     )
@@ -138,7 +144,8 @@ def plate_mm(gauge: Gauge, shape: Shape) -> tuple[float, float]:
     """Length and width of the wood of one gauge. [mm]"""
     depths = [_depth(gap, shape) for gap in (gauge.go_mm, gauge.not_go_mm)]
     wall = max(WALL_MM, WALL_SHARE * gauge.go_mm)
-    return sum(depths) + BODY_MM, max(LEAST_WIDTH_MM, gauge.go_mm + 2 * wall)
+    body = BODY_MM + (STATE_MM + ROW_MM if gauge.state else 0.0)
+    return sum(depths) + body, max(LEAST_WIDTH_MM, gauge.go_mm + 2 * wall)
 
 
 def gauge_sheets(
@@ -265,10 +272,12 @@ def _drawn(
     head = f"{size} {units.unit_sign(unit)}"
     if gauge.letters:
         head = f"{gauge.letters}  {head}"
-    titles = lettering.wrapped(title, across, 2.4, 2)
-    names = lettering.wrapped(", ".join(gauge.names), across, 2.6, 3 - len(titles))
+    names = lettering.wrapped(", ".join(gauge.names), across, 2.6, 2)
+    titles = lettering.wrapped(title, across, 2.4, 3 - len(names))
+    state = [(gauge.state, STATE_MM, True)] if gauge.state else []
     rows = [
         (head, 3.4, True),
+        *state,
         *((n, 2.6, False) for n in names),
         *((t, 2.4, False) for t in titles),
     ]

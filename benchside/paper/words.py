@@ -40,7 +40,7 @@ class Paper:
     of_revision: str
     forms: Mapping[str, str]
     gauges: str
-    gauges_told: str
+    gauges_told: Mapping[str, str]
     gauge_states: Mapping[str, str]
     go: str
     not_go: str

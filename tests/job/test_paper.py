@@ -13,7 +13,7 @@ from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange
 from benchside.job import exchange, paper, sets, turning, wood_of
 from benchside.job.paper import Asked, Language
 from benchside.job.shop import keep_lathe, lathe
-from benchside.job.work import letters_of, work_on
+from benchside.job.work import letters_of, work_of, work_on
 from benchside.lathe import now
 from benchside.paper.marks import Drawing, Stroke, Words
 from benchside.paper.pdf import pdf
@@ -206,15 +206,36 @@ def test_gauges_are_green_unless_the_finished_ones_are_asked_for(own: Shop) -> N
         said(paper.cut_file(found, printed, WORDS, Asked(finished=finished), 1, at=AT))
         for finished in (False, True)
     )
-    assert any(text.startswith("GREEN") for text in green)
-    assert not any(text.startswith("GREEN") for text in dry)
-    assert any(text.startswith("DRY") for text in dry)
+    each = sum(text.startswith("GO ") for text in green)
+    assert (green.count("GREEN"), green.count("FINISHED")) == (each, 0)
+    each = sum(text.startswith("GO ") for text in dry)
+    assert (dry.count("GREEN"), dry.count("FINISHED")) == (0, each)
+    for finished, told in ((False, "Sizes to turn now, GREEN."), (True, "FINISHED sizes, for dry")):
+        sheets = paper.sheets(found, "gauges", printed, WORDS, Asked(finished=finished), at=AT)
+        file = pdf(sheets, title="Gauges", made_at=AT)
+        assert told in " ".join(samples.text_of(file).split())
     assert "GO 12.80" in dry
     assert "GO 12.80" not in green
     wood = wood_of.said(own, found.set_id or 0)
     assert wood is not None
     tenon_mm = now.size(12.7, "tenon", wood.turning).turn_mm
     assert f"GO {tenon_mm + 0.1:.2f}" in green
+
+
+def test_every_size_that_a_caliper_is_set_to_in_the_end_has_a_gauge(own: Shop) -> None:
+    kept = shopfloor.started(own, samples.rod(0.0, 24.0, 205.0, 386.0, 410.0))
+    found = paper.of_set(own, kept.id, WORDS)
+    doing = work_of(own, kept)
+    letters = letters_of(own, kept, doing)
+    stops = {
+        (doing.places[step.place_id], round(step.stop_mm, 3))
+        for step in doing.steps
+        if step.id in letters and step.place_id is not None and step.stop_mm is not None
+        if abs(step.stop_mm - doing.places[step.place_id].diameter_mm) < 1e-6
+    }
+    assert any(place.role not in paper.LINED for place, _ in stops)  # between two stations
+    sizes = {(size.name, round(size.size_mm, 3)) for size in found.sizes}
+    assert {(place_label(place), mm) for place, mm in stops} <= sizes
 
 
 def test_labels_name_the_blank_a_piece_is_from(own: Shop) -> None:

@@ -136,6 +136,17 @@ def test_a_long_name_is_set_in_two_lines_between_the_words_of_the_two_ends() -> 
                 assert below.x - below.size_mm * lettering.CAP_EM > above.x + 0.4, below.text
 
 
+def test_what_the_wood_is_in_stands_in_large_letters_on_every_gauge() -> None:
+    sizes = gauge_sheets(gauges(SIZES, "GREEN"), Cut(), (400, 150), "Hall bench of oak", "mm", SAY)
+    said = [m for m in sizes[0].marks if isinstance(m, Words)]
+    assert [(m.bold, m.size_mm) for m in said if m.text == "GREEN"] == [(True, 3.2)] * 3
+    starts = [i for i, m in enumerate(said) if m.text.startswith("GO ")]
+    for start, end in zip(starts, [*starts[1:], len(said)], strict=True):
+        go, stop, *rows = said[start:end]
+        for above, below in pairwise([go, *rows, stop]):
+            assert below.x - below.size_mm * lettering.CAP_EM > above.x + 0.4, below.text
+
+
 def test_the_dxf_read_back_is_the_same_plates() -> None:
     (sheet,) = gauge_sheets(gauges(SIZES), Cut("half-round", 0.2), (260, 150), "Hall", "mm", SAY)
     read = ezdxf.read(io.StringIO(dxf(sheet).decode()))
