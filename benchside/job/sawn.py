@@ -54,8 +54,7 @@ def told(rows: Collection[KeptBlank], asked: SetBlank, pieces: Sequence[Piece]) 
 
 def _room(blank: Blank, asked: SetBlank) -> Room | None:
     room = proposing.room(blank, asked.proposal)
-    wanting = room.says in ("thin", "short")
-    return room if wanting or not _alike(blank, asked.blank) else None
+    return room if room.wanting or not _alike(blank, asked.blank) else None
 
 
 def _alike(one: Blank, other: Blank) -> bool:

@@ -81,6 +81,11 @@ class SetView:
         return self.sound >= self.blank.pieces
 
     @property
+    def wanting(self) -> bool:
+        """Whether blanks of it cannot hold what is still to be turned."""
+        return any(each.room and each.room.wanting for each in self.sawn)
+
+    @property
     def firsts(self) -> dict[Source, int]:
         """The number of the first blank of each board and log: as it was numbered, else as it
         will be."""

@@ -132,6 +132,11 @@ class Room:
     beyond_mm: float
     says: Literal["thin", "short", "close", "ends", "roomy"]
 
+    @property
+    def wanting(self) -> bool:
+        """Whether the piece cannot be turned from it."""
+        return self.says in ("thin", "short")
+
 
 def room(blank: Blank, asked: Proposal) -> Room:
     """What a blank that is there already has over for what is proposed.

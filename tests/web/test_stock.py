@@ -408,3 +408,56 @@ def test_in_sixteenths_saw_and_blank_are_told_to_the_64th_alike_on_every_page(vi
     assert "24 5⁄8 × 1 25⁄64 × 1 25⁄64 in" in sheet
     assert "trim 23⁄64 in of waste off the edge" in sheet
     assert "24 5⁄8 ▸, 49 3⁄8 ▸, 74 1⁄8 ▸" in sheet
+
+
+def test_what_was_sawn_is_said_and_stays_when_the_wood_is_said_anew(visitor, shop, kept):
+    base = f"/sets/{kept.id}"
+    board(visitor, set_id=str(kept.id))
+    visitor.post(f"{base}/stock/number")
+    page = text_of(visitor.get(f"{base}/stock").text)
+    assert "Sawn dry to 466 × 25.5 × 25.5 mm" in page
+    assert "The stock still covers the set." in page
+    sheet = text_of(visitor.get(f"{base}/stock/sheet").text)
+    assert "27 blanks of 466 × 25.5 × 25.5 mm" in sheet
+    assert "Sawn to 466 × 25.5 × 25.5 mm, numbers 1–27" in text_of(
+        visitor.get(f"{base}/sheet").text
+    )
+    green = wood.Given("white ash", "green", "green", "figure", lives_mc=8.0)
+    wood.give(shop, kept.id, green, at=shopfloor.moment(1))
+    page = text_of(visitor.get(f"{base}/stock").text)
+    assert "Today 542 × 27 × 27 mm would be proposed: these leave 2.2 mm over" in page
+    assert "To saw next: 542 × 27 × 27 mm" in page
+    rough = wood.Given("white ash", "green", "rough", "figure", rough_mm=3.0, lives_mc=8.0)
+    wood.give(shop, kept.id, rough, at=shopfloor.moment(2))
+    page = text_of(visitor.get(f"{base}/stock").text)
+    assert "They cannot hold the size to turn now, 26.5 mm at its thickest." in page
+    assert "still covers" not in page
+    assert text_of(visitor.get(f"{base}/stock/sheet").text) == sheet
+    mine = text_of(visitor.get("/stock/boards/1").text)
+    assert "27 blanks as they were sawn" in mine
+    assert "each 466 × 25.5 × 25.5 mm" in mine
+    assert "27 blanks sawn for" in text_of(visitor.get("/stock").text)
+
+
+def test_a_board_says_what_the_plan_of_its_whole_set_takes_from_it(visitor, kept):
+    sizes: dict[str, Any] = {"route": "dry", "more_percent": "30", "length_mm": "", "side_mm": ""}
+    legs = {"other_name": ["Legs"], "other_length": ["420"], "other_side": ["29"]}
+    sizes |= {**legs, "other_wanted": ["3"], "other_priority": ["1"]}
+    visitor.post(f"/sets/{kept.id}/stock", data=sizes)
+    board(visitor, set_id=str(kept.id))
+    alone = text_of(visitor.get("/stock/boards/1").text)
+    assert "takes from it" not in alone
+    assert "sawn straight through it would give" in alone
+    board(visitor, set_id=str(kept.id), key="c" * 32, name="Second")
+    ours = "That is what the plan over all boards of Hall bench takes from it."
+    for path in ("/stock/boards/1", "/stock/boards/2"):
+        page = text_of(visitor.get(path).text)
+        assert ours in page
+        assert "straight through" not in page
+    typed = {**BOARD, "board_id": "1", "set_id": str(kept.id)}
+    assert ours in text_of(visitor.post("/stock/boards/draw", data=typed).json()["answer"])
+    assert ", were all of it for Hall bench" in text_of(visitor.get("/stock").text)
+    visitor.post("/stock/boards/2/away", data={"away": "yes"})
+    assert "takes nothing from a board that is put away" in text_of(
+        visitor.get("/stock/boards/2").text
+    )
