@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import random
 import re
 import signal
+import socket
 import sqlite3
 import subprocess
 import sys
 import time
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import closing, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -35,7 +37,7 @@ class Bench:
     def __init__(self, folder: Path) -> None:
         self.db = folder / "shop.db"
         self.said = ""
-        self.port = 0
+        self.port = free_port()
         self._said_before = 0
         self._log = folder / "said.txt"
         self._server: subprocess.Popen[bytes] | None = None
@@ -52,8 +54,11 @@ class Bench:
             self._server = subprocess.Popen(
                 command, cwd=ROOT, stdout=log, stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL
             )
-        wait_until(self._is_ready, seconds=60)
-        self.port = int(self.told(r"ready http://127\.0\.0\.1:(\d+)"))
+        try:
+            wait_until(self._is_ready, seconds=180)
+        except BaseException:
+            self.kill()  # or it would stand in the way of the next test
+            raise
 
     def _is_ready(self) -> bool:
         self.said = self.terminal[self._said_before :]
@@ -191,6 +196,16 @@ def inch_peg() -> Pattern:
 
 def now() -> str:
     return as_text(datetime.now(UTC))
+
+
+def free_port() -> int:
+    """One outside what a browser is lent for its own end: it must be free again after a stop."""
+    for _ in range(100):
+        port = random.randrange(20_000, 30_000)
+        with closing(socket.socket()) as asking, suppress(OSError):
+            asking.bind(("", port))
+            return port
+    raise AssertionError("no port is free")
 
 
 def wait_until(true: Callable[[], bool], seconds: float = 15) -> None:

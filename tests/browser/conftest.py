@@ -69,7 +69,8 @@ def new_phone(browser: Browser, bench: Bench, request: pytest.FixtureRequest) ->
     phones: list[Phone] = []
 
     def make(*, paired: bool = True, name: str = "Phone", size: Any = PHONE, **more: Any) -> Phone:
-        phone = Phone(bench, browser.new_context(**{**size, **more}), name)
+        context = browser.new_context(**{**size, **more})
+        phone = Phone(bench, context, name, has_script=more.get("java_script_enabled", True))
         if paired:
             phone.is_let_in(name)
         phones.append(phone)

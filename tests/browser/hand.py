@@ -8,7 +8,15 @@ from collections.abc import Callable
 from typing import Any
 from urllib.parse import quote
 
-from playwright.sync_api import BrowserContext, Locator, Page, Request, Response, expect
+from playwright.sync_api import (
+    BrowserContext,
+    FloatRect,
+    Locator,
+    Page,
+    Request,
+    Response,
+    expect,
+)
 
 from benchside.store.sets import SpindleSet
 from benchside.web.words import words
@@ -32,6 +40,10 @@ LAPTOP = {"viewport": {"width": 1280, "height": 800}}
 # The turn page's own sentences, so that a test is about what is said and not about its wording.
 SAYS: dict[str, Any] = {**words()["page"], **words()["script"]}
 
+# A busy machine is slow, and not wrong: what is waited for may take its time.
+PATIENCE_MS = 30_000
+expect.set_options(timeout=PATIENCE_MS)
+
 DOUBLE_TAP_S = 0.55  # the big button rests half a second after a figure was taken,
 TREMBLE_S = 0.35  # and a third of one after a step
 # The browser itself writes this when the laptop does not answer, or answers no.
@@ -41,8 +53,11 @@ OF_THE_NETWORK = "Failed to load resource"
 class Phone:
     """A device with the page in front of it. ``troubles`` is what its console complained of."""
 
-    def __init__(self, bench: Bench, context: BrowserContext, name: str = "") -> None:
+    def __init__(
+        self, bench: Bench, context: BrowserContext, name: str = "", *, has_script: bool = True
+    ) -> None:
         self.bench = bench
+        self.has_script = has_script
         self.context = context
         self.name = name
         self.troubles: list[str] = []
@@ -52,7 +67,7 @@ class Phone:
 
     def new_page(self) -> Page:
         page = self.context.new_page()
-        page.set_default_timeout(10_000)
+        page.set_default_timeout(PATIENCE_MS)
         page.on("console", lambda m: m.type == "error" and self.troubles.append(m.text))
         page.on("pageerror", lambda e: self.troubles.append(str(e)))
         page.on("request", self._only_the_bench)
@@ -104,6 +119,12 @@ class Phone:
         anchor = f"#{quote(step, safe=':/')}" if step else ""
         self.open(f"/sets/{kept.id}/turn/{number}{query}{anchor}")
         expect(self.step).to_be_visible()
+        self.is_taken_up()
+
+    def is_taken_up(self) -> None:
+        """The page's script has come to the step that shows: the line of what waits is brought."""
+        if self.has_script:
+            expect(self.queue).to_have_count(1)
 
     @property
     def step(self) -> Locator:
@@ -169,6 +190,7 @@ class Phone:
     def shows(self, step: str) -> None:
         self.page.wait_for_load_state()
         expect(self.step).to_have_attribute("id", step)
+        self.is_taken_up()
 
     def presses(self, text: str) -> None:
         """Tap a figure on the page's own keys: 13.4, or 1 5/16."""
@@ -249,6 +271,17 @@ def offline(phone: Phone) -> None:
 def online(phone: Phone) -> None:
     """The wi-fi is back."""
     phone.context.set_offline(False)
+
+
+def boxes(*parts: Locator) -> list[FloatRect]:
+    """Where parts stand on the screen, all at one moment: when none has moved for a while."""
+    seen: list[list[FloatRect | None]] = []
+    end = time.monotonic() + PATIENCE_MS / 1000
+    while len(seen) < 3 or seen[-3:] != [seen[-1]] * 3 or None in seen[-1]:
+        assert time.monotonic() < end, f"they never come to rest: {seen[-3:]}"
+        seen.append([part.bounding_box() for part in parts])
+        parts[0].page.wait_for_timeout(60)
+    return [box for box in seen[-1] if box]
 
 
 def beyond_px(page: Page) -> int:

@@ -20,7 +20,7 @@ from playwright.sync_api import expect
 from benchside.store.sets import SpindleSet
 from tests.browser.bench import Bench
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import PHONE, SAYS, SMALL_PHONE, TABLET, Phone
+from tests.browser.hand import PHONE, SAYS, SMALL_PHONE, TABLET, Phone, boxes
 from tests.shopfloor import back_spindle
 
 ARMS_LENGTH_MM, ACROSS_THE_LATHE_MM = 711, 1500
@@ -188,9 +188,7 @@ def test_the_field_its_keys_and_the_big_button_are_on_the_screen_at_once(
     phone.turns(kept, 1, step)
     for _ in range(2):
         parts = [phone.entry, phone.verdict, phone.page.locator("[data-keys]"), phone.big_button]
-        boxes = [part.bounding_box() for part in parts]
-        edges = [(box["y"], box["y"] + box["height"]) for box in boxes if box]
-        assert len(edges) == len(parts)
+        edges = [(box["y"], box["y"] + box["height"]) for box in boxes(*parts)]
         assert edges[0][0] >= 0
         assert all(upper[1] <= lower[0] + 1 for upper, lower in pairwise(edges)), edges
         assert edges[-1][1] <= size["viewport"]["height"]
@@ -212,8 +210,7 @@ def test_on_a_small_phone_the_keys_make_room_for_a_long_verdict(
         phone.big_button.tap()
     expect(phone.verdict).to_contain_text("still to come off")
     for part in (phone.verdict, phone.big_button, phone.step.locator("h1")):
-        box = part.bounding_box()
-        assert box
+        (box,) = boxes(part)
         assert box["y"] >= 0
         assert box["y"] + box["height"] <= SMALL_PHONE["viewport"]["height"]
     expect(phone.page.locator("[data-keys]")).to_be_hidden()

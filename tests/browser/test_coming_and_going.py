@@ -10,7 +10,7 @@ from playwright.sync_api import Locator, expect
 
 from tests.browser.bench import Bench, peg
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import PHONE, SAYS, SMALL_PHONE, TABLET, Phone, offline, online
+from tests.browser.hand import PHONE, SAYS, SMALL_PHONE, TABLET, Phone, boxes, offline, online
 
 QUIET = re.compile(r"\bquiet\b")
 
@@ -258,17 +258,13 @@ def test_a_long_verdict_is_seen_whole_and_the_keys_come_back(
     if phone.entry.input_value():  # so far off that it is asked about
         phone.taps_the_big_button()
     expect(phone.verdict.locator(".action")).to_be_visible()
-    said, bar = phone.verdict.bounding_box(), phone.step.locator(".go-line").bounding_box()
-    assert said
-    assert bar
+    said, bar = boxes(phone.verdict, phone.step.locator(".go-line"))
     assert said["y"] + said["height"] <= bar["y"]
     again = phone.step.get_by_role("button", name=SAYS["again"])
     if again.is_visible():
         again.tap()
         expect(phone.page.locator("[data-keys]")).to_be_visible()
-        bar, entry = phone.step.locator(".go-line").bounding_box(), phone.entry.bounding_box()
-        assert bar
-        assert entry
+        bar, entry = boxes(phone.step.locator(".go-line"), phone.entry)
         assert entry["y"] + entry["height"] <= bar["y"]
         said = phone.verdict.bounding_box()  # or there is no room for it
         assert not said or said["y"] + said["height"] <= bar["y"]
@@ -295,20 +291,15 @@ def test_a_tap_on_what_lies_half_under_the_big_button_does_not_press_it(
     kept = bench.started(peg())
     phone.turns(kept, 1, "mount")
     hidden = phone.step.get_by_role("button", name=SAYS["calipers_checked"])
-    bar = phone.step.locator(".go-line").bounding_box()
-    box = hidden.bounding_box()
-    assert bar
-    assert box
+    bar, box = boxes(phone.step.locator(".go-line"), hidden)
     middle_px = box["y"] + box["height"] / 2
     phone.page.evaluate("by => scrollBy(0, by)", middle_px - bar["y"] - 20)
-    box = hidden.bounding_box()
-    assert box
+    (box,) = boxes(hidden)
     assert box["y"] < bar["y"] < box["y"] + box["height"] / 2
     phone.page.touchscreen.tap(phone.width / 2, box["y"] + box["height"] / 2)
     phone.page.wait_for_timeout(400)
     phone.shows("mount")
-    box = hidden.bounding_box()
-    assert box
+    (box,) = boxes(hidden)
     assert box["y"] + box["height"] <= bar["y"]
     assert bench.marks(kept) == []
     phone.goes_on()
@@ -321,10 +312,7 @@ def test_cautions_come_first_as_a_piece_is_mounted(
     kept = bench.started(peg())
     phone = new_phone(size=size)
     phone.turns(kept, 1, "mount")
-    first = phone.step.locator(".checks li").nth(3).bounding_box()
-    bar = phone.step.locator(".go-line").bounding_box()
-    assert first
-    assert bar
+    first, bar = boxes(phone.step.locator(".checks li").nth(3), phone.step.locator(".go-line"))
     assert first["y"] + first["height"] <= bar["y"]
     phone.goes_on()
     phone.shows("rough")
@@ -341,16 +329,13 @@ def test_the_keys_stay_where_they_are_and_all_that_is_said_is_seen(
         phone.takes(figure)
         expect(phone.verdict).to_contain_text(SAYS["unsaved"])
         expect(phone.queue).not_to_be_empty()
-        keys, said = phone.page.locator("[data-keys]").bounding_box(), phone.verdict.bounding_box()
-        assert keys
-        assert said
+        keys, said = boxes(phone.page.locator("[data-keys]"), phone.verdict)
         assert said["y"] + said["height"] <= keys["y"]
         assert phone.page.evaluate("document.documentElement.scrollHeight <= innerHeight")
         tops.add(keys["y"])
     phone.goes_to("final:s2/read")
     for figure in ("23.9", "22.1", "20.9", "20.1"):  # the last has a button of its own
         phone.takes(figure)
-        keys = phone.page.locator("[data-keys]").bounding_box()
-        assert keys
+        (keys,) = boxes(phone.page.locator("[data-keys]"))
         tops.add(keys["y"])
     assert len(tops) == 1, tops

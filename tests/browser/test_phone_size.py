@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import Phone
+from tests.browser.hand import Phone, boxes
 
 ROOT_PX = "() => parseFloat(getComputedStyle(document.documentElement).fontSize)"
 FONT_PX = "line => parseFloat(getComputedStyle(line).fontSize)"
@@ -38,7 +38,7 @@ def test_what_is_typed_is_shown_on_one_line_and_the_button_stays_where_it_is(pho
     phone.open("/phone-size")
     usual = root_px(phone)
     button = phone.page.get_by_role("button", name="Keep for this device")
-    stood = button.bounding_box()
+    stood = boxes(button)
     says = phone.page.locator("[data-phone-size-says]")
     before = says.evaluate(FONT_PX)
     field = phone.page.get_by_label("Length of the bar")
@@ -46,7 +46,7 @@ def test_what_is_typed_is_shown_on_one_line_and_the_button_stays_where_it_is(pho
     field.blur()
     expect(says).to_contain_text("would be this large")
     assert says.evaluate(FONT_PX) == pytest.approx(before * 0.159 / 0.14, rel=0.01)
-    assert (root_px(phone), button.bounding_box()) == (usual, stood)
+    assert (root_px(phone), boxes(button)) == (usual, stood)
 
 
 def test_a_screen_larger_than_any_phones_keeps_its_text(new_phone: NewPhone) -> None:

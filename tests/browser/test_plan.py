@@ -14,7 +14,7 @@ from benchside.pattern import Pattern, Section, Station
 from benchside.store.database import Shop
 from tests.browser.bench import Bench
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import PHONE, TABLET, beyond_px
+from tests.browser.hand import PHONE, TABLET, beyond_px, boxes
 
 INK = "svg => [...svg.querySelectorAll('path')].filter(p => p.getBBox().height > 0).length"
 
@@ -57,11 +57,10 @@ def test_a_plan_is_read_a_steady_tried_and_then_fitted_at_the_lathe(
     expect(page.locator(".lead")).to_contain_text("It gives most at")
     worst = page.locator("h2#seen").inner_text()
     drawn, chart = page.locator(".course svg.spindle"), page.locator(".course svg.give")
-    boxes = [drawn.bounding_box(), chart.bounding_box()]
-    assert all(boxes)
-    assert boxes[0]["x"] == pytest.approx(boxes[1]["x"], abs=1)
-    assert boxes[0]["width"] == pytest.approx(boxes[1]["width"], abs=1)
-    assert boxes[0]["y"] + boxes[0]["height"] <= boxes[1]["y"] + 1
+    upper, lower = boxes(drawn, chart)
+    assert upper["x"] == pytest.approx(lower["x"], abs=1)
+    assert upper["width"] == pytest.approx(lower["width"], abs=1)
+    assert upper["y"] + upper["height"] <= lower["y"] + 1
     assert chart.evaluate(INK) >= 3
     steady_line = page.locator(".cuts .steady-line").first
     expect(steady_line).to_contain_text("Fit the steady at")

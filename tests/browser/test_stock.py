@@ -15,7 +15,7 @@ from benchside.store import stock as store
 from benchside.store.database import Shop
 from tests.browser.bench import Bench, stretcher
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import LAPTOP, PHONE, TABLET, Phone, beyond_px
+from tests.browser.hand import LAPTOP, PHONE, TABLET, Phone, beyond_px, boxes
 from tests.browser.test_axe import axe, faults  # noqa: F401, a fixture
 
 AT = "2026-02-01T08:00:00.000Z"
@@ -48,8 +48,7 @@ def finger(
 
 
 def middle(part: Locator) -> tuple[float, float]:
-    box = part.bounding_box()
-    assert box
+    (box,) = boxes(part)
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
 
@@ -69,8 +68,7 @@ def test_knots_are_tapped_dragged_and_sized_and_the_plan_follows(
     expect(page.locator(".tools")).to_be_visible()
     clear = count(phone)
     one, two = (page.locator(f"[data-face={side}] [data-wood]") for side in ("one", "two"))
-    box = one.bounding_box()
-    assert box
+    (box,) = boxes(one)
     k = box["width"] / 1500
 
     one.tap(position={"x": 200 * k, "y": (150 - 60) * k})
@@ -98,8 +96,7 @@ def test_knots_are_tapped_dragged_and_sized_and_the_plan_follows(
     assert count(phone) >= both
 
     page.locator("label.tool", has_text="Pin").tap()
-    spot = page.locator("[data-face=one] .blank").first.bounding_box()
-    assert spot
+    box, spot = boxes(one, page.locator("[data-face=one] .blank").first)
     one.tap(position={"x": spot["x"] - box["x"] + 8, "y": spot["y"] - box["y"] + 8})
     expect(page.locator("[data-face=one] .blank.pinned")).to_have_count(1)
     given = count(phone)
@@ -121,12 +118,10 @@ def test_the_whole_board_stands_over_its_faces_and_brings_its_end_into_view(
     count(phone)
     end = page.locator(".ruler text", has_text="1500 mm")
     expect(end).not_to_be_in_viewport()
-    strip = page.locator("[data-overview]").bounding_box()
-    assert strip
+    (strip,) = boxes(page.locator("[data-overview]"))
     page.locator("[data-overview]").click(position={"x": strip["width"] - 4, "y": 8})
     expect(end).to_be_in_viewport()
-    frame = page.locator("[data-frame]").bounding_box()
-    assert frame
+    (frame,) = boxes(page.locator("[data-frame]"))
     assert frame["x"] + frame["width"] == pytest.approx(strip["x"] + strip["width"], abs=3)
     page.get_by_text("Its sizes, and what it is for").tap()
     page.get_by_label("Length", exact=True).fill("250")
@@ -164,13 +159,8 @@ def test_the_figures_of_a_chosen_knot_lie_right_under_the_drawing(
     gives = page.locator("[data-gives]")
     expect(gives).to_have_text(f"{given} blanks")
     expect(gives).to_be_in_viewport(ratio=1)
-    drawing, figures, answer = (
-        page.locator(name).bounding_box()
-        for name in ("[data-drawn]", "[data-knot].chosen", "[data-answer]")
-    )
-    assert drawing
-    assert figures
-    assert answer
+    parts = ("[data-drawn]", "[data-knot].chosen", "[data-answer]")
+    drawing, figures, answer = boxes(*map(page.locator, parts))
     below = figures["y"] - drawing["y"] - drawing["height"]
     assert 0 < below < 120  # the knots' names lie between
     assert figures["y"] + figures["height"] < answer["y"]
@@ -185,8 +175,7 @@ def test_a_pin_that_came_into_a_knot_is_seen_and_let_go_by_a_tap(
     count(phone)
     page.locator("label.tool", has_text="Pin").tap()
     spot = middle(page.locator("[data-face=one] .blank").first)
-    on = wood(page, "one").bounding_box()
-    assert on
+    (on,) = boxes(wood(page, "one"))
     at = {"x": spot[0] - on["x"], "y": spot[1] - on["y"]}
     wood(page, "one").tap(position=at)
     expect(page.locator("[data-face=one] .blank.pinned")).to_have_count(1)
@@ -278,8 +267,7 @@ def test_a_tap_hard_upon_a_drag_lifted_in_motion_is_not_lost(
         expect(page.locator(".handle[aria-pressed=true]")).to_have_count(1)
         count(phone)
         grip = middle(page.locator(".handle[aria-pressed=true]"))
-        box = wood(page, "two").bounding_box()
-        assert box
+        (box,) = boxes(wood(page, "two"))
         other = (box["x"] + 40 + 60 * done, box["y"] + 70 - 12 * done)
         finger(phone, grip, (160 if done % 2 else -160, 0), touch)
         touches(touch, other)
@@ -348,10 +336,7 @@ def test_knots_are_put_dragged_and_pinned_by_a_mouse_on_both_faces(
     page.locator("label.tool", has_text="Pin").click()
     count(laptop)
     for side, pins in (("one", 1), ("two", 0)):  # put on one face, let go on the other
-        spot = page.locator(f"[data-face={side}] .blank").first.bounding_box()
-        on = wood(page, side).bounding_box()
-        assert spot
-        assert on
+        spot, on = boxes(page.locator(f"[data-face={side}] .blank").first, wood(page, side))
         wood(page, side).click(
             position={"x": spot["x"] - on["x"] + 8, "y": spot["y"] - on["y"] + 8}
         )
@@ -369,14 +354,13 @@ def test_a_blank_beside_a_knot_is_pinned_through_its_handle(phone: Phone, bench:
         page.locator(f"[data-knot].chosen [name={name}]").fill("4")
     count(phone)
     page.locator("label.tool", has_text="Pin").tap()
-    grip = page.locator(".handle").bounding_box()
+    (grip,) = boxes(page.locator(".handle"))
     blanks = page.locator("[data-face=one] .blank").all()
-    assert grip
     x = grip["x"] + grip["width"] / 2
     near = [
         (x, y)
-        for box in (blank.bounding_box() for blank in blanks)
-        if box and box["x"] + 3 < x < box["x"] + box["width"] - 3
+        for box in boxes(*blanks)
+        if box["x"] + 3 < x < box["x"] + box["width"] - 3
         for y in (box["y"] + 3, box["y"] + box["height"] - 3)
         if grip["y"] < y < grip["y"] + grip["height"]
     ]
@@ -401,11 +385,10 @@ def test_the_printed_saw_plan_is_to_scale_and_lies_on_the_sheet(phone: Phone, be
     phone.open(f"/sets/{set_id}/stock/sheet")
     phone.page.emulate_media(media="print")
     phone.page.set_viewport_size({"width": round(273 * PX_PER_MM), "height": 700})
-    bar = phone.page.locator(".scale-bar").bounding_box()
-    assert bar
+    (bar,) = boxes(phone.page.locator(".scale-bar"))
     assert bar["width"] == pytest.approx(100 * PX_PER_MM, abs=0.5)
     stretches = phone.page.locator(".stretch .scroll > svg").all()
-    drawn = [box for svg in stretches if (box := svg.bounding_box())]
+    drawn = boxes(*stretches)
     assert sum(box["width"] for box in drawn) == pytest.approx(2400 / 5 * PX_PER_MM, abs=1)
     assert all(box["height"] == pytest.approx(180 / 5 * PX_PER_MM, abs=0.5) for box in drawn)
     assert all(box["x"] + box["width"] <= 273 * PX_PER_MM for box in drawn)
