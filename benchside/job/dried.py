@@ -9,10 +9,11 @@ from typing import Literal
 
 from benchside import units
 from benchside.errors import NotFound, OutOfRange, Refused
-from benchside.job import drying, measuring, sets, wood_of
+from benchside.job import measuring, sets, wood_of
 from benchside.job.forms import Asked, named, short
 from benchside.job.holds import Holds, holds_of
 from benchside.job.keys import cell_key, keyed
+from benchside.job.scales import last_weighed
 from benchside.job.sets import Standing
 from benchside.job.wood_of import Known, Said
 from benchside.job.work import Work, as_told, work_on
@@ -130,7 +131,7 @@ def dried(shop: Shop, set_id: int, said_mc: Mapping[int, float] | None = None) -
         log = fitting.log(shop, set_id)
         every = fitting.later(shop, set_id)
         wet = _turned_wet(shop, set_id)
-        weighed = drying.last_weighed(shop, set_id)
+        weighed = last_weighed(shop, set_id)
         ours = _sets_of_log(shop, set_id, log)
         believed = None if known is None else _believed(shop, known, ours)
         doing = work_on(shop, standing.kept.pattern_id, standing.kept.revision)

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
-from datetime import datetime
 from itertools import pairwise
 from math import inf, isinf
 from typing import Literal
@@ -16,7 +14,9 @@ from benchside.job import sets, wood_of
 from benchside.job.forms import of_day
 from benchside.job.keys import cell_key, keyed
 from benchside.job.progress import Piece
+from benchside.job.scales import DAY_S, SAFE_ROOM, Dries, seconds, so_far, start_of, step_of_g
 from benchside.job.sets import Standing
+from benchside.job.tenon_dryness import evidence, turned
 from benchside.job.turning import Surprising
 from benchside.job.wood_of import Said
 from benchside.job.work import work_of
@@ -24,34 +24,13 @@ from benchside.store import wood as kept_wood
 from benchside.store.database import Shop
 from benchside.store.wood import DryingMark, MassUnit, Moment, Room, Slice, Weighing
 from benchside.wood import drying
-from benchside.wood.drying import Forecast, Verdict
-from benchside.wood.moisture import emc_percent, moisture_percent, of_slices, ovendry_mass_g
+from benchside.wood.drying import Verdict
+from benchside.wood.moisture import emc_percent, moisture_percent
 
-DAY_S = 86_400.0
 LIES_WELL_DAYS = 2.0  # judgement: a dried tenon is sized and fitted within this, or weighed again
 RISE_ASKED = 1.005  # judgement: a weight this much over the last one is asked about
-SAFE_ROOM = (22.0, 30.0)  # judgement: a heated shop in winter, until the maker says
 
 StartBy = Literal["slices", "figure"]
-
-
-@dataclass(frozen=True, slots=True)
-class Dries:
-    """One piece on the scales. ``days`` count from its first weighing; moistures in percent.
-
-    ``forecast`` is None while there are too few weighings or none is possible; ``trouble`` says
-    what is wrong with its weights.
-    """
-
-    number: int
-    weighings: tuple[Weighing, ...]
-    days: tuple[float, ...]
-    moistures: tuple[float, ...]
-    ovendry_g: float
-    verdict: Verdict | None
-    moisture_now: float | None
-    forecast: Forecast | None
-    trouble: BenchsideError | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +50,8 @@ class View:
 
     ``estimate_days`` is by diffusion and stands only while no piece can be forecast;
     ``learned_m2_s`` the pace the weighings show. ``verdict`` is that of the slowest piece.
-    ``ready`` are the roughed pieces that came out dry or weigh so, ``ready_mc`` what they hold.
+    ``ready`` are the roughed pieces that are dry by the newest that says so, ``ready_mc`` what
+    they hold.
     """
 
     standing: Standing
@@ -103,7 +83,7 @@ def view(shop: Shop, set_id: int, *, now: str) -> View:
     kept = room or Room(*SAFE_ROOM, None)
     air = emc_percent(kept.temperature_c, kept.rh_percent)
     slices = tuple(s for s in kept_wood.slices(shop, set_id) if s.struck_at is None)
-    start, spread = _start(slices, said)
+    start, spread = start_of(slices, said)
     every = kept_wood.weighings(shop, set_id)
     target = said.wood.dry_mc if said else 0.0
     pieces = tuple(_each(every, start, air, target)) if said else ()
@@ -111,7 +91,8 @@ def view(shop: Shop, set_id: int, *, now: str) -> View:
     thickest = max(p.diameter_mm for p in work_of(shop, standing.kept).places.values())
     learned = _learned(slowest, thickest, air)
     lies = tuple(_lies(standing, kept_wood.drying_marks(shop, set_id), now))
-    ready = _ready(standing, pieces, lies)
+    says = evidence(shop, set_id)
+    ready = frozenset(n for n in standing.roughed if (one := says.get(n)) and one.dry)
     return View(
         standing=standing,
         said=said,
@@ -129,41 +110,10 @@ def view(shop: Shop, set_id: int, *, now: str) -> View:
         learned_m2_s=learned,
         lies=lies,
         ready=ready,
-        ready_mc=_ready_mc(ready, pieces, target),
+        ready_mc=_mean([says[n].moisture for n in ready], target),
         struck=tuple(w for w in every if w.struck_at is not None),
         now=now,
     )
-
-
-def verdicts(shop: Shop, set_id: int) -> dict[int, Dries]:
-    """What the scales say of each piece that was weighed, without a forecast."""
-    said = wood_of.said(shop, set_id)
-    if said is None:
-        return {}
-    room = kept_wood.room(shop, set_id) or Room(*SAFE_ROOM, None)
-    air = emc_percent(room.temperature_c, room.rh_percent)
-    start, _ = _start([s for s in kept_wood.slices(shop, set_id) if s.struck_at is None], said)
-    found: dict[int, list[Weighing]] = {}
-    for weighing in kept_wood.weighings(shop, set_id):
-        if weighing.struck_at is None:
-            found.setdefault(weighing.spindle, []).append(weighing)
-    return {n: _so_far(n, each, start, air, said.wood.dry_mc) for n, each in found.items()}
-
-
-def last_weighed(shop: Shop, set_id: int) -> dict[int, tuple[str, float]]:
-    """When each piece was last weighed and what it holds by that, where that can be. [%]"""
-    said = wood_of.said(shop, set_id)
-    start, _ = _start([s for s in kept_wood.slices(shop, set_id) if s.struck_at is None], said)
-    ends: dict[int, tuple[float, Weighing]] = {}
-    for w in kept_wood.weighings(shop, set_id) if said else ():
-        if w.struck_at is None:
-            ends[w.spindle] = (ends.get(w.spindle, (w.mass_g, w))[0], w)
-    found = {}
-    for number, (first_g, last) in ends.items():
-        with suppress(OutOfRange):  # its scales' own page says what is wrong
-            mc = moisture_percent(last.mass_g, ovendry_mass_g(first_g, start))
-            found[number] = (last.taken_at, mc)
-    return found
 
 
 def keep_room(
@@ -259,14 +209,14 @@ def weigh(
         )
     if not sure:
         if not others:
-            _ask_if_not_turned(piece)
+            _ask_if_notturned(piece)
         _ask_if_it_gained(found, others)
     with shop.transaction() as db:
         kept_wood.add_weighing(db, set_id, found)
     return found
 
 
-def _ask_if_not_turned(piece: Piece) -> None:
+def _ask_if_notturned(piece: Piece) -> None:
     if piece.to_turn and not piece.begun:
         raise Surprising(
             f"Piece {piece.number} is still to be turned: its shavings would pass for water.",
@@ -314,7 +264,7 @@ def note(shop: Shop, set_id: int, number: int | None, what: Moment, *, key: str,
     if number is not None:
         meant = {standing.piece(number).number}
     elif what == "dried":
-        meant = _turned(standing)
+        meant = turned(standing)
     else:
         lies = _lies(standing, kept_wood.drying_marks(shop, set_id), at)
         meant = {n for found in lies for n in found.numbers}
@@ -332,19 +282,6 @@ def note(shop: Shop, set_id: int, number: int | None, what: Moment, *, key: str,
             kept_wood.add_drying_mark(db, set_id, mark)
 
 
-def _turned(standing: Standing) -> set[int]:
-    """The pieces that can have come out dry."""
-    return {p.number for p in standing.pieces if not p.to_turn and p.lot != "spoiled"}
-
-
-def _start(slices: Sequence[Slice], said: Said | None) -> tuple[float, float]:
-    """The moisture it began with, and how far the offcuts disagree. [%]"""
-    weights_g = [(s.wet_g, s.dry_g) for s in slices if s.dry_g is not None]
-    if weights_g:
-        return of_slices(weights_g)
-    return (said.wood.moisture if said else 0.0), 0.0
-
-
 def _each(every: Sequence[Weighing], start: float, air: float, target: float) -> list[Dries]:
     numbers = sorted({w.spindle for w in every if w.struck_at is None})
     return [
@@ -359,28 +296,13 @@ def _each(every: Sequence[Weighing], start: float, air: float, target: float) ->
     ]
 
 
-def _so_far(number: int, found: list[Weighing], start: float, air: float, target: float) -> Dries:
-    begun = _seconds(found[0].taken_at)
-    days = tuple((_seconds(w.taken_at) - begun) / DAY_S for w in found)
-    masses = [w.mass_g for w in found]
-    ovendry = ovendry_mass_g(masses[0], start)
-    moistures = tuple(100 * (mass / ovendry - 1) for mass in masses)
-    step_g = max(_step_g(w) for w in found)
-    dries = Dries(number, tuple(found), days, moistures, ovendry, None, None, None, None)
-    try:
-        verdict, moisture = drying.standing(days, masses, ovendry, air, target, step_g=step_g)
-    except OutOfRange as trouble:
-        return replace(dries, trouble=trouble)
-    return replace(dries, verdict=verdict, moisture_now=moisture)
-
-
 def _one(number: int, found: list[Weighing], start: float, air: float, target: float) -> Dries:
-    dries = _so_far(number, found, start, air, target)
+    dries = so_far(number, found, start, air, target)
     masses, days = [w.mass_g for w in found], dries.days
     since = _last_rise(masses)
     if dries.verdict in (None, "rising") or len(masses) - since < drying.FEWEST:
         return dries
-    step_g = max(_step_g(w) for w in found)
+    step_g = max(step_of_g(w) for w in found)
     try:
         told = drying.forecast(
             days[since:], masses[since:], dries.ovendry_g, air, target, step_g=step_g
@@ -429,22 +351,16 @@ def _estimate(
     return None if isinf(found) else found
 
 
-def _ready(standing: Standing, pieces: Sequence[Dries], lies: Sequence[Lies]) -> frozenset[int]:
-    out = {number for found in lies for number in found.numbers}
-    weighed = {piece.number for piece in pieces if piece.verdict == "dry"}
-    return frozenset(n for n in standing.roughed if n in out | weighed)
-
-
-def _ready_mc(ready: frozenset[int], pieces: Sequence[Dries], target: float) -> float:
-    """The mean moisture of those that were weighed, else that which counts as dry. [%]"""
-    weighed = [p.moisture_now for p in pieces if p.number in ready and p.moisture_now is not None]
-    return sum(weighed) / len(weighed) if weighed else target
+def _mean(moistures: Sequence[float | None], else_mc: float) -> float:
+    """The mean of those that are known, else another figure. [%]"""
+    known = [mc for mc in moistures if mc is not None]
+    return sum(known) / len(known) if known else else_mc
 
 
 def _lies(standing: Standing, marks: Sequence[DryingMark], now: str) -> list[Lies]:
     """A mark of the whole set (without a number) is one of each of its turned pieces."""
     lying: dict[tuple[str, str | None], list[int]] = {}
-    of_all = _turned(standing) or {p.number for p in standing.pieces}
+    of_all = turned(standing) or {p.number for p in standing.pieces}
     for number in sorted(of_all | {m.spindle for m in marks if m.spindle is not None}):
         own = [m for m in marks if m.spindle == number or (m.spindle is None and number in of_all)]
         dried = [m for m in own if m.what == "dried"]
@@ -454,22 +370,10 @@ def _lies(standing: Standing, marks: Sequence[DryingMark], now: str) -> list[Lie
         lying.setdefault((dried[-1].at, sized[-1] if sized else None), []).append(number)
     found = []
     for (dried_at, sized_at), numbers in lying.items():
-        days = (_seconds(now) - _seconds(dried_at)) / DAY_S
+        days = (seconds(now) - seconds(dried_at)) / DAY_S
         found.append(Lies(tuple(numbers), dried_at, sized_at, days, days > LIES_WELL_DAYS))
     return found
 
 
-def _step_g(weighing: Weighing) -> float:
-    """What the scales round to; of a text brought in that is no weight, a tenth of its unit. [g]"""
-    try:
-        return units.mass_step_g(weighing.typed, weighing.unit)
-    except BenchsideError:
-        return float(units.GRAMS[weighing.unit]) / 10
-
-
 def _mass(text: str, unit: MassUnit, field: str) -> float:
     return units.parse_mass(text, unit, field=field)
-
-
-def _seconds(moment: str) -> float:
-    return datetime.fromisoformat(moment).timestamp()

@@ -10,10 +10,11 @@ from typing import Literal
 from benchside.errors import NotFound
 from benchside.job import dry_tenons, holes, origin, sets, tenon_dryness, wood_of
 from benchside.job.dry_tenons import DryTenon
+from benchside.job.holds import Evidence
 from benchside.job.holes import Hole
 from benchside.job.origin import Rings
 from benchside.job.sets import Standing
-from benchside.job.tenon_dryness import Wait, Weighed
+from benchside.job.tenon_dryness import Wait
 from benchside.job.wood_of import Known
 from benchside.job.work import as_told, work_on
 from benchside.joint import fit
@@ -71,8 +72,8 @@ class Row:
     sizes as read, ``ways`` what each means, ``says`` the one that counts. ``dry`` is how it was
     read before, ``dry_mm`` its narrow way and ``dry_wide_mm`` its wide one at the moisture it is
     sized at; ``thin`` says that the narrow way is under the target, so that no wood is left for it;
-    ``wait`` what it has to wait for before that cut, by its ``moisture`` [percent]; ``stale`` that
-    it lay too long since.
+    ``wait`` what it has to wait for before that cut, as the newest ``evidence`` says; ``stale``
+    that it lay too long since.
     ``course`` is of the sizes read, or else of the target. ``rings`` is how its rings lie, where
     its blank tells, and ``dot_deg`` where the dot on its end comes to lie then, from the part's
     grain.
@@ -92,7 +93,7 @@ class Row:
     dry_mm: float | None
     thin: bool
     wait: Wait
-    moisture: float | None
+    evidence: Evidence | None
     course: Course | None
     home_at: str | None
     stale: bool
@@ -240,13 +241,13 @@ def fitting(shop: Shop, set_id: int, *, now: str) -> Fit:
         told = store.holes_of(shop, set_id)
         rings = origin.rings(shop, set_id)
         dry = dry_tenons.measured(shop, set_id)
-        weighed = tenon_dryness.weighed(shop, set_id, [p.number for p in standing.pieces])
+        dryness = tenon_dryness.of_pieces(shop, set_id, [p.number for p in standing.pieces])
         rows = store.parts(shop, set_id)
     candidates = tuple(p.number for p in standing.pieces if not p.practice and p.lot != "spoiled")
     pairs = {hole: spindle for spindle, hole in told.items()} or _by_number(standing)
     ends = tenons(doing.pattern)
     wood = said.wood if said else None
-    found = _Fitter(shop, standing, known, wood, pairs, later, dry, weighed, home, rings, now)
+    found = _Fitter(shop, standing, known, wood, pairs, later, dry, dryness, home, rings, now)
     return Fit(
         standing=standing,
         known=known,
@@ -329,7 +330,7 @@ class _Fitter:
     pairs: Mapping[int, int]
     later: Sequence[Later]
     dry: Mapping[tuple[int, str], DryTenon]
-    weighed: Mapping[int, Weighed]
+    dryness: Mapping[int, Evidence | None]
     home: Mapping[tuple[int, str], str]
     rings: Mapping[int, Rings]
     now: str
@@ -380,7 +381,8 @@ class _Fitter:
         dry = self.dry.get((number, found.end.id))
         dry_wide_mm, dry_mm = self._dry_mm(found, dry)
         wants_mc = found.school.tenon_mc[1] if found.school else found.part.tenon_moisture
-        wait, moisture = tenon_dryness.wait(self.weighed.get(number), dry, wants_mc)
+        evidence = self.dryness.get(number)
+        wait = tenon_dryness.wait(evidence, wants_mc) if number in self.dryness else ""
         rings = self.rings.get(number)
         home_at = self.home.get((number, found.end.id))
         read = [r for r in (wide, narrow) if r]
@@ -407,7 +409,7 @@ class _Fitter:
             dry_wide_mm=dry_wide_mm,
             dry_mm=dry_mm,
             wait="" if home_at or (says and says.word != "over") else wait,
-            moisture=moisture,
+            evidence=evidence,
             thin=home_at is None and self._is_thin(dry_mm, target_mm),
             course=course,
             home_at=home_at,

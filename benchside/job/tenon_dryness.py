@@ -3,66 +3,76 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 from typing import Literal
 
-from benchside.job import drying, wood_of
-from benchside.job.dry_tenons import DryTenon
-from benchside.store import wood
+from benchside.job import sets, wood_of
+from benchside.job.holds import Evidence, as_said, newest
+from benchside.job.scales import verdicts
+from benchside.job.sets import Standing
+from benchside.store import fitting
+from benchside.store import wood as kept_wood
 from benchside.store.database import Shop
 from benchside.wood.learning import MOISTURE_SD
 
-# wet: by its last weight it is not dry yet. unweighed: nothing says that it is. damper: dry, but
-# not as dry as the way of fitting counts on.
+# wet: by the newest that says it is not dry yet. unweighed: nothing says that it is. damper: dry,
+# but not as dry as the way of fitting counts on.
 Wait = Literal["", "wet", "unweighed", "damper"]
 
 
-@dataclass(frozen=True, slots=True)
-class Weighed:
-    """What the scales say of a piece: ``moisture`` in percent, None where it was never weighed.
+def of_pieces(shop: Shop, set_id: int, numbers: Collection[int]) -> Mapping[int, Evidence | None]:
+    """The newest that says how dry each piece is; None where it was turned wet and nothing does.
 
-    ``told_dry``: it was noted as come out dry, no earlier than it was last weighed.
+    Pieces whose wood nobody told are left out.
     """
+    told = wood_of.of_pieces(shop, set_id, numbers)
+    said = evidence(shop, set_id)
+    return {n: said.get(n) for n, holds in told.items() if holds is not None}
 
-    moisture: float | None
-    dry: bool
-    told_dry: bool
+
+def wait(piece: Evidence | None, wants_mc: float) -> Wait:
+    """What a tenon has to wait for before its last cut.
+
+    ``wants_mc`` is the most its way of fitting counts on, in percent; by less than a moisture is
+    known to, nothing is said.
+    """
+    if piece is None:
+        return "unweighed"
+    if not piece.dry:
+        return "wet"
+    damper = piece.moisture is not None and piece.moisture > wants_mc + MOISTURE_SD
+    return "damper" if damper else ""
 
 
-def weighed(shop: Shop, set_id: int, numbers: Collection[int]) -> Mapping[int, Weighed]:
-    """The pieces of these that were turned wet, with what their last weights say."""
-    turned = wood_of.of_pieces(shop, set_id, numbers)
-    scales = drying.verdicts(shop, set_id)
-    marks = [mark for mark in wood.drying_marks(shop, set_id) if mark.what == "dried"]
+def evidence(shop: Shop, set_id: int) -> dict[int, Evidence]:
+    """The newest that says how dry each piece is, of those of which anything does."""
+    said = wood_of.said(shop, set_id)
+    if said is None:
+        return {}
+    standing = sets.standing(shop, set_id)
+    numbers = [p.number for p in standing.pieces]
+    holds = wood_of.of_pieces(shop, set_id, numbers)
+    weighs = verdicts(shop, set_id)
+    read = fitting.later(shop, set_id)
+    marks = [m for m in kept_wood.drying_marks(shop, set_id) if m.what == "dried"]
+    came_off = turned(standing)
     found = {}
-    for number, said in turned.items():
-        if said is None or said.state == "dry":
-            continue
-        out = max((m.at for m in marks if m.spindle in (number, None)), default="")
-        last = scales.get(number)
-        found[number] = Weighed(
-            moisture=last.moisture_now if last else None,
-            dry=last is not None and last.verdict == "dry",
-            told_dry=bool(out) and (last is None or out >= last.weighings[-1].taken_at),
-        )
+    for n in numbers:
+        every = as_said(n, read, said.wood.dry_mc)
+        every += [
+            Evidence(m.at, "noted", dry=True, moisture=None)
+            for m in marks
+            if m.spindle == n or (m.spindle is None and n in came_off)
+        ]
+        if (last := weighs.get(n)) is not None and last.moisture_now is not None:
+            at, dry = last.weighings[-1].taken_at, last.verdict == "dry"
+            every.append(Evidence(at, "weight", dry, last.moisture_now))
+        if (by := holds[n]) is not None and by.state == "dry":
+            every.append(Evidence(by.wood.given_at, "told", dry=True, moisture=by.wood.moisture))
+        if (one := newest(every)) is not None:
+            found[n] = one
     return found
 
 
-def wait(
-    piece: Weighed | None, read: DryTenon | None, wants_mc: float
-) -> tuple[Wait, float | None]:
-    """What a tenon has to wait for before its last cut, and the moisture that says so. [%]
-
-    ``wants_mc`` is the most its way of fitting counts on; by less than a moisture is known to,
-    nothing is said.
-    """
-    if piece is None:
-        return "", None
-    moisture = piece.moisture if piece.moisture is not None else read.moisture if read else None
-    if not (piece.dry or piece.told_dry):
-        if piece.moisture is not None:
-            return "wet", moisture
-        if read is None:
-            return "unweighed", None
-    damper = moisture is not None and moisture > wants_mc + MOISTURE_SD
-    return ("damper" if damper else ""), moisture
+def turned(standing: Standing) -> set[int]:
+    """The pieces that can have come out dry."""
+    return {p.number for p in standing.pieces if not p.to_turn and p.lot != "spoiled"}

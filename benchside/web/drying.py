@@ -14,7 +14,8 @@ from benchside import units
 from benchside.draw.falling import falling
 from benchside.errors import BenchsideError
 from benchside.job import drying, forms, wood
-from benchside.job.drying import Dries, View
+from benchside.job.drying import View
+from benchside.job.scales import SAFE_ROOM, Dries
 from benchside.job.turning import Surprising
 from benchside.store.wood import MASS_UNITS, MOMENTS, MassUnit, Moment, Room
 from benchside.web import labels
@@ -141,7 +142,7 @@ def _page(
         days={piece.number: _day_words(piece, at) for piece in view.pieces},
         grams=units.GRAMS,
         pace=PACE,
-        room=view.room or Room(*drying.SAFE_ROOM, None),
+        room=view.room or Room(*SAFE_ROOM, None),
     )
 
 

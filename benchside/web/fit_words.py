@@ -167,10 +167,13 @@ def waits(row: job.Row, part: job.PartFit, found: job.Fit) -> tuple[str, str] | 
     """What a tenon has to wait for before its last cut: in a few words, and by which figures."""
     if not row.wait or found.known is None:
         return None
-    head, more = words()["fit"]["wait"][row.wait]
-    holds = "" if row.moisture is None else f"{moisture(row.moisture)} %"
-    dry = f"{moisture(found.known.dry_mc)} %"
-    return head, more.format(holds=holds, dry=dry, wants=wants(part))
+    said, says = words()["fit"], row.evidence
+    head, more = said["wait"][row.wait]
+    dry, wanted = f"{moisture(found.known.dry_mc)} %", wants(part)
+    if says is None or says.moisture is None:
+        return head, more.format(dry=dry, wants=wanted)
+    holds, by = f"{moisture(says.moisture)} %", said["wait_by"][says.by]
+    return head, more.format(holds=holds, by=by, dry=dry, wants=wanted)
 
 
 def wants(part: job.PartFit) -> str:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from benchside.errors import BenchsideError, NotUnderstood, OutOfRange
-from benchside.job import drying, exchange, forms, turning, wood
+from benchside.job import drying, exchange, forms, scales, turning, wood
 from benchside.job.turning import Marked, Surprising
 from benchside.moments import as_text
 from benchside.store.database import Shop
@@ -269,7 +269,7 @@ def test_a_slip_on_the_scales_leaves_its_piece_out_of_what_the_others_hold(shop,
     drying.weigh(shop, kept.id, 1, "1000", "g", key=key(2), at=at(1), sure=True)
     drying.weigh(shop, kept.id, 2, "145", "g", key=key(3), at=at(0))
     drying.weigh(shop, kept.id, 2, "120", "g", key=key(4), at=at(1))
-    assert drying.last_weighed(shop, kept.id) == {
+    assert scales.last_weighed(shop, kept.id) == {
         2: (at(1), pytest.approx(20.0))
     }  # 100 g dry, begun at 45 %
 

@@ -229,7 +229,7 @@ def test_a_tenon_of_a_piece_that_is_not_dry_is_told_to_wait(
             "day": f"2026-03-0{day}",
         }
         visitor.post("/sets/1/drying/weigh", data=sent)
-    assert "Not dry yet: wait. It holds 21.8 %; 8 % is dry." in text_of(
+    assert "Not dry yet: wait. It holds 21.8 % by its last weight; 8 % is dry." in text_of(
         visitor.get(f"{size}1").text
     )
     assert "Not weighed: dry it first." in text_of(visitor.get(f"{size}2").text)
@@ -239,9 +239,16 @@ def test_a_tenon_of_a_piece_that_is_not_dry_is_told_to_wait(
     assert "not dry yet" in text_of(visitor.get("/sets/1/sheet").text)
     note = {"key": key(9), "number": "1", "what": "dried", "day": "2026-03-05"}
     visitor.post("/sets/1/drying/note", data=note)
-    assert "Drier first. It holds 21.8 %; this way wants 5 to 7 %." in text_of(
+    assert "It holds" not in text_of(visitor.get(f"{size}1").text)
+    last = {"key": key(4), "number": "1", "mass": "74.8", "unit": "g", "day": "2026-03-06"}
+    visitor.post("/sets/1/drying/weigh", data=last)  # 8.5 %: dry, and the note is older
+    assert "Drier first. It holds 8.5 % by its last weight; this way wants 5 to 7 %." in text_of(
         visitor.get(f"{size}1").text
     )
+    dry = {"key": key(5), "moisture": "11", f"read {LOWER} A": "13.02", f"read {LOWER} B": "12.9"}
+    visitor.post("/sets/1/dry/1", data=dry)
+    newest = "It holds 11 % by what you gave with its dry sizes, the newest there is; 8 % is dry."
+    assert f"Not dry yet: wait. {newest}" in text_of(visitor.get(f"{size}1").text)
     assert "It holds" not in text_of(visitor.get(f"{size}2").text)
 
 
