@@ -77,6 +77,7 @@ function faceOf(row, mould, unit) {
   const label = row.querySelector("span").textContent;
   Object.assign(face.dataset, { step, reads, phase, label, station: at, target: to, finish, tolerance: off, kind });
   if (tenon === "wet") face.dataset.wet = "";
+  if ("aimed" in row.dataset) face.dataset.aimed = ""; // at what its hole wants
   face.id = `${step}/read`;
   face.querySelector("h1").textContent = label;
   face.querySelector(".aim b").replaceChildren(...row.querySelector("b").cloneNode(true).childNodes);

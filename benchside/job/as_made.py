@@ -172,7 +172,7 @@ def _averages(found: judged.Judged) -> tuple[Average, ...]:
     table = found.table
     read: dict[tuple[str, str], Spread] = {}
     for column, (place, kind) in enumerate(table.keys):
-        off_mm = table.off_mm[rows, column]
+        off_mm = table.off_mm[rows, column] + table.hole_mm[rows, column]
         if np.any(~np.isnan(off_mm)):
             wanted = found.doing.finished_places[place.id]
             target_mm = wanted.diameter_mm if kind == "diameter" else wanted.at_mm

@@ -9,6 +9,7 @@ from benchside.job import wood_of
 from benchside.store import fitting as store
 from benchside.store import readings
 from benchside.store.database import Shop
+from benchside.store.fitting import Axis, Later
 from benchside.store.wood import Wood
 from benchside.wood.shrinkage import size_to_turn_mm
 
@@ -35,12 +36,9 @@ def measured(shop: Shop, set_id: int) -> Mapping[tuple[int, str], DryTenon]:
         else:
             tenon = DryTenon(wide.get(where), later.value_mm, later.moisture, later.taken_at)
             _newest(found, where, tenon)
-    at_lathe: dict[tuple[int, str], dict[str, readings.Reading]] = {}
-    for read in readings.standing(shop, set_id):
-        if (read.kind, read.phase, read.state) == ("diameter", "final", "dry"):
-            at_lathe.setdefault((read.spindle, read.station_id), {})[read.axis] = read
-    holds = wood_of.of_pieces(shop, set_id, {number for number, _ in at_lathe})
-    for where, ways in at_lathe.items():
+    turned = at_lathe(shop, set_id)
+    holds = wood_of.of_pieces(shop, set_id, {number for number, _ in turned})
+    for where, ways in turned.items():
         said = holds[where[0]]
         narrow, wide_read = (
             pick(ways.values(), key=lambda read: read.value_mm) for pick in (min, max)
@@ -50,6 +48,32 @@ def measured(shop: Shop, set_id: int) -> Mapping[tuple[int, str], DryTenon]:
             tenon = DryTenon(wide_mm, narrow.value_mm, said.wood.moisture, narrow.taken_at)
             _newest(found, where, tenon)
     return found
+
+
+def at_lathe(shop: Shop, set_id: int) -> dict[tuple[int, str], dict[str, readings.Reading]]:
+    """The final sizes that were read at the lathe of dry wood, by piece and place, then by way."""
+    found: dict[tuple[int, str], dict[str, readings.Reading]] = {}
+    for read in readings.standing(shop, set_id):
+        if (read.kind, read.phase, read.state) == ("diameter", "final", "dry"):
+            found.setdefault((read.spindle, read.station_id), {})[read.axis] = read
+    return found
+
+
+def as_sized(read: readings.Reading, axis: Axis, moisture: float) -> Later:
+    """A size read at the lathe, as a tenon brought to its size is kept. [%]"""
+    return Later(
+        key=read.key,
+        spindle=read.spindle,
+        station_id=read.station_id,
+        what="sized",
+        axis=axis,
+        typed=read.typed,
+        unit=read.unit,
+        value_mm=read.value_mm,
+        expected_mm=read.target_mm,
+        moisture=moisture,
+        taken_at=read.taken_at,
+    )
 
 
 def at_mm(tenon: DryTenon, wood: Wood, mc: float) -> tuple[float | None, float]:

@@ -31,6 +31,8 @@ class Table:
     ``in_turn`` all rows, by the middle of each piece's readings; ``last_at`` the moment of the
     newest reading of each row. ``across`` are the diameters read a quarter turn apart. ``aim_mm``
     is how far off the target each was aimed when it was read, so that it should join the others.
+    ``hole_mm`` is how far off the drawn size a tenon's hole wanted it: of a tenon turned to that,
+    ``off_mm`` is the difference from there.
     """
 
     numbers: tuple[int, ...]
@@ -42,11 +44,12 @@ class Table:
     last_at: tuple[str, ...]
     across: tuple[Across, ...]
     aim_mm: Floats
+    hole_mm: Floats
 
     @property
     def tenons(self) -> Bools:
         """Which columns have a hole to fit, and are judged by their target."""
-        return np.array([p.kind == "tenon" and k == "diameter" for p, k in self.keys], dtype=bool)
+        return np.array([_has_a_hole(*key) for key in self.keys], dtype=bool)
 
 
 class Across(NamedTuple):
@@ -84,7 +87,7 @@ def laid_out(
     numbers = sorted(taken)
     row_of = {number: row for row, number in enumerate(numbers)}
     off_mm = np.full((len(numbers), len(keys)), np.nan)
-    aim_mm = np.zeros_like(off_mm)
+    aim_mm, hole_mm = np.zeros_like(off_mm), np.zeros_like(off_mm)
     orders, steps_mm, across = [], [], []
     for i, (place, kind) in enumerate(keys):
         read = newest[place.id, kind]
@@ -94,6 +97,9 @@ def laid_out(
         for spindle in read:
             if (shown_mm := shown.get((spindle, place.id, kind))) is not None:
                 aim_mm[row_of[spindle], i] = round(shown_mm - target_mm(place, kind), 3)
+        if _has_a_hole(place, kind):
+            hole_mm[:, i], aim_mm[:, i] = aim_mm[:, i], 0.0
+            off_mm[:, i] -= hole_mm[:, i]
         orders.append(tuple(order))
         steps_mm.append(_read_to_mm([mm for axes in read.values() for mm in axes.values()], unit))
         across += [
@@ -112,6 +118,7 @@ def laid_out(
         last_at=tuple(last_at[number] for number in numbers),
         across=tuple(across),
         aim_mm=aim_mm,
+        hole_mm=hole_mm,
     )
 
 
@@ -121,6 +128,10 @@ def _read_to_mm(values_mm: list[float], unit: Unit) -> float:
     steps = np.array(values_mm) / coarse_mm
     on_it = bool(np.all(np.abs(steps - np.round(steps)) < 1e-6))
     return coarse_mm if on_it else units.step_mm(unit, fine=True)
+
+
+def _has_a_hole(place: Place, kind: str) -> bool:
+    return place.kind == "tenon" and kind == "diameter"
 
 
 def target_mm(place: Place, kind: str) -> float:
@@ -137,6 +148,7 @@ def without(table: Table, kept: Bools) -> Table:
         keys=tuple(table.keys[i] for i in left),
         off_mm=table.off_mm[:, left],
         aim_mm=table.aim_mm[:, left],
+        hole_mm=table.hole_mm[:, left],
         steps_mm=tuple(table.steps_mm[i] for i in left),
         orders=tuple(
             tuple(row for row in table.orders[i] if not np.isnan(table.off_mm[row, i]))

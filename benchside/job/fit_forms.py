@@ -8,11 +8,12 @@ from typing import get_args
 
 from benchside import units
 from benchside.errors import NotFound, NotUnderstood, OutOfRange, Refused
-from benchside.job import choosing, holes, turning, wood_of
+from benchside.job import choosing, holes, wood_of
 from benchside.job.drafts import shown
 from benchside.job.fitting import OWN, Fit, PartFit, Row, fitting
 from benchside.job.forms import Asked, named
 from benchside.job.keys import cell_key, keyed
+from benchside.job.possible import check_possible
 from benchside.job.work import Work, work_of
 from benchside.joint import fit
 from benchside.joint import schools as taught
@@ -308,7 +309,7 @@ def _size(shop: Shop, doing: Work, text: str, unit: Unit, row: Row, sure: bool) 
     value_mm = units.parse_length(text, unit)
     if value_mm <= 0:
         raise OutOfRange("A tenon is thicker than nothing.")
-    turning.check_possible(shop, doing, "diameter", value_mm, unit)
+    check_possible(shop, doing, "diameter", value_mm, unit)
     if not sure and row.target_mm is not None and surprising(value_mm, row.target_mm):
         raise Refused(
             f"{text[:20]} is far from the size it is brought to.",

@@ -15,6 +15,7 @@ from benchside.job.holes import Hole
 from benchside.job.origin import Rings
 from benchside.job.sets import Standing
 from benchside.job.tenon_dryness import Wait
+from benchside.job.tenon_ends import End, tenons
 from benchside.job.wood_of import Known
 from benchside.job.work import as_told, work_on
 from benchside.joint import fit
@@ -22,29 +23,20 @@ from benchside.joint import schools as taught
 from benchside.joint.fit import Doubt, Interference, Month, Mortise, Moved, Tenon, Turning, Year
 from benchside.joint.hole import Bore
 from benchside.joint.schools import School
-from benchside.lathe import parts as along
 from benchside.lathe.sizes import TRY_OVER_MM, Verdict, verdict
-from benchside.pattern import Pattern, Station
 from benchside.store import fitting as store
 from benchside.store.database import Shop
 from benchside.store.fitting import Axis, HoleReading, Later, Part
+from benchside.store.readings import Reading
 from benchside.store.wood import Wood
 from benchside.wood import species as listed
 from benchside.wood.species import FIBER_SATURATION
 
 OWN = "own"
 STALE = timedelta(hours=24)  # judgement: dried tenons take moisture back while they lie
+AXES: tuple[Axis, ...] = ("A", "B")
+SAME_SIZE_MM = 0.005  # half of the finest step that a size is shown in
 RING_DEG = {"along": 0.0, "across": 90.0}
-
-
-@dataclass(frozen=True, slots=True)
-class End:
-    """A tenon of the pattern: its outermost station stands for it. [mm]"""
-
-    id: str
-    name: str
-    diameter_mm: float
-    length_mm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +152,12 @@ class PartFit:
     rows: tuple[Row, ...]
     readings: tuple[HoleReading, ...]
 
+    @property
+    def wants_mc(self) -> tuple[float, float]:
+        """How dry its way of fitting counts on a tenon, from and to. [%]"""
+        at = self.part.tenon_moisture
+        return self.school.tenon_mc if self.school else (at, at)
+
 
 @dataclass(frozen=True, slots=True)
 class Fit:
@@ -227,7 +225,10 @@ class Fit:
 
 
 def fitting(shop: Shop, set_id: int, *, now: str) -> Fit:
-    """Everything known of how a set goes into its parts. Raises `NotFound`."""
+    """Everything known of how a set goes into its parts. Raises `NotFound`.
+
+    With no ``now``, of no tenon it is asked how long it has lain.
+    """
     with shop.snapshot():
         standing = sets.standing(shop, set_id)
         standing = replace(standing, kept=as_told(shop, standing.kept))
@@ -235,6 +236,7 @@ def fitting(shop: Shop, set_id: int, *, now: str) -> Fit:
         known = wood_of.known(shop, set_id)
         said = wood_of.said(shop, set_id)
         later = [r for r in store.later(shop, set_id) if r.struck_at is None]
+        at_lathe = dry_tenons.at_lathe(shop, set_id)
         home = {(f.spindle, f.tenon): f.at for f in store.fitted(shop, set_id)}
         measured = store.mortises(shop, set_id)
         every_hole = holes.listed(shop)
@@ -247,7 +249,9 @@ def fitting(shop: Shop, set_id: int, *, now: str) -> Fit:
     pairs = {hole: spindle for spindle, hole in told.items()} or _by_number(standing)
     ends = tenons(doing.pattern)
     wood = said.wood if said else None
-    found = _Fitter(shop, standing, known, wood, pairs, later, dry, dryness, home, rings, now)
+    found = _Fitter(
+        shop, standing, known, wood, pairs, later, at_lathe, dry, dryness, home, rings, now
+    )
     return Fit(
         standing=standing,
         known=known,
@@ -275,27 +279,6 @@ def due(shop: Shop, set_id: int, *, now: str) -> tuple[PartFit, Row] | None:
         return None
     found = fitting(shop, set_id, now=now).next_to_size()
     return found if found and found[1].wait not in ("wet", "unweighed") else None
-
-
-def tenons(pattern: Pattern) -> tuple[End, ...]:
-    """The tenons of a pattern, from the datum end: runs of stations that are all tenon."""
-    sections = along.tenon_sections(pattern)
-    runs: list[list[Station]] = []
-    for i, station in enumerate(pattern.stations):
-        if station.kind != "tenon":
-            continue
-        if runs and i > 0 and i - 1 in sections and pattern.stations[i - 1] is runs[-1][-1]:
-            runs[-1].append(station)
-        else:
-            runs.append([station])
-    return tuple(_end(pattern, run) for run in runs)
-
-
-def _end(pattern: Pattern, run: Sequence[Station]) -> End:
-    first = pattern.stations.index(run[0]) < len(pattern.stations) / 2
-    outermost = run[0] if first else run[-1]
-    start_mm, end_mm = along.tenon_span_mm(pattern, outermost.id)
-    return End(outermost.id, outermost.name, outermost.diameter_mm, end_mm - start_mm)
 
 
 def _that_counts(ways: Sequence[Verdict]) -> Verdict | None:
@@ -329,6 +312,7 @@ class _Fitter:
     wood: Wood | None
     pairs: Mapping[int, int]
     later: Sequence[Later]
+    at_lathe: Mapping[tuple[int, str], Mapping[str, Reading]]
     dry: Mapping[tuple[int, str], DryTenon]
     dryness: Mapping[int, Evidence | None]
     home: Mapping[tuple[int, str], str]
@@ -377,17 +361,16 @@ class _Fitter:
         return replace(found, rows=rows)
 
     def _row(self, found: PartFit, hole: int, number: int, bore: Bore | None, *, own: bool) -> Row:
-        wide, narrow = (self._read(number, found.end.id, "sized", axis) for axis in ("A", "B"))
+        target_mm = None if bore is None else self._target_mm(found, bore.size_mm)
+        wide, narrow = (self._sized(number, found, axis, target_mm) for axis in AXES)
         dry = self.dry.get((number, found.end.id))
         dry_wide_mm, dry_mm = self._dry_mm(found, dry)
-        wants_mc = found.school.tenon_mc[1] if found.school else found.part.tenon_moisture
         evidence = self.dryness.get(number)
-        wait = tenon_dryness.wait(evidence, wants_mc) if number in self.dryness else ""
+        wait = tenon_dryness.wait(evidence, found.wants_mc[1]) if number in self.dryness else ""
         rings = self.rings.get(number)
         home_at = self.home.get((number, found.end.id))
         read = [r for r in (wide, narrow) if r]
         sized_at = max((r.taken_at for r in read), default=None)
-        target_mm = None if bore is None else self._target_mm(found, bore.size_mm)
         course = None
         ways: tuple[tuple[Axis, Verdict], ...] = ()
         if bore is not None and target_mm is not None:
@@ -418,11 +401,17 @@ class _Fitter:
             dot_deg=fit.dot_deg(RING_DEG[found.part.turning], rings.deg) if rings else None,
         )
 
-    def _read(self, number: int, station_id: str, what: str, axis: str) -> Later | None:
-        """The newest reading of one cell."""
-        asked = (number, station_id, what, axis)
+    def _sized(
+        self, number: int, found: PartFit, axis: Axis, target_mm: float | None
+    ) -> Later | None:
+        """The newest final size one way across: typed here, or read at the lathe as it was turned
+        to the very size that its hole wants."""
+        asked = (number, found.end.id, "sized", axis)
         cells = [r for r in self.later if (r.spindle, r.station_id, r.what, r.axis) == asked]
-        return cells[-1] if cells else None
+        read = self.at_lathe.get((number, found.end.id), {}).get(axis)
+        if read and target_mm is not None and abs(read.target_mm - target_mm) < SAME_SIZE_MM:
+            cells.append(dry_tenons.as_sized(read, axis, found.part.tenon_moisture))
+        return max(cells, key=lambda r: r.taken_at, default=None)
 
     def _tenon(self, found: PartFit, diameter_mm: float) -> Tenon:
         part, below = found.part, self.wood.saturation_percent if self.wood else FIBER_SATURATION
@@ -493,4 +482,6 @@ class _Fitter:
         return self._says(narrow_mm, target_mm).word == "under"
 
     def _lay_long(self, since: str) -> bool:
+        if not self.now:
+            return False
         return datetime.fromisoformat(self.now) - datetime.fromisoformat(since) > STALE

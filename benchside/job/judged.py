@@ -106,7 +106,8 @@ def counted_pieces(standing: Standing) -> frozenset[int]:
 def readings_of(shop: Shop, standing: Standing, doing: Work) -> Table:
     """The final readings of the pieces that are judged, each as far off as it was off its own size.
 
-    Where the set's wood was said anew, pieces stand on the lathe to different sizes.
+    Where the set's wood was said anew, pieces stand on the lathe to different sizes. A tenon that
+    was turned to what its hole wanted is off that (`finals.laid_out`).
     """
     kept = standing.kept
     found = rows.finals(shop, kept.id)

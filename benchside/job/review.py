@@ -166,7 +166,8 @@ class Review:
 
     ``off_mm`` has a row for each of ``numbers`` and a column for each of ``columns``: the
     difference from the target, NaN where nothing was read; ``aim_mm`` how far off the target each
-    was aimed at the lathe, by which it is marked. ``strangers`` are pieces that lie apart
+    was aimed at the lathe, by which it is marked. ``to_holes``: some tenons were turned to what
+    their holes wanted, and are off that. ``strangers`` are pieces that lie apart
     nearly everywhere, as if they belonged to another set.
     """
 
@@ -177,6 +178,7 @@ class Review:
     numbers: tuple[int, ...]
     off_mm: Floats
     aim_mm: Floats
+    to_holes: bool
     error: Error
     watch: Watch | None
     aims: tuple[Aim, ...]
@@ -246,6 +248,7 @@ def review(shop: Shop, set_id: int) -> Review:
         numbers=table.numbers,
         off_mm=table.off_mm,
         aim_mm=table.aim_mm,
+        to_holes=bool(np.any(table.hole_mm)),
         error=error,
         watch=watch,
         aims=watching.aims(judged, watch),

@@ -8,13 +8,13 @@ from math import nan
 from typing import TypeVar, get_args
 
 from benchside import units
-from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange, WrongDatabase
-from benchside.job import progress, wood_of
+from benchside.errors import BenchsideError, NotFound, NotUnderstood, WrongDatabase
+from benchside.job import progress, tenon_aims, wood_of
 from benchside.job.keys import key_for, keyed
-from benchside.job.shop import swing_mm
+from benchside.job.possible import check_possible
+from benchside.job.tenon_aims import TenonAim
 from benchside.job.work import Work, letters_of, told_finely, tolerance_mm, work_of
 from benchside.lathe import calipers, now, sizes
-from benchside.lathe.parts import stock_mm
 from benchside.lathe.steps import Stage, Step
 from benchside.moments import put_right
 from benchside.pattern import Place
@@ -94,7 +94,8 @@ class Sitting:
 
     ``stage`` is None piece by piece; then the steps are all of them, else those of the stage.
     ``answers`` holds what stands for the piece in hand, by step id; ``alike`` are the pieces that
-    are turned to the same sizes, so that one page serves them all.
+    are turned to the same sizes, so that one page serves them all. ``aims`` are, by place, the
+    sizes that its tenons are brought to for their holes; the steps and calipers are of these.
     """
 
     spindle_set: sets.SpindleSet
@@ -108,6 +109,7 @@ class Sitting:
     answers: Mapping[str, Answer]
     latest: tuple[Reading, ...]
     notes: tuple[Mark, ...]
+    aims: Mapping[str, TenonAim]
 
     @property
     def unit(self) -> units.Unit:
@@ -121,7 +123,9 @@ def sitting(shop: Shop, set_id: int, number: int, stage: str | None = None) -> S
     known = progress.pieces(shop, set_id)
     if number not in known:
         raise NotFound(f"The set {found.name} has no piece {number}.")
-    doing = work_of(shop, found, number)
+    goals = tenon_aims.goals(shop, set_id, known)
+    aims = tenon_aims.at_places(drawn := work_of(shop, found, number), goals[number])
+    doing = replace(drawn, steps=tenon_aims.aimed(drawn.steps, aims))
     steps = tuple(s for s in doing.steps if stage is None or s.stage == stage)
     if not steps:
         raise NotFound("This pattern has no such stage.")
@@ -135,11 +139,14 @@ def sitting(shop: Shop, set_id: int, number: int, stage: str | None = None) -> S
         stage=steps[0].stage if stage else None,
         number=number,
         pieces=known,
-        alike=frozenset(n for n, holds in alike.items() if holds == doing.wood),
+        alike=frozenset(
+            n for n, holds in alike.items() if (holds, goals[n]) == (doing.wood, goals[number])
+        ),
         letters=letters_of(shop, found, doing),
         answers=_answers(found, doing, standing),
         latest=tuple(reversed(standing[-6:])),
         notes=tuple(m for m in readings.marks(shop, set_id, number) if m.what == "note" and m.text),
+        aims=aims,
     )
 
 
@@ -182,7 +189,7 @@ def take(
     kind: sizes.Reads = _one_of(taken.kind, get_args(sizes.Reads), "kind")
     phase: sizes.Phase = _one_of(taken.phase, get_args(sizes.Phase), "phase")
     value_mm = units.parse_length(taken.typed, unit, field="value")
-    target_mm = _shown_mm(taken.target_mm, _target_mm(doing, place, kind, phase))
+    target_mm = _shown_mm(taken.target_mm, _target_mm(doing, place, kind, phase), place)
     reading = Reading(
         key=taken.key,
         set_id=set_id,
@@ -211,6 +218,8 @@ def take(
         _piece_exists(shop, set_id, number)
         reading = readings.named(db, reading)
         before = readings.before(shop, reading)
+        if before and not taken.target_mm and before.key == reading.supersedes:
+            reading = _as_shown(reading, before)
         kept = readings.add(db, readings.head(db, reading))
         wood_of.mount(shop, db, set_id, number, doing.wood, at=reading.taken_at)
     found_other = readings.other_way(shop, kept)
@@ -358,6 +367,12 @@ def _place(doing: Work, place_id: str) -> Place:
     return doing.places[place_id]
 
 
+def _as_shown(corrected: Reading, before: Reading) -> Reading:
+    """A correction is meant of the size that was shown when what it corrects was read."""
+    same = (before.revision, before.state) == (corrected.revision, corrected.state)
+    return replace(corrected, target_mm=before.target_mm) if same else corrected
+
+
 def _target_mm(doing: Work, place: Place, kind: str, phase: str) -> float:
     """The size that was to be stopped at, as the phone showed it."""
     if kind == "position":
@@ -384,15 +399,19 @@ def _sizing_step(doing: Work, place_id: str, kind: str) -> Step | None:
     return next((s for s in doing.steps if (s.place_id, s.reads, s.phase) == sought), None)
 
 
-def _shown_mm(shown: str, drawn_mm: float) -> float:
-    """The size that a phone showed: aimed off the drawn one, or that. Raises `NotUnderstood`."""
+def _shown_mm(shown: str, drawn_mm: float, place: Place) -> float:
+    """The size that a phone showed: aimed off the drawn one, or that. Raises `NotUnderstood`.
+
+    That of a tenon goes by its hole, so it may lie far off.
+    """
     if not shown:
         return drawn_mm
     try:
         shown_mm = float(shown)
     except ValueError:
         shown_mm = nan
-    if not abs(shown_mm - drawn_mm) <= sizes.SURPRISING_MM:
+    reach_mm = drawn_mm if place.kind == "tenon" else sizes.SURPRISING_MM
+    if not (abs(shown_mm - drawn_mm) <= reach_mm and shown_mm >= 0):
         raise NotUnderstood("That form did not arrive whole.", field="target_mm")
     return shown_mm
 
@@ -416,38 +435,6 @@ def _answers(found: sets.SpindleSet, doing: Work, standing: list[Reading]) -> Ma
                 found, doing, held_to(doing, reading), other and held_to(doing, other)
             )
     return answered
-
-
-def most_mm(shop: Shop, doing: Work) -> float:
-    """The thickest that a piece can have been read. [mm]"""
-    return sizes.most_mm(stock_mm(doing.pattern), swing_mm(shop))
-
-
-def check_possible(
-    shop: Shop, doing: Work, kind: sizes.Reads, value_mm: float, unit: units.Unit
-) -> None:
-    """Raises `OutOfRange` for what no piece of this set can have been read."""
-    if kind == "position":
-        most, why_mm = sizes.MOST_LENGTHS * doing.pattern.length_mm, doing.pattern.length_mm
-        why = "the piece is {} long"
-    else:
-        swing, round_mm = swing_mm(shop), stock_mm(doing.pattern)
-        most = sizes.most_mm(round_mm, swing)
-        why_mm, why = (
-            (most, "your lathe swings {}")
-            if most == swing
-            else (round_mm, "the piece was roughed to {}")
-        )
-    if value_mm <= most + sizes.NOTHING_MM:
-        return
-    read, than = (
-        f"{units.format_length(mm, unit)} {units.unit_sign(unit)}" for mm in (value_mm, why_mm)
-    )
-    raise OutOfRange(
-        f"{read} cannot be: {why.format(than)}.",
-        field="value",
-        hint="Not taken: measure again.",
-    )
 
 
 def _question(answered: Answer, typed: str) -> Surprising:

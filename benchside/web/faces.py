@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from benchside.draw import spindle as drawing
 from benchside.job import progress, turning
-from benchside.job.work import comes_off_side_mm
+from benchside.job.work import comes_off_side_mm, tolerance_mm
 from benchside.lathe.calipers import CaliperUse
 from benchside.lathe.now import PLACES
 from benchside.lathe.now import sizes as sizes_now
@@ -33,7 +33,8 @@ class Face:
     """One step at the lathe as the page shows it; ``back`` is the anchor of the one before.
 
     ``why`` tells how the size to turn now follows from the finished one; empty where they are one,
-    and at the steps after sizing.
+    and at the steps after sizing. ``hole`` says that a tenon is brought to what its hole wants, and
+    ``waits`` that it is too damp for that.
     """
 
     step: Step
@@ -46,6 +47,8 @@ class Face:
     off_side_mm: float | None
     fine: bool
     why: str
+    hole: str
+    waits: str
     speed: SpeedLines | None
 
 
@@ -86,7 +89,9 @@ def faces(
                 ends=_ends(sitting, step),
                 off_side_mm=comes_off_side_mm(sitting.work.steps, step),
                 fine=labels.fine_for(place, step.reads or "diameter") if place else False,
-                why=_why_this_size(sitting, place, step),
+                why="" if step.place_id in sitting.aims else _why_this_size(sitting, place, step),
+                hole=_for_its_hole(sitting, step),
+                waits=_too_damp(sitting, step),
                 speed=speed.get(step.stage) if i == 0 or steps[i - 1].stage != step.stage else None,
             )
         )
@@ -133,6 +138,21 @@ def _why_this_size(sitting: turning.Sitting, place: Place | None, step: Step) ->
     return f"{found} {room}" if room else found
 
 
+def _for_its_hole(sitting: turning.Sitting, step: Step) -> str:
+    """Where a tenon is cut: which hole its size is for, what is drawn, and what decides."""
+    place_id = step.place_id or ""
+    if step.stage != "tenon" or place_id not in sitting.aims:
+        return ""
+    place, aim = sitting.work.places[place_id], sitting.aims[place_id]
+    return labels.for_hole(aim, tolerance_mm(sitting.spindle_set, place, "diameter"), sitting.unit)
+
+
+def _too_damp(sitting: turning.Sitting, step: Step) -> str:
+    """At a tenon's cut, that it should be drier before its last one."""
+    aim = sitting.aims.get(step.place_id or "") if step.stage == "tenon" else None
+    return labels.drier_first(aim.goal) if aim else ""
+
+
 def _steady_after(steps: Sequence[Step]) -> float | None:
     """Where the steady stands after these steps, if it does. [mm]"""
     moved = [s for s in steps if s.tool == "steady"]
@@ -164,8 +184,10 @@ def _ends(sitting: turning.Sitting, step: Step) -> list[End]:
     sized = {s.place_id: s.stop_mm for s in sitting.work.steps if s.stage == "size"}
     stations = sitting.work.pattern.stations[step.section : step.section + 2]
     return [
-        End(labels.place_label(sitting.work.places[s.id]), s.diameter_mm, sized[s.id])
-        if s.id in step.brings
-        else End(labels.place_label(sitting.work.places[s.id]), s.diameter_mm, None)
+        End(
+            labels.place_label(sitting.work.places[s.id]),
+            sitting.aims[s.id].to_mm if s.id in sitting.aims else s.diameter_mm,
+            sized[s.id] if s.id in step.brings else None,
+        )
         for s in stations
     ]

@@ -11,7 +11,7 @@ from benchside.joint.fit import GLUE_FILLS_MM, SEEN_MM, SPLIT_SHARE, Doubt
 from benchside.lathe.sizes import TRY_OVER_MM
 from benchside.store.fitting import Turned
 from benchside.units import Unit
-from benchside.web.labels import length, moisture
+from benchside.web.labels import length, moisture, wanted_moisture
 from benchside.web.render import signed
 from benchside.web.words import words
 
@@ -178,10 +178,7 @@ def waits(row: job.Row, part: job.PartFit, found: job.Fit) -> tuple[str, str] | 
 
 def wants(part: job.PartFit) -> str:
     """How dry the chosen way wants its tenons."""
-    if part.school is None:
-        return f"{moisture(part.part.tenon_moisture)} %"
-    low, high = part.school.tenon_mc
-    return f"{low:g} to {high:g} %"
+    return wanted_moisture(part.wants_mc)
 
 
 def dryness(part: job.PartFit, found: job.Fit) -> tuple[str, bool]:

@@ -9,6 +9,7 @@ from math import floor, log10
 
 from benchside import units
 from benchside.job.origin import Origin
+from benchside.job.tenon_aims import Goal, TenonAim
 from benchside.job.turning import Answer
 from benchside.job.watching import Aim, Watch
 from benchside.job.wood_of import Said
@@ -239,6 +240,37 @@ def aims(found: Iterable[Aim], unit: Unit) -> list[Aimed]:
             name, more = f"{name}, {words()['page']['position']}", f"position_{more}"
         told.append(Aimed(one, name, aim, drawn, said[more]))
     return told
+
+
+def for_hole(aim: TenonAim, limit_mm: float, unit: Unit) -> str:
+    """Which hole a tenon's size at the lathe is for, beside what is drawn."""
+    said, goal = words()["page"]["for_hole"], aim.goal
+    to, drawn, limit = (length(mm, unit, fine=True) for mm in (aim.to_mm, aim.drawn_mm, limit_mm))
+    keys: list[str] = [goal.by]
+    if to != drawn:
+        keys.append("decides" if abs(aim.to_mm - aim.drawn_mm) > limit_mm else "drawn")
+    if not goal.settled:
+        keys.append("unsettled")
+    told = {"hole": goal.hole, "part": goal.part, "drawn": drawn, "limit": limit}
+    return " ".join(said[key].format(**told) for key in keys)
+
+
+def drier_first(goal: Goal) -> str:
+    """That a tenon is damper than its way of fitting counts on; "" where it is not."""
+    if goal.damp is None:
+        return ""
+    head, more = words()["fit"]["wait"]["damper"]
+    holds, by = goal.damp
+    by_words = words()["fit"]["wait_by"][by]
+    wants = wanted_moisture(goal.wants)
+    return f"{head}. {more.format(holds=f'{moisture(holds)} %', by=by_words, wants=wants)}"
+
+
+def wanted_moisture(low_high: tuple[float, float]) -> str:
+    """How dry a way of fitting wants its tenons."""
+    low, high = low_high
+    told: str = words()["fit"]["wants"]
+    return told.format(low=f"{low:g}", high=f"{high:g}") if low < high else f"{moisture(low)} %"
 
 
 def _filled(text: str, verdict: Verdict, unit: Unit, fine: bool) -> str:

@@ -16,7 +16,10 @@ from benchside.web.words import words
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One reading that can be taken, in the list of all; the page's script makes a face of it."""
+    """One reading that can be taken, in the list of all; the page's script makes a face of it.
+
+    ``for_hole``: its size is that which the tenon's hole wants, another than the drawn one.
+    """
 
     step: Step
     place: Place
@@ -24,6 +27,7 @@ class Row:
     aim: str
     tolerance_mm: float
     axes: bool
+    for_hole: bool
     answer: dict[str, str] | None
 
 
@@ -57,6 +61,9 @@ def _row(sitting: turning.Sitting, step: Step) -> Row:
     )
     datum = sitting.work.pattern.datum_end
     state = "" if reads == "position" else labels.state_word(sitting.work.wood)
+    for_hole = reads == "diameter" and place.id in sitting.aims
+    if for_hole:
+        state = words()["page"]["of_hole"]
     return Row(
         step=step,
         place=place,
@@ -64,5 +71,6 @@ def _row(sitting: turning.Sitting, step: Step) -> Row:
         aim=f"{aim} {units.unit_sign(unit)} {state}".strip(),
         tolerance_mm=tolerance_mm(sitting.spindle_set, place, reads),
         axes=place.kind == "tenon" and reads == "diameter",
+        for_hole=for_hole,
         answer=labels.said(answer) if answer else None,
     )

@@ -15,7 +15,7 @@ from fastapi.responses import JSONResponse
 from benchside import units
 from benchside.draw import spindle as drawing
 from benchside.errors import BenchsideError
-from benchside.job import origin, progress, sawn, speeds, turning, watching
+from benchside.job import origin, possible, progress, sawn, speeds, turning, watching
 from benchside.job.set_blank import set_blank
 from benchside.lathe.steps import Step, next_step
 from benchside.pattern import Place
@@ -155,7 +155,7 @@ def _state(
         "set": sitting.spindle_set.id,
         "stage": sitting.stage or "",
         "unit": unit,
-        "most": round(turning.most_mm(shop, sitting.work), 1),
+        "most": round(possible.most_mm(shop, sitting.work), 1),
         "revision": sitting.work.revision,
         "piece": sitting.number,
         "of": sitting.spindle_set.choices.wanted,
