@@ -411,7 +411,7 @@ class _Fitter:
         read = self.at_lathe.get((number, found.end.id), {}).get(axis)
         if read and target_mm is not None and abs(read.target_mm - target_mm) < SAME_SIZE_MM:
             cells.append(dry_tenons.as_sized(read, axis, found.part.tenon_moisture))
-        return max(cells, key=lambda r: r.taken_at, default=None)
+        return sorted(cells, key=lambda r: r.taken_at)[-1] if cells else None
 
     def _tenon(self, found: PartFit, diameter_mm: float) -> Tenon:
         part, below = found.part, self.wood.saturation_percent if self.wood else FIBER_SATURATION

@@ -217,9 +217,9 @@ def take(
     with shop.transaction() as db:
         _piece_exists(shop, set_id, number)
         reading = readings.named(db, reading)
+        if not taken.target_mm:
+            reading = _as_shown(reading, readings.corrected(db, reading))
         before = readings.before(shop, reading)
-        if before and not taken.target_mm and before.key == reading.supersedes:
-            reading = _as_shown(reading, before)
         kept = readings.add(db, readings.head(db, reading))
         wood_of.mount(shop, db, set_id, number, doing.wood, at=reading.taken_at)
     found_other = readings.other_way(shop, kept)
@@ -367,10 +367,17 @@ def _place(doing: Work, place_id: str) -> Place:
     return doing.places[place_id]
 
 
-def _as_shown(corrected: Reading, before: Reading) -> Reading:
-    """A correction is meant of the size that was shown when what it corrects was read."""
-    same = (before.revision, before.state) == (corrected.revision, corrected.state)
-    return replace(corrected, target_mm=before.target_mm) if same else corrected
+def _as_shown(reading: Reading, corrected: Reading | None) -> Reading:
+    """A correction is of the size that was shown when what it corrects was read."""
+    if corrected is None or _what_of(reading) != _what_of(corrected):
+        return reading
+    return replace(reading, target_mm=corrected.target_mm)
+
+
+def _what_of(reading: Reading) -> tuple[str | int, ...]:
+    """What a reading is of: those that agree in this were shown one size."""
+    r = reading
+    return r.set_id, r.spindle, r.station_id, r.kind, r.phase, r.revision, r.state
 
 
 def _target_mm(doing: Work, place: Place, kind: str, phase: str) -> float:

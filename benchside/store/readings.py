@@ -193,6 +193,12 @@ def named(db: Database, reading: Reading) -> Reading:
     return reading if row is None else replace(reading, supersedes=str(row[0]))
 
 
+def corrected(db: Database, reading: Reading) -> Reading | None:
+    """The reading that this one corrects, if it does."""
+    row = _kept(db, "reading", reading.supersedes) if reading.supersedes else None
+    return None if row is None else Reading(**row)
+
+
 def every(shop: Shop, set_id: int, spindle: int | None = None) -> list[Reading]:
     """Every reading ever kept, in the order of arrival, corrected ones included."""
     rows = shop.rows(

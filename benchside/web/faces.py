@@ -143,8 +143,9 @@ def _for_its_hole(sitting: turning.Sitting, step: Step) -> str:
     place_id = step.place_id or ""
     if step.stage != "tenon" or place_id not in sitting.aims:
         return ""
-    place, aim = sitting.work.places[place_id], sitting.aims[place_id]
-    return labels.for_hole(aim, tolerance_mm(sitting.spindle_set, place, "diameter"), sitting.unit)
+    drawn = sitting.work.finished_places[place_id]
+    limit_mm = tolerance_mm(sitting.spindle_set, drawn, "diameter")
+    return labels.for_hole(sitting.aims[place_id], drawn.diameter_mm, limit_mm, sitting.unit)
 
 
 def _too_damp(sitting: turning.Sitting, step: Step) -> str:

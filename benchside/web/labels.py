@@ -242,13 +242,13 @@ def aims(found: Iterable[Aim], unit: Unit) -> list[Aimed]:
     return told
 
 
-def for_hole(aim: TenonAim, limit_mm: float, unit: Unit) -> str:
-    """Which hole a tenon's size at the lathe is for, beside what is drawn."""
+def for_hole(aim: TenonAim, drawn_mm: float, limit_mm: float, unit: Unit) -> str:
+    """Which hole a tenon's size at the lathe is for, beside what the pattern draws."""
     said, goal = words()["page"]["for_hole"], aim.goal
-    to, drawn, limit = (length(mm, unit, fine=True) for mm in (aim.to_mm, aim.drawn_mm, limit_mm))
+    to, drawn, limit = (length(mm, unit, fine=True) for mm in (aim.to_mm, drawn_mm, limit_mm))
     keys: list[str] = [goal.by]
     if to != drawn:
-        keys.append("decides" if abs(aim.to_mm - aim.drawn_mm) > limit_mm else "drawn")
+        keys.append("decides" if abs(aim.to_mm - drawn_mm) > limit_mm else "drawn")
     if not goal.settled:
         keys.append("unsettled")
     told = {"hole": goal.hole, "part": goal.part, "drawn": drawn, "limit": limit}

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from contextlib import closing
+from dataclasses import replace
 
 import pytest
 from playwright.sync_api import Page, expect
 
+from benchside.job import fit_forms
 from benchside.store import wood
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from tests.browser.bench import Bench, stretcher
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import PHONE, TABLET, beyond_px
-from tests.job.fitted_bench import ASH
+from tests.browser.hand import PHONE, TABLET, Phone, beyond_px
+from tests.job.fitted_bench import ASH, AT, SEAT, key
 
 LEAST_TARGET_PX = 44
 
@@ -111,6 +113,37 @@ def test_going_back_and_typing_another_size_is_a_new_reading(
         ("15.4",),
         ("15.3",),
     ]
+
+
+def test_at_the_lathe_a_dry_tenon_is_read_to_what_its_hole_wants(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(stretcher(), name="Dry stretchers", wanted=2, spares=0)
+    seat = replace(SEAT, tenon="s1")
+    both: dict[fit_forms.Axis, str] = {"A": "16.32", "B": "16.28"}
+    with closing(Shop(bench.db)) as shop:
+        with shop.transaction() as db:
+            wood.add_wood(db, kept.id, replace(ASH, state="kiln-dry", moisture=7.0))
+        fit_forms.keep_part(shop, kept.id, seat, key=key(800), at=AT)
+        hole = {"key": key(1), "sure": True, "at": AT}
+        fit_forms.read_hole(shop, kept.id, key(800), 1, both, **hole)
+    phone.turns(kept, 1, "tenon:s1")
+    expect(phone.step.locator(".size > span")).to_have_text("16.30")
+    expect(phone.step.locator(".try b")).to_have_text("16.80")
+    expect(phone.step).to_contain_text("For hole 1, Seat. Drawn 16.00 ±0.10; the hole decides.")
+    phone.goes_to("final:s1/read")
+    expect(phone.step.locator(".aim b")).to_have_text("16.30 mm fitted")
+    phone.takes("16.32")
+    expect(phone.verdict).to_contain_text("Right")
+    phone.takes("16.26")
+    expect(phone.verdict).to_contain_text("Right")
+    read = "SELECT typed, target_mm FROM reading WHERE set_id = ? ORDER BY id"
+    phone.waits(lambda: len(bench.rows(read, kept.id)) == 2)
+    assert bench.rows(read, kept.id) == [("16.32", 16.3), ("16.26", 16.3)]
+    phone.open(f"/sets/{kept.id}/fit/sheet")
+    row = phone.page.locator(".fit-sheet tbody tr").first
+    expect(row.locator("[data-name='Bring to']")).to_have_text("16.30")
+    expect(row.locator("[data-name='Sized']")).to_have_text("16.32 × 16.26")
 
 
 def well_made(page: Page) -> None:

@@ -125,7 +125,8 @@ def test_two_readings_a_quarter_turn_apart_count_as_their_mean(shop):
     with shop.transaction() as db:
         for axis, value in (("A", 12.6), ("A", 12.7), ("B", 12.9)):
             at = shopfloor.moment(value)
-            readings.add(db, shopfloor.reading(rng, kept, 1, "st1", value, at, axis=axis))
+            how = {"axis": axis, "target_mm": 12.7}
+            readings.add(db, shopfloor.reading(rng, kept, 1, "st1", value, at, **how))
     found = review.review(shop, kept.id)
     assert found.off_mm[0, 0] == pytest.approx(0.1)
     assert _column(found, "st1").spread.n == 1

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+import pytest
 from starlette.testclient import TestClient
 
 from benchside.store import fitting, wood
@@ -379,3 +380,45 @@ def test_where_no_wood_is_left_it_is_said_before_the_cut_and_what_one_does(
         assert f"{said} {cure}" in page.replace(" .", ".")
     assert "Stop and try" not in page
     assert "no wood: 12.53" in text_of(visitor.get("/sets/1/fit/sheet").text)
+
+
+def test_the_lathe_and_the_fit_sheet_say_one_size_in_inches_and_without_script(
+    shop: Shop, visitor: TestClient
+) -> None:
+    dry = replace(ASH, state="air-dry", moisture=12.0)
+    a_set(shop, pieces=0, said=dry, unit="in/64")
+    a_seat(shop, 1, replace(SEAT, test_hole=a_test_hole(shop)))
+    sent = {"key": key(1), "a": "0.5106in", "b": "0.5096in", "sure": "1"}
+    visitor.post(f"/sets/1/fit/{key(800)}/holes/2", data=sent)
+    sheet = text_of(visitor.get("/sets/1/fit/sheet").text)
+    assert "2 2 drier first 0.510 0.510" in sheet
+    page = visitor.get("/sets/1/turn/2").text
+    cut = text_of(page.split('id="tenon:st1"')[1].split("</section>")[0])
+    assert "0.510 in" in cut
+    assert "try at 0.530" in cut
+    assert "For hole 2, Seat. Drawn 0.500 ±0.004; the hole decides." in cut
+    assert (
+        "Drier first. It holds 12 % by what you told of its wood; this way wants 5 to 7 %." in cut
+    )
+    other = text_of(visitor.get("/sets/1/turn/1").text)
+    assert "The test hole of Seat wants it. Drawn 0.500." in other
+    form = re.search(r'<form[^>]*action="/sets/1/pieces/2/readings".*?</form>', page, re.S)
+    assert form
+    aims = re.findall(r'name="aim" value="(\S+) ([0-9.]+)"', form[0])
+    assert {step for step, _ in aims} >= {"final:st1", "final:st2", "tenon:st1"}
+    assert float(dict(aims)["final:st1"]) == pytest.approx(0.5101 * 25.4, abs=1e-3)
+    data = {"key": key(2), "aim": [" ".join(aim) for aim in aims], "final:st1": "0.511"}
+    answer = visitor.post("/sets/1/pieces/2/readings", data=data)
+    assert "0.511" in answer.text
+    assert "off what that wants" in text_of(visitor.get("/sets/1/review/table").text)
+    row = text_of(visitor.get("/sets/1/fit/sheet").text)
+    assert "0.510 0.511" in row
+
+
+def test_a_set_with_no_part_says_nothing_of_holes_at_the_lathe(
+    shop: Shop, visitor: TestClient
+) -> None:
+    a_set(shop, pieces=0, said=replace(ASH, state="kiln-dry", moisture=7.0))
+    page = visitor.get("/sets/1/turn/1").text
+    assert 'name="aim"' not in page
+    assert "data-aimed" not in page
