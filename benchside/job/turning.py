@@ -261,7 +261,7 @@ def _judged(
 
 
 def _finish_mm(doing: Work, place: Place, reading: Reading) -> float:
-    step = _sizing_step(doing, reading.station_id, reading.kind)
+    step = _step_of(doing, reading.station_id, reading.kind, "sizing")
     if step is not None and step.stop_mm == step.finish_mm:
         return reading.target_mm
     if doing.wood is None:
@@ -384,9 +384,7 @@ def _target_mm(doing: Work, place: Place, kind: str, phase: str) -> float:
     """The size that was to be stopped at, as the phone showed it."""
     if kind == "position":
         return place.at_mm
-    if phase == "final":
-        return place.diameter_mm
-    step = _sizing_step(doing, place.id, kind)
+    step = _step_of(doing, place.id, kind, phase)
     return place.diameter_mm if step is None or not step.stop_mm else step.stop_mm
 
 
@@ -400,9 +398,9 @@ def held_to(doing: Work, reading: Reading) -> Reading:
     return replace(reading, target_mm=_target_mm(doing, place, reading.kind, reading.phase))
 
 
-def _sizing_step(doing: Work, place_id: str, kind: str) -> Step | None:
-    """The step at which a place is read while it is sized."""
-    sought = (place_id, kind, "sizing")
+def _step_of(doing: Work, place_id: str, kind: str, phase: str) -> Step | None:
+    """The step at which a place is read while it is sized, or at the end."""
+    sought = (place_id, kind, phase)
     return next((s for s in doing.steps if (s.place_id, s.reads, s.phase) == sought), None)
 
 

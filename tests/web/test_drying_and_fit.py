@@ -407,7 +407,12 @@ def test_the_lathe_and_the_fit_sheet_say_one_size_in_inches_and_without_script(
     aims = re.findall(r'name="aim" value="(\S+) ([0-9.]+)"', form[0])
     assert {step for step, _ in aims} >= {"final:st1", "final:st2", "tenon:st1"}
     assert float(dict(aims)["final:st1"]) == pytest.approx(0.5101 * 25.4, abs=1e-3)
-    data = {"key": key(2), "aim": [" ".join(aim) for aim in aims], "final:st1": "0.511"}
+    data = {
+        "key": key(2),
+        "aim": [" ".join(aim) for aim in aims],
+        "final:st1": "0.511",
+        "final:st1/B": "",
+    }
     answer = visitor.post("/sets/1/pieces/2/readings", data=data)
     assert "0.511" in answer.text
     assert "off what that wants" in text_of(visitor.get("/sets/1/review/table").text)
