@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from benchside.pattern import Pattern, Section, Station
 from benchside.store import exchange, judging, patterns, readings, sets, tools
@@ -97,7 +98,7 @@ HALF_A_TEST = KeptTest(
 )
 
 
-def reading(number: int, set_id: int = 1, **other: object) -> Reading:
+def reading(number: int, set_id: int = 1, **other: Any) -> Reading:
     """A final reading of the swell of piece one, unless something else is said."""
     plain = Reading(
         key=key(number),
@@ -116,10 +117,10 @@ def reading(number: int, set_id: int = 1, **other: object) -> Reading:
         taken_at=at(number % 900),
         received_at=at(number % 900),
     )
-    return replace(plain, **other)  # type: ignore[arg-type]
+    return replace(plain, **other)
 
 
-def mark(number: int, set_id: int = 1, **other: object) -> Mark:
+def mark(number: int, set_id: int = 1, **other: Any) -> Mark:
     """A note on piece one, unless something else is said."""
     plain = Mark(
         key=key(number),
@@ -132,7 +133,7 @@ def mark(number: int, set_id: int = 1, **other: object) -> Mark:
         taken_at=at(number % 900),
         received_at=at(number % 900),
     )
-    return replace(plain, **other)  # type: ignore[arg-type]
+    return replace(plain, **other)
 
 
 def begin(shop: Shop) -> int:

@@ -10,11 +10,12 @@ from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 from benchside.job import sets as job_sets
 from benchside.job.work import tolerance_mm, work_on
 from benchside.moments import as_text
-from benchside.pattern import Pattern, Section, Station, places
+from benchside.pattern import Form, Pattern, Section, Station, places
 from benchside.store import patterns, readings, sets
 from benchside.store.database import Shop
 from benchside.store.readings import Mark, Reading, What
@@ -63,7 +64,7 @@ def round_bead() -> Pattern:
 
 def landing_baluster() -> Pattern:
     """A long baluster with as much on it as one is likely to have: 25 stations, every form."""
-    rows: tuple[tuple[float, float, str, str, float | None], ...] = (
+    rows: tuple[tuple[float, float, str, Form, float | None], ...] = (
         (0.0, 19.0, "Foot pin", "straight", None),
         (22.0, 19.0, "Foot pin ends", "shoulder", None),
         (25.5, 32.0, "Foot", "taper", None),
@@ -88,7 +89,7 @@ def landing_baluster() -> Pattern:
         (725.0, 35.0, "Cap", "taper", None),
         (768.0, 30.0, "Cap ends", "shoulder", None),
         (771.5, 18.0, "Top pin", "straight", None),
-        (795.0, 18.0, "Top pin ends", "", None),
+        (795.0, 18.0, "Top pin ends", "straight", None),
     )
     pins = ("Foot pin", "Foot pin ends", "Top pin", "Top pin ends")
     return Pattern(
@@ -97,7 +98,7 @@ def landing_baluster() -> Pattern:
             Station(f"s{i + 1}", at, thick, name, "tenon" if name in pins else "decorative")
             for i, (at, thick, name, _, _) in enumerate(rows)
         ),
-        tuple(Section(form, through) for *_, form, through in rows[:-1]),  # type: ignore[arg-type]
+        tuple(Section(form, through) for *_, form, through in rows[:-1]),
     )
 
 
@@ -110,9 +111,9 @@ def many_stations(count: int) -> Pattern:
     return Pattern("Rod", stations, (Section("taper"),) * (count - 1))
 
 
-def choices(**changed: object) -> Choices:
+def choices(**changed: Any) -> Choices:
     """A set of nine with one spare, unless told otherwise."""
-    usual: dict[str, object] = {
+    usual: dict[str, Any] = {
         "name": "Hall bench",
         "note": "",
         "wanted": 9,
@@ -122,7 +123,7 @@ def choices(**changed: object) -> Choices:
         "tolerances": job_sets.DEFAULT_TOLERANCES,
         "calipers": 3,
     }
-    return Choices(**{**usual, **changed})  # type: ignore[arg-type]
+    return Choices(**{**usual, **changed})
 
 
 def open_shop(folder: Path, name: str = "shop.db") -> Shop:
@@ -146,7 +147,7 @@ def _empty_shop() -> bytes:
         return path.read_bytes()
 
 
-def started(shop: Shop, pattern: Pattern | None = None, **changed: object) -> SpindleSet:
+def started(shop: Shop, pattern: Pattern | None = None, **changed: Any) -> SpindleSet:
     """A set just started from a pattern."""
     at = moment(0)
     with shop.transaction() as db:
@@ -217,11 +218,11 @@ def reading(
     place_id: str,
     value_mm: float,
     at: str,
-    **changed: object,
+    **changed: Any,
 ) -> Reading:
     """One final reading, rounded as a caliper shows it."""
     value_mm = round(value_mm, 2)
-    usual: dict[str, object] = {
+    usual: dict[str, Any] = {
         "key": key(rng),
         "set_id": kept.id,
         "spindle": number,
@@ -238,7 +239,7 @@ def reading(
         "taken_at": at,
         "received_at": at,
     }
-    return Reading(**{**usual, **changed})  # type: ignore[arg-type]
+    return Reading(**{**usual, **changed})
 
 
 def mark(

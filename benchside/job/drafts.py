@@ -15,13 +15,12 @@ from benchside import units
 from benchside.errors import BenchsideError, NotUnderstood, PatternBroken, Problem
 from benchside.job.forms import LONGEST_NAME, plain
 from benchside.job.shop import Lathe
-from benchside.pattern import Pattern, Place, Section, Station, change, places, rules
+from benchside.pattern import DatumEnd, Pattern, Place, Section, Station, change, places, rules
 from benchside.pattern.profile import through_limits_mm
 from benchside.pattern.stations import FORMS, KINDS, Form, Kind
 from benchside.units import Unit
 
 TypingUnit = Literal["mm", "in"]
-DatumEnd = Literal["tail", "drive"]
 
 MOST_ROWS = 100  # judgement: more marks than a pattern stick has room for
 BEYOND_MM = 20.0  # judgement: how far past the last station a new one is offered

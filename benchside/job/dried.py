@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from benchside import units
 from benchside.errors import NotFound, OutOfRange, Refused
@@ -19,7 +18,7 @@ from benchside.job.wood_of import Known, Said
 from benchside.job.work import Work, as_told, work_on
 from benchside.lathe.parts import is_tenon
 from benchside.lathe.sizes import surprising
-from benchside.pattern import Place
+from benchside.pattern import DatumEnd, Place
 from benchside.store import fitting, readings, wood
 from benchside.store.database import Shop
 from benchside.store.fitting import Axis, Later
@@ -103,7 +102,7 @@ class Dried:
     pieces: tuple[DryPiece, ...]
     every: tuple[Later, ...]
     places: Mapping[str, Place]
-    datum_end: Literal["tail", "drive"]
+    datum_end: DatumEnd
 
     @property
     def wet(self) -> bool:

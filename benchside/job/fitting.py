@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from typing import Literal
 
 from benchside.errors import NotFound
 from benchside.job import dry_tenons, holes, origin, sets, tenon_dryness, wood_of
@@ -24,6 +23,7 @@ from benchside.joint.fit import Doubt, Interference, Month, Mortise, Moved, Teno
 from benchside.joint.hole import Bore
 from benchside.joint.schools import School
 from benchside.lathe.sizes import TRY_OVER_MM, Verdict, verdict
+from benchside.pattern import DatumEnd
 from benchside.store import fitting as store
 from benchside.store.database import Shop
 from benchside.store.fitting import Axis, HoleReading, Later, Part
@@ -168,7 +168,7 @@ class Fit:
     known: Known | None
     learned: bool
     ends: tuple[End, ...]
-    datum_end: Literal["tail", "drive"]
+    datum_end: DatumEnd
     parts: tuple[PartFit, ...]
     pairs: Mapping[int, int]
     settled: bool

@@ -13,6 +13,8 @@ from benchside.pattern import profile, rules
 from benchside.pattern.stations import Section, Station
 from benchside.units import length_told
 
+DatumEnd = Literal["tail", "drive"]
+
 
 @dataclass(frozen=True, slots=True)
 class Pattern:
@@ -24,7 +26,7 @@ class Pattern:
     name: str
     stations: tuple[Station, ...]
     sections: tuple[Section, ...]
-    datum_end: Literal["tail", "drive"] = "tail"
+    datum_end: DatumEnd = "tail"
     _arcs: tuple[profile.Arc | None, ...] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:

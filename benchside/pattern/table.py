@@ -27,11 +27,11 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import count
 from math import nan
-from typing import Literal, NoReturn, TypeVar
+from typing import NoReturn, TypeVar
 
 from benchside.errors import BenchsideError, PatternBroken, Problem
 from benchside.pattern import rules
-from benchside.pattern.shapes import Pattern
+from benchside.pattern.shapes import DatumEnd, Pattern
 from benchside.pattern.stations import FORMS, KINDS, Form, Kind, Section, Station
 from benchside.units import Unit, parse_length
 
@@ -241,7 +241,7 @@ def _notes(records: list[list[str]], separator: str) -> tuple[str, str, list[lis
     return notes["pattern"], notes["datum"], []
 
 
-def _datum_end(text: str, found: _Found) -> Literal["tail", "drive"]:
+def _datum_end(text: str, found: _Found) -> DatumEnd:
     word = text.strip().lower()
     if word in ("tail", "drive"):
         return "tail" if word == "tail" else "drive"

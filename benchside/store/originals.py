@@ -9,7 +9,7 @@ from typing import Literal
 from sqlite_utils import Database
 
 from benchside.errors import NotFound
-from benchside.pattern import Form, Kind
+from benchside.pattern import DatumEnd, Form, Kind
 from benchside.store import write
 from benchside.store.database import Shop
 from benchside.units import Unit
@@ -26,7 +26,7 @@ class Original:
     name: str
     note: str
     unit: Unit
-    datum_end: Literal["tail", "drive"]
+    datum_end: DatumEnd
     pieces: int
     next_station: int
     pattern_id: int | None

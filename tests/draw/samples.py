@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from xml.etree import ElementTree
 
-from benchside.pattern import Pattern, Section, Station
+from benchside.pattern import DatumEnd, Pattern, Section, Station
 
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = "</svg><script>alert(1)</script>\"'&<!--\x00"
 
 
-def bench_spindle(name: str = "Hall bench back spindle", datum_end: str = "tail") -> Pattern:
+def bench_spindle(name: str = "Hall bench back spindle", datum_end: DatumEnd = "tail") -> Pattern:
     stations = (
         Station("a", 0, 16, "Lower tenon", "tenon"),
         Station("b", 35, 22, "Foot"),
@@ -33,7 +33,7 @@ def bench_spindle(name: str = "Hall bench back spindle", datum_end: str = "tail"
         Section("straight"),
         Section("straight"),
     )
-    return Pattern(name, stations, sections, datum_end)  # type: ignore[arg-type]
+    return Pattern(name, stations, sections, datum_end)
 
 
 def baluster() -> Pattern:

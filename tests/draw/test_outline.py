@@ -7,8 +7,10 @@ from math import hypot
 
 import pytest
 
+from benchside.draw.finished import Headstock
 from benchside.draw.outline import Scale, outline, upper_edge
 from benchside.draw.spindle import view
+from benchside.pattern import DatumEnd
 from tests.draw.samples import bench_spindle, numbers
 
 COMMAND = re.compile(r"([MLAz])([^MLAz]*)")
@@ -26,9 +28,11 @@ def corners_of(path: str) -> list[tuple[float, float]]:
 
 @pytest.mark.parametrize("headstock", ["left", "right"])
 @pytest.mark.parametrize("datum_end", ["tail", "drive"])
-def test_every_station_lies_where_its_millimetres_say(headstock: str, datum_end: str) -> None:
+def test_every_station_lies_where_its_millimetres_say(
+    headstock: Headstock, datum_end: DatumEnd
+) -> None:
     pattern = bench_spindle(datum_end=datum_end)
-    seen = view(pattern, headstock=headstock)  # type: ignore[arg-type]
+    seen = view(pattern, headstock=headstock)
     datum_at_right = (datum_end == "tail") == (headstock == "left")
     drawn = [
         corners_of(outline(pattern, i, i, seen.scale))[0][0] for i in range(len(pattern.sections))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -34,10 +35,10 @@ def both(place: str, turned_mm: float) -> dict[tuple[str, str], str]:
     return {(place, axis): size(turned_mm, total) for axis, total in zip("AB", TREE, strict=True)}
 
 
-def measure(shop: Shop, set_id: int, number: int, **changed: object) -> int:
+def measure(shop: Shop, set_id: int, number: int, **changed: Any) -> int:
     cells = both(LOWER, 13.5) | both(UPPER, 12.0)
     usual = {"moisture": "8", "key": key(100 * set_id + number), "sure": False, "at": LATER}
-    return dried.take(shop, set_id, number, cells, **{**usual, **changed})  # type: ignore[arg-type]
+    return dried.take(shop, set_id, number, cells, **{**usual, **changed})
 
 
 def test_without_a_wood_nothing_is_expected(shop: Shop) -> None:
@@ -263,8 +264,8 @@ def test_a_piece_roughed_green_and_measured_dry_teaches_before_it_is_turned_agai
     assert [piece.number for piece in found.pieces] == [1]
     assert {line.place.id: line.turned.size_mm for line in found.piece(1).lines} == sizes
     cells = {cell: text for place, mm in sizes.items() for cell, text in both(place, mm).items()}
-    how = {"moisture": "8", "sure": False, "at": LATER}
-    assert dried.take(shop, 1, 1, cells, key=key(9000), **how) == 4  # type: ignore[arg-type]
+    how: dict[str, Any] = {"moisture": "8", "sure": False, "at": LATER}
+    assert dried.take(shop, 1, 1, cells, key=key(9000), **how) == 4
     taught = dried.dried(shop, 1).shrinkage
     assert taught is not None
     assert taught.tangential.seen == pytest.approx(TREE[1], abs=0.15)
@@ -278,9 +279,9 @@ def test_a_piece_roughed_green_and_measured_dry_teaches_before_it_is_turned_agai
     assert found.shrinkage == taught
     assert found.piece(1).again
     assert found.piece(1).measured == 2
-    late = {"moisture": "8", "sure": True, "at": "2026-03-04T10:00:00.000Z"}
+    late: dict[str, Any] = {"moisture": "8", "sure": True, "at": "2026-03-04T10:00:00.000Z"}
     with pytest.raises(Refused):
-        dried.take(shop, 1, 1, both(LOWER, 12.7), key=key(9200), **late)  # type: ignore[arg-type]
+        dried.take(shop, 1, 1, both(LOWER, 12.7), key=key(9200), **late)
     # What was learned is what the next piece is roughed by.
     dried.use_learned(shop, 1, True, at="2026-03-04T10:00:00.000Z")
     doing = work_of(shop, sets.found(shop, 1), 2)

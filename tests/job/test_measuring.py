@@ -11,6 +11,7 @@ from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange
 from benchside.job import measuring
 from benchside.store import judging
 from benchside.store.database import Shop
+from benchside.units import Unit
 
 AT = "2026-03-09T12:00:00.000Z"
 READ = {1: ("22.14", "22.18", "22.16"), 2: ("16.02", "16.05", "16.02"), 3: ("12.7", "12.7", "12.7")}
@@ -121,8 +122,8 @@ def test_what_is_no_reading_is_not_taken(shop: Shop) -> None:
         ("18", "mm", 1.0),
     ],
 )
-def test_the_step_shows_in_how_a_length_was_typed(typed: str, unit: str, step_mm: float) -> None:
-    assert measuring.step_typed_mm(typed, unit) == pytest.approx(step_mm)  # type: ignore[arg-type]
+def test_the_step_shows_in_how_a_length_was_typed(typed: str, unit: Unit, step_mm: float) -> None:
+    assert measuring.step_typed_mm(typed, unit) == pytest.approx(step_mm)
 
 
 def test_readings_to_a_coarser_step_than_the_test_are_no_better_than_that(shop: Shop) -> None:

@@ -5,9 +5,11 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from math import sqrt
+from typing import Any
 
 import pytest
 
+from benchside.consistency.original import Matched
 from benchside.errors import NotFound, NotUnderstood, PatternBroken
 from benchside.job import originals, sets
 from benchside.job.original_table import Row, Told
@@ -66,6 +68,12 @@ def line(shop: Shop, original_id: int, place: str) -> originals.Line:
     return next(x for x in originals.seen(shop, original_id).lines if x.spot.id == place)
 
 
+def size(shop: Shop, original_id: int, place: str) -> Matched:
+    found = line(shop, original_id, place).size
+    assert found is not None
+    return found
+
+
 # ------------------------------------------------------------------ where to measure
 
 
@@ -100,10 +108,10 @@ def test_stations_are_set_in_order_and_a_bead_brings_its_crown(shop: Shop) -> No
     ],
 )
 def test_what_is_wrong_with_the_table_is_said_with_its_row(
-    shop: Shop, changed: dict[str, object], row: int, field: str
+    shop: Shop, changed: dict[str, Any], row: int, field: str
 ) -> None:
     with pytest.raises(PatternBroken) as trouble:
-        originals.begin(shop, replace(LEG, **changed), at=AT)  # type: ignore[arg-type]
+        originals.begin(shop, replace(LEG, **changed), at=AT)
     assert (trouble.value.problems[0].row, trouble.value.problems[0].field) == (row, field)
     assert originals.listed(shop) == ()
 
@@ -168,7 +176,7 @@ def test_a_worn_one_of_three_does_not_pull_and_is_told(shop: Shop, leg: int) -> 
     assert found.size.size_mm == pytest.approx(24.0)
     assert found.apart
     assert not line(shop, leg, TOP).apart
-    assert found.size.uncertain_mm > line(shop, leg, TOP).size.uncertain_mm  # type: ignore[union-attr]
+    assert found.size.uncertain_mm > size(shop, leg, TOP).uncertain_mm
 
 
 def test_a_reading_struck_out_stays_and_counts_no_more(shop: Shop, leg: int) -> None:
@@ -176,10 +184,10 @@ def test_a_reading_struck_out_stays_and_counts_no_more(shop: Shop, leg: int) -> 
     seen = originals.seen(shop, leg)
     slip = next(r for r in seen.readings if (r.place_id, r.axis) == (TOP, "B"))
     originals.strike(shop, leg, slip.key, AT)
-    assert line(shop, leg, TOP).size.size_mm == pytest.approx(18.0)  # type: ignore[union-attr]
+    assert size(shop, leg, TOP).size_mm == pytest.approx(18.0)
     assert slip.key in {r.key for r in originals.seen(shop, leg).readings}
     originals.strike(shop, leg, slip.key, None)
-    assert line(shop, leg, TOP).size.size_mm == pytest.approx(17.5)  # type: ignore[union-attr]
+    assert size(shop, leg, TOP).size_mm == pytest.approx(17.5)
     with pytest.raises(NotFound):
         originals.strike(shop, leg, key(404), AT)
 

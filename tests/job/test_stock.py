@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -38,9 +39,9 @@ def seen(shop: Shop, board_id: int) -> boards.BoardView:
     return stock.on_board(shop, store.board(shop, board_id))[0]
 
 
-def wrong(shop: Shop, **changes: object) -> list[tuple[int, str]]:
+def wrong(shop: Shop, **changes: Any) -> list[tuple[int, str]]:
     with pytest.raises(PatternBroken) as caught:
-        keep(shop, replace(TOLD, **changes))  # type: ignore[arg-type]
+        keep(shop, replace(TOLD, **changes))
     return [(problem.row, problem.field) for problem in caught.value.problems]
 
 
@@ -152,7 +153,7 @@ def test_the_blank_of_a_set_is_proposed_from_its_pattern(shop, kept):
         (SetStock("dry", 400.0), "length_mm"),
         (SetStock("dry", None, 1.0), "side_mm"),
         (SetStock("dry", None, None, -5.0), "more_percent"),
-        (SetStock("steamed"), "route"),  # type: ignore[arg-type]
+        (SetStock("steamed"), "route"),  # type: ignore[arg-type]  # no such route
     ],
 )
 def test_a_blank_that_cannot_be_is_refused(shop, kept, choices, field):
@@ -241,8 +242,8 @@ def test_the_way_follows_the_wood_until_one_is_chosen(shop, kept):
 # ------------------------------------------------------------------ sawn into pieces
 
 
-def sawn(shop: Shop, kept: SpindleSet, **changes: object) -> int:
-    told = replace(TOLD, set_id=str(kept.id), **changes)  # type: ignore[arg-type]
+def sawn(shop: Shop, kept: SpindleSet, **changes: Any) -> int:
+    told = replace(TOLD, set_id=str(kept.id), **changes)
     board_id = keep(shop, told)
     stock.number_pieces(shop, kept.id, at=AT)
     return board_id

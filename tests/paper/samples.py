@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from math import ceil
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -29,7 +29,7 @@ def say() -> Paper:
     return paper_words(json.loads(path.read_text("utf-8"))["paper"])
 
 
-def stick(pattern: Pattern | None = None, *, datum_left: bool = False, **more: object) -> Stick:
+def stick(pattern: Pattern | None = None, *, datum_left: bool = False, **more: Any) -> Stick:
     """A stick with a line at every station, crown and root."""
     pattern = pattern or shopfloor.back_spindle()
     lines = tuple(
@@ -37,7 +37,7 @@ def stick(pattern: Pattern | None = None, *, datum_left: bool = False, **more: o
         for p in places(pattern)
         if p.role in ("station", "crown", "root")
     )
-    return Stick(pattern, lines, "mm", HEADING, datum_left, **more)  # type: ignore[arg-type]
+    return Stick(pattern, lines, "mm", HEADING, datum_left, **more)
 
 
 def rod(*at_mm: float) -> Pattern:

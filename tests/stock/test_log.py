@@ -6,13 +6,14 @@ import re
 from dataclasses import replace
 from itertools import combinations, pairwise
 from math import hypot, isclose, pi, sqrt, tan
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchside.errors import OutOfRange
-from benchside.stock.log import WAYS, Bolt, Log, section, split
+from benchside.stock.log import WAYS, Bolt, Log, Way, section, split
 from benchside.stock.shapes import Blank
 from benchside.units import parse_length
 
@@ -83,9 +84,9 @@ def test_a_thicker_log_never_gives_fewer_and_a_wider_pith_never_more(log, way):
     assert split(replace(log, pith_mm=log.pith_mm + 15), BLANK, way).count <= count
 
 
-def first(way: str, **changes: float) -> Bolt:
+def first(way: Way, **changes: Any) -> Bolt:
     log = replace(ASH, length_mm=800.0, **changes)
-    return split(log, BLANK, way, over_mm=0.0).bolts[0]  # type: ignore[arg-type]
+    return split(log, BLANK, way, over_mm=0.0).bolts[0]
 
 
 def test_courses_begin_where_the_outer_corners_stand_on_the_bark():

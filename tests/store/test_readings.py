@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import sqlite3
 from concurrent.futures import ThreadPoolExecutor
+from typing import Any
 
 import pytest
 
@@ -63,7 +64,7 @@ def test_a_reading_sent_from_ten_sides_at_once_is_one_row(shop: Shop, set_id: in
     ],
 )
 def test_a_key_that_comes_back_with_another_measurement_is_refused(
-    shop: Shop, set_id: int, other: dict[str, object]
+    shop: Shop, set_id: int, other: dict[str, Any]
 ) -> None:
     first = keep(shop, reading(1, set_id))
     with pytest.raises(KeyReused, match="already saved with something else"):
@@ -177,10 +178,10 @@ def test_a_spindles_marks_leave_out_those_of_the_whole_set(shop: Shop, set_id: i
     ],
 )
 def test_the_database_itself_refuses_a_reading_that_is_nonsense(
-    shop: Shop, set_id: int, nonsense: dict[str, object]
+    shop: Shop, set_id: int, nonsense: dict[str, Any]
 ) -> None:
     with pytest.raises(sqlite3.IntegrityError):
-        keep(shop, reading(1, **{"set_id": set_id, **nonsense}))  # type: ignore[arg-type]
+        keep(shop, reading(1, **{"set_id": set_id, **nonsense}))
     assert readings.every(shop, set_id) == []
 
 

@@ -53,4 +53,4 @@ def values(page: str, name: str) -> list[str]:
     """What stands in the fields of a name, the template for new rows left out."""
     body = re.sub(r"<template.*?</template>", "", page, flags=re.DOTALL)
     fields = re.findall(rf'<input[^>]*name="{name}"[^>]*>', body)
-    return [html.unescape(re.search(r'value="([^"]*)"', f)[1]) for f in fields]  # type: ignore[index]
+    return [html.unescape(value) for f in fields for value in re.findall(r' value="([^"]*)"', f)]

@@ -7,6 +7,7 @@ from dataclasses import replace
 from html import unescape
 from pathlib import Path
 from re import findall
+from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
@@ -31,8 +32,8 @@ def browser(shop: Shop) -> Iterator[TestClient]:
     yield from browsing(shop)
 
 
-def owning(shop: Shop, **said: object) -> None:
-    shops.keep_lathe(shop, replace(shops.Lathe(), **said))  # type: ignore[arg-type]
+def owning(shop: Shop, **said: Any) -> None:
+    shops.keep_lathe(shop, replace(shops.Lathe(), **said))
 
 
 def test_every_cut_stands_in_its_order_with_its_reason(shop: Shop, browser: TestClient) -> None:
