@@ -1,14 +1,13 @@
 """Lengths as people write them, and millimetres.
 
-One inch is exactly 25.4 mm [@yard-pound-1959]. Inside, lengths are
-exact fractions made from the decimal text or from the shortest decimal that names the float, so
-that what is formatted reads back to the same step, and a tie is the tie a person sees.
+One inch is exactly 25.4 mm [@yard-pound-1959]. Inside, lengths are exact fractions made from the
+decimal text or from the shortest decimal that names the float, so that what is formatted reads
+back to the same step, and a tie is the tie a person sees.
 """
 
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
@@ -16,20 +15,13 @@ from math import ceil, floor, isfinite
 from typing import Literal, NamedTuple, get_args
 
 from benchside.errors import BenchsideError, NotUnderstood, OutOfRange
+from benchside.units.typed import DECIMAL, DENOMINATORS, FRACTION, decimal, plain, shown
 
 Unit = Literal["mm", "in", "in/16", "in/64"]
 UNITS: tuple[Unit, ...] = get_args(Unit)
 
 MM_PER_INCH = Fraction(254, 10)  # [@yard-pound-1959]
 LONGEST_MM = 10_000  # judgement: a guard against slips, far over any lathe bed
-GRAMS = {
-    "g": Fraction(1),
-    "kg": Fraction(1000),
-    "oz": Fraction(45359237, 1_600_000),
-}  # [@yard-pound-1959]
-HEAVIEST_G = 50_000  # judgement: a guard against slips
-LONGEST_TEXT = 40  # judgement: no one length needs more characters
-DENOMINATORS = (2, 4, 8, 16, 32, 64)  # the marks on an inch rule
 
 _STEPS: dict[Unit, Fraction] = {
     "mm": Fraction(1, 10),
@@ -45,29 +37,11 @@ _SIGN = re.compile(
     r"\s*(?:(?P<mm>mm|millimet(?:er|re)s?)|(?P<cm>cm|centimet(?:er|re)s?)"
     r"|(?P<m>m|met(?:er|re)s?)|(?P<in>inch(?:es)?|in|\"))\.?$"
 )
-_RPM = re.compile(r"\b(?:rpm|r/min|r\.p\.m\.|min-1)")
-_MASS = re.compile(
-    r"(?:(?P<number>[0-9]{1,9}(?:[.,][0-9]{0,6})?|[.,][0-9]{1,6})"
-    r"|(?:(?P<whole>[0-9]{1,4})[ -])?(?P<top>[0-9]{1,3}) ?/ ?(?P<bottom>[0-9]{1,2})"
-    r") ?(?P<sign>g|oz|kg)?"
-)
-_DECIMAL = re.compile(r"[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+")
-_FRACTION = re.compile(r"(?:(?P<whole>[0-9]+)[ -])?(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)")
-_THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
 _TWO_NUMBERS = re.compile(r"[0-9]\s*(?:\s|[-x*+;:]|to|and)\s*[.,]?[0-9]")
 _FEET = re.compile(
     r"(?P<feet>[0-9]+(?:[.,][0-9]+)?) ?(?:'|ft\b\.?|feet\b|foot\b)(?: ?-? ?(?P<inches>[^ ].*))?"
 )
 INCHES_PER_FOOT = 12  # [@yard-pound-1959]
-_RAISED_FRACTION = re.compile("([⁰¹²³⁴-⁹]+)[⁄/]([₀-₉]+)")
-_ALIKE = str.maketrans(
-    {
-        **dict.fromkeys("′‘’ʹ", "'"),
-        **dict.fromkeys("“”„ʺ", '"'),
-        **dict.fromkeys("⁄∕", "/"),
-        **dict.fromkeys("‐‑‒–−", "-"),
-    }
-)
 
 
 class FractionParts(NamedTuple):
@@ -99,55 +73,6 @@ def parse_length(text: str, unit: Unit, *, field: str = "value") -> float:
     except BenchsideError as error:
         error.field = field
         raise
-
-
-def parse_figure(text: str, *, field: str = "value", signed: bool = False) -> float:
-    """A bare figure, with a decimal point or comma; no unit. Less than nothing only if ``signed``.
-
-    Raises `NotUnderstood` for what is no one figure, naming ``field``.
-
-    >>> parse_figure("12,5"), parse_figure("−3", signed=True)
-    (12.5, -3.0)
-    """
-    try:
-        plain = _plain(text)
-        below = plain.startswith(("-", "−")) and _DECIMAL.fullmatch(plain[1:].strip())
-        if below and not signed:
-            raise NotUnderstood(f"{_shown(text)} is less than nothing.", hint="Without the minus.")
-        if below:
-            return -float(_decimal(plain[1:].strip()))
-        if _DECIMAL.fullmatch(plain):
-            return float(_decimal(plain))
-    except BenchsideError as error:
-        error.field = field
-        raise
-    raise NotUnderstood(
-        f"{_shown(text)} is no figure." if plain else "Nothing was typed.",
-        field=field,
-        hint="Type a figure such as 12 or 0.5, without a unit.",
-    )
-
-
-def parse_speeds(text: str, *, field: str = "value") -> tuple[float, ...]:
-    """The speeds that a person typed one after another, slowest first, none twice. [r/min]
-
-    Speeds are whole numbers parted by spaces, commas or the like; an empty text has none.
-    Raises `NotUnderstood` for anything else, naming ``field``.
-
-    >>> parse_speeds("1000, 500; 750 rpm")
-    (500.0, 750.0, 1000.0)
-    """
-    if len(text) > 10 * LONGEST_TEXT:
-        raise NotUnderstood("That is too long.", field=field, hint="Type 500, 750, 1100.")
-    words = [word for word in re.split(r"[\s,;]+", _RPM.sub(" ", text.lower())) if word]
-    for word in words:
-        if not (word.isascii() and word.isdecimal() and len(word) < 7):
-            raise NotUnderstood(
-                f"{_shown(word)} is no speed.",
-                field=field,
-                hint="Type whole turns a minute one after another: 500, 750, 1100.",
-            )
-    return tuple(sorted({float(word) for word in words}))
 
 
 def format_length(mm: float, unit: Unit, *, fine: bool = False) -> str:
@@ -270,44 +195,6 @@ def _limit_told(mm: float, unit: Unit | None, inward: Callable[[float], int]) ->
     return length_told(inward(steps) * step_mm, unit)
 
 
-def parse_mass(text: str, unit: Literal["g", "oz"], *, field: str = "mass") -> float:
-    """The weight that a person typed. [g]
-
-    Takes 153, 153,4 g, 5.41 oz, 8 1/2 oz, 0.2 kg; ``unit`` is used where none is written. An
-    ounce is exactly 28.349523125 g [@yard-pound-1959].
-
-    Raises `NotUnderstood` and `OutOfRange`, both naming ``field``.
-
-    >>> parse_mass("153,4", "g"), round(parse_mass("5.41", "oz"), 2)
-    (153.4, 153.37)
-    >>> round(parse_mass("8 1/2", "oz"), 2)
-    240.97
-    """
-    try:
-        grams = _mass_g(text, unit)[0]
-    except BenchsideError as error:
-        error.field = field
-        raise
-    if not 0 < grams < HEAVIEST_G:
-        raise OutOfRange(
-            "A weight is more than nothing, and no more than a person lifts.",
-            field=field,
-            hint="In grams or ounces, as the scales say.",
-        )
-    return grams
-
-
-def mass_step_g(text: str, unit: Literal["g", "oz"]) -> float:
-    """What the scales round to, by the figures of a weight as it was typed. [g]
-
-    Raises as `parse_mass`.
-
-    >>> mass_step_g("153.40", "g"), round(mass_step_g("8 1/2", "oz"), 2)
-    (0.01, 14.17)
-    """
-    return _mass_g(text, unit)[1]
-
-
 def difference_mm(a_mm: float, b_mm: float) -> float:
     """``a_mm - b_mm`` as decimals are subtracted on paper: 15.95 - 15.9 is 0.05. [mm]
 
@@ -319,7 +206,7 @@ def difference_mm(a_mm: float, b_mm: float) -> float:
 def _check_unit(unit: str) -> None:
     if unit not in UNITS:
         raise NotUnderstood(
-            f"{_shown(str(unit))} is not one of the units.",
+            f"{shown(str(unit))} is not one of the units.",
             field="unit",
             hint=f"Choose {', '.join(UNITS[:-1])} or {UNITS[-1]}.",
         )
@@ -343,12 +230,12 @@ def _steps(mm: float, step: Fraction) -> int:
 
 
 def _length_mm(text: str, unit: Unit) -> float:
-    plain = _plain(text)
-    if not plain:
+    said = plain(text)
+    if not said:
         raise NotUnderstood("Nothing was typed.", hint=_example(unit))
-    feet = _FEET.fullmatch(plain)
-    sign = None if feet else _SIGN.search(plain)
-    number = plain[: sign.start()] if sign else plain
+    feet = _FEET.fullmatch(said)
+    sign = None if feet else _SIGN.search(said)
+    number = said[: sign.start()] if sign else said
     written = sign.lastgroup if sign else None
     if number.startswith("-") and any(c.isdigit() for c in number):
         raise OutOfRange(
@@ -356,70 +243,34 @@ def _length_mm(text: str, unit: Unit) -> float:
         )
     if feet:
         length = _feet(feet, text) * INCHES_PER_FOOT * MM_PER_INCH
-    elif _DECIMAL.fullmatch(number):
-        length = _decimal(number) * _SIGNS[written or unit_sign(unit)]
-    elif parts := _FRACTION.fullmatch(number):
+    elif DECIMAL.fullmatch(number):
+        length = decimal(number) * _SIGNS[written or unit_sign(unit)]
+    elif parts := FRACTION.fullmatch(number):
         length = _inches(parts, text, unit, written) * MM_PER_INCH
     else:
         raise _not_understood(text, number, unit)
     if length > LONGEST_MM:
         raise OutOfRange(
-            f"{_shown(text)} is more than 10 m.", hint=f"Is the unit right? {_example(unit)}"
+            f"{shown(text)} is more than 10 m.", hint=f"Is the unit right? {_example(unit)}"
         )
     return float(length)
 
 
-def _plain(text: str) -> str:
-    """The text in lower-case ASCII as far as its characters have one plain meaning."""
-    if len(text) > 10 * LONGEST_TEXT or len(text := text.strip()) > LONGEST_TEXT:
-        raise NotUnderstood(
-            f"{_shown(text)} is too long for one length.", hint="Type one figure, such as 15.9 mm."
-        )
-    if not text.isascii():
-        # Before NFKC, which would join 1⅝ to 15/8.
-        text = _RAISED_FRACTION.sub(
-            lambda m: unicodedata.normalize("NFKC", f" {m[1]}/{m[2]} "), text
-        )
-        text = "".join(map(_spaced_fraction, text))
-        text = unicodedata.normalize("NFKC", text).translate(_ALIKE)
-    return " ".join(text.replace("''", '"').lower().split())
-
-
-def _spaced_fraction(character: str) -> str:
-    """⅝ with a space before it; direction marks fall away; other number signs stay no digits."""
-    category = unicodedata.category(character)
-    if category == "Cf":
-        return ""
-    if category != "No":
-        return character
-    is_fraction = unicodedata.decomposition(character).startswith("<fraction>")
-    return f" {character}" if is_fraction else "\N{REPLACEMENT CHARACTER}"
-
-
-def _decimal(number: str) -> Fraction:
-    if _THOUSANDS.fullmatch(number):
-        raise NotUnderstood(
-            f"{number} can be read in two ways.",
-            hint=f"Type {number.replace(',', '.')} or {number.replace(',', '')}, without a comma.",
-        )
-    return Fraction(Decimal(number.replace(",", ".")))
-
-
 def _feet(found: re.Match[str], text: str) -> Fraction:
     """The value of 7 ft, 7.5 ft, or whole feet and inches: 7 ft 3 1/2 in, 7' 3"."""
-    feet, rest = _decimal(found["feet"]), found["inches"]
+    feet, rest = decimal(found["feet"]), found["inches"]
     if rest is None:
         return feet
     sign = _SIGN.search(rest)
     number = rest[: sign.start()] if sign else rest
     inches = Fraction(INCHES_PER_FOOT)
-    if _DECIMAL.fullmatch(number):
-        inches = _decimal(number)
-    elif parts := _FRACTION.fullmatch(number):
+    if DECIMAL.fullmatch(number):
+        inches = decimal(number)
+    elif parts := FRACTION.fullmatch(number):
         inches = _inches(parts, text, "in", "in")
     if inches >= INCHES_PER_FOOT or feet.denominator > 1 or (sign and sign.lastgroup != "in"):
         raise NotUnderstood(
-            f"{_shown(text)} is not a length in feet and inches.",
+            f"{shown(text)} is not a length in feet and inches.",
             hint="Type 2 ft 3 in, or 27 in.",
         )
     return feet + inches / INCHES_PER_FOOT
@@ -429,16 +280,16 @@ def _inches(parts: re.Match[str], text: str, unit: Unit, written: str | None) ->
     """The value of 5/8 or 1 1/4, which are inches or nothing."""
     whole, top, bottom = (int(part or 0) for part in parts.group("whole", "top", "bottom"))
     if bottom == 0:
-        raise NotUnderstood(f"{_shown(text)} has nothing under the slash.", hint=_example("in/64"))
+        raise NotUnderstood(f"{shown(text)} has nothing under the slash.", hint=_example("in/64"))
     value = whole + Fraction(top, bottom)
     if bottom not in DENOMINATORS:
         raise NotUnderstood(
-            f"{_shown(text)} is no fraction of an inch rule, which has halves to sixty-fourths.",
+            f"{shown(text)} is no fraction of an inch rule, which has halves to sixty-fourths.",
             hint=f"Type a decimal: {format_length(float(value * MM_PER_INCH), 'in')} in.",
         )
     if top >= bottom:
         raise NotUnderstood(
-            f"{_shown(text)} is more than a whole written as a fraction.",
+            f"{shown(text)} is more than a whole written as a fraction.",
             hint=_ways(whole, top, bottom),
         )
     if written in ("mm", "cm", "m") or (written is None and unit == "mm"):
@@ -447,39 +298,6 @@ def _inches(parts: re.Match[str], text: str, unit: Unit, written: str | None) ->
         question = f"Is {inches} inches?" if written is None else f"{written} has no fractions."
         raise NotUnderstood(question, hint=f"Type {inches} in ({mm} mm).")
     return value
-
-
-def _mass_g(text: str, unit: Literal["g", "oz"]) -> tuple[float, float]:
-    """A weight as typed, and the step of its last figure. [g]"""
-    found = _MASS.fullmatch(_plain(text))
-    if found is None:
-        raise NotUnderstood(
-            f"{_shown(text)} is no weight." if text.strip() else "No weight is given.",
-            hint="Type 153.4, say." if unit == "g" else "Type 5.41 or 8 1/2, say.",
-        )
-    sign = found["sign"] or unit
-    if found["bottom"] is None:
-        places = len(found["number"].replace(",", ".").partition(".")[2])
-        count, step = _decimal(found["number"]), Fraction(1, 10**places)
-    else:
-        count, step = _ounces(found, text, sign), Fraction(1, int(found["bottom"]))
-    return float(count * GRAMS[sign]), float(step * GRAMS[sign])
-
-
-def _ounces(parts: re.Match[str], text: str, sign: str) -> Fraction:
-    """The value of 1/2 or 8 1/2, which are ounces or nothing."""
-    whole, top, bottom = (int(part or 0) for part in parts.group("whole", "top", "bottom"))
-    if bottom not in DENOMINATORS or top >= bottom:
-        raise NotUnderstood(
-            f"{_shown(text)} is no weight as scales show it.",
-            hint="Type 8 1/2 with a space between, or a decimal.",
-        )
-    if sign != "oz":
-        raise NotUnderstood(
-            f"{_shown(text)} looks like ounces.",
-            hint="Write oz behind it, or choose oz; grams take a decimal.",
-        )
-    return whole + Fraction(top, bottom)
 
 
 def _ways(whole: int, top: int, bottom: int) -> str:
@@ -496,26 +314,20 @@ def _ways(whole: int, top: int, bottom: int) -> str:
 
 def _not_understood(text: str, number: str, unit: Unit) -> NotUnderstood:
     if not number.strip():
-        return NotUnderstood(f"There is no figure in {_shown(text)}.", hint=_example(unit))
+        return NotUnderstood(f"There is no figure in {shown(text)}.", hint=_example(unit))
     if re.fullmatch(r"[0-9]{1,3}(?:[ ,.][0-9]{3})+(?:[.,][0-9]+)?", number):
         return NotUnderstood(
-            f"{_shown(text)} can be read in two ways.",
+            f"{shown(text)} can be read in two ways.",
             hint="Type thousands without a space or comma: 1250 or 1250.5.",
         )
     if _TWO_NUMBERS.search(number):
         return NotUnderstood(
-            f"{_shown(text)} looks like two figures.", hint=f"Type one length. {_example(unit)}"
+            f"{shown(text)} looks like two figures.", hint=f"Type one length. {_example(unit)}"
         )
-    return NotUnderstood(f"{_shown(text)} is not a length.", hint=_example(unit))
+    return NotUnderstood(f"{shown(text)} is not a length.", hint=_example(unit))
 
 
 def _example(unit: Unit) -> str:
     if unit == "mm":
         return "Type a figure such as 15.9, or 5/8 in."
     return "Type a figure such as 5/8, 1 1/4 or 0.625."
-
-
-def _shown(text: str) -> str:
-    """The typed text in quotation marks, cut to what fits a line."""
-    cut = " ".join(text[:60].split())
-    return f"“{cut[:24]}…”" if len(cut) > 24 or len(text) > 60 else f"“{cut}”"
