@@ -37,7 +37,7 @@ _ALONG = 121
 
 @dataclass(frozen=True, slots=True)
 class CutView:
-    """One cut. ``step`` is it, ``fits`` and ``takes_off`` the steady's steps before it.
+    """One cut. ``step`` is it, ``fit`` and ``take_off`` the steady's steps before it.
 
     ``whirl_rpm`` is the first whirling speed as the cut ends, both ends free to tilt and both held
     fast; ``kept_rpm`` the figure in the maker's own speed, None without one.
