@@ -321,7 +321,14 @@ def _last_rise(masses: Sequence[float]) -> int:
 def _slowness(piece: Dries) -> tuple[int, float, float]:
     order = ("dry", "not yet", "stopped", "too damp", "rising")
     rank = -1 if piece.verdict is None else order.index(piece.verdict)
-    return rank, piece.forecast.day if piece.forecast else inf, piece.moisture_now or 0.0
+    return rank, _dry_at(piece), piece.moisture_now or 0.0
+
+
+def _dry_at(piece: Dries) -> float:
+    """The moment it will be dry: each piece counts its days from its own first weighing. [s]"""
+    if piece.forecast is None:
+        return inf
+    return _seconds(piece.weighings[0].taken_at) + piece.forecast.day * DAY_S
 
 
 def _learned(slowest: Dries | None, thickest_mm: float, air: float) -> float | None:

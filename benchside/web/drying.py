@@ -128,8 +128,8 @@ def _page(
         unit=view.standing.kept.unit,
         typed=typed,
         problem=problem,
-        to_weigh=(weighable := [p.number for p in view.standing.pieces if p.lot != "spoiled"]),
-        next_up=next((n for n in weighable if n > after), weighable[0] if weighable else 0),
+        to_weigh=[p.number for p in view.standing.pieces if p.lot != "spoiled"],
+        next_up=_next_up(view, after),
         asks=isinstance(problem, Surprising),
         mass_unit=typed.get("unit") or (newest.unit if newest else "g"),
         key=typed.get("key") if problem else secrets.token_hex(16),
@@ -144,6 +144,13 @@ def _page(
         pace=PACE,
         room=view.room or Room(*SAFE_ROOM, None),
     )
+
+
+def _next_up(view: View, after: int) -> int:
+    """The piece to weigh next: the first past ``after`` that was on the lathe, else the first."""
+    sound = [p for p in view.standing.pieces if p.lot != "spoiled"]
+    numbers = [p.number for p in sound if p.begun or not p.to_turn] or [p.number for p in sound]
+    return next((n for n in numbers if n > after), numbers[0] if numbers else 0)
 
 
 def told(view: View) -> dict[str, str]:
@@ -171,8 +178,12 @@ def _day_words(piece: Dries, now: str) -> str:
         return short
     if isinf(told.day):
         return ""
-    text: str = said["day_open" if isinf(told.day_high) else "day"]
-    if _moment(piece, told.day) < datetime.fromisoformat(now):
+    at, likely = datetime.fromisoformat(now), _moment(piece, told.day)
+    which = "day_open" if isinf(told.day_high) else "day"
+    if _moment(piece, told.day_low) < at <= likely:
+        which += "_begun"
+    text: str = said[which]
+    if likely < at:
         text = f"{text} {said['day_past']}"
     day, low, high = (_date(piece, d) for d in (told.day, told.day_low, told.day_high))
     return text.format(day=day, low=low, high=high)

@@ -95,6 +95,19 @@ def test_the_slowest_piece_speaks_for_the_set(shop, kept):
     assert view.slowest.number == 3
 
 
+def test_the_slowest_is_the_one_dry_last_whenever_its_first_weighing_was(shop, kept):
+    """A piece weighed since long ago has many days behind it, and may still be dry sooner."""
+    weigh_daily(shop, kept, 1, 7, rate=0.4)
+    for day in range(4, 7):
+        grams = 150 * (1 + (6.2 + 38.8 * exp(-0.4 * (day - 4))) / 100)
+        drying.weigh(shop, kept.id, 3, f"{grams:.1f}", "g", key=key(300 + day), at=at(day))
+    view = drying.view(shop, kept.id, now=at(6))
+    sooner, later = view.pieces
+    assert sooner.forecast.day > later.forecast.day
+    assert sooner.forecast.day < later.forecast.day + 4
+    assert view.slowest.number == 3
+
+
 def test_two_weighings_learn_the_pace_for_an_estimate(shop, kept):
     weigh_daily(shop, kept, 1, 2)
     view = drying.view(shop, kept.id, now=at(2))

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
-from benchside.job import drying, wood
+from benchside.job import drying, turning, wood
 from benchside.job.work import work_of
+from benchside.moments import as_text
 from benchside.store.database import Shop
 from benchside.web.drying import told
 from benchside.web.render import now
@@ -147,6 +148,17 @@ def test_weighing_from_the_first_day_to_a_forecast(visitor: TestClient) -> None:
     assert 'name="sure"' in asked.text
 
 
+def test_after_the_last_that_was_turned_the_first_is_weighed_again(
+    visitor: TestClient, shop: Shop
+) -> None:
+    visitor.post("/sets/1/wood", data=FORM)
+    for number in (1, 2):
+        mark = turning.Marked(f"{number:032x}", "done", "done")
+        turning.mark(shop, 1, number, mark, device_id=None, received_at=AT)
+    assert '<option value="2" selected>' in visitor.get("/sets/1/drying?after=1").text
+    assert '<option value="1" selected>' in visitor.get("/sets/1/drying?after=2").text
+
+
 def test_weights_on_paper_are_typed_with_their_days(visitor: TestClient, shop: Shop) -> None:
     visitor.post("/sets/1/wood", data=FORM)
     page = visitor.get("/sets/1/drying").text
@@ -180,7 +192,11 @@ def test_a_day_that_is_past_without_a_weighing_asks_for_one(shop: Shop) -> None:
         how = {"key": f"{day:032x}", "at": weighed, "sure": True}
         drying.weigh(shop, 1, 3, f"{grams}", "g", **how)
     soon = told(drying.view(shop, 1, now="2026-02-04T09:00:00.000Z"))["day"]
-    assert "past" not in soon
+    assert re.fullmatch(r"Most likely dry on \w+ \d+ Feb, between .* and .*\.", soon)
+    found = drying.view(shop, 1, now=AT).pieces[0].forecast
+    between = datetime(2026, 2, 2, 8, tzinfo=UTC) + timedelta((found.day_low + found.day) / 2)
+    any_day = told(drying.view(shop, 1, now=as_text(between)))["day"]
+    assert re.fullmatch(r"Most likely dry on .*; it may be any day until .*\.", any_day)
     late = told(drying.view(shop, 1, now="2026-03-31T09:00:00.000Z"))["day"]
     assert "That day is past: weigh it again." in late
 
