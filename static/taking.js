@@ -32,7 +32,7 @@ export const at = {
   takenAt: 0,
   restsUntil: 0,
   doubts: state.doubts, // what is said of dropped calipers, by letter
-  readFor: "", // the cut that a final reading was called from before its turn
+  readFor: "", // the step that a reading was called from out of its turn, a cut or the last
   back: [], // what the laptop would not take
 };
 

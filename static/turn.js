@@ -421,7 +421,7 @@ deck.addEventListener("click", (event) => {
     event.preventDefault();
     go(opening(firstOpen()));
   }
-  const early = event.target.closest("[data-early]");
+  const early = event.target.closest("[data-early], #done a[href$='/read']");
   if (early) at.readFor = early.closest(".step").id;
   if (at.readFor && event.target.closest(".back")) {
     event.preventDefault();

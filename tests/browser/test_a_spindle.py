@@ -94,6 +94,11 @@ def test_what_lies_beyond_its_limits_stands_first_on_the_last_step(
     expect(lines.first).to_have_text("Beyond its limits: Point 12.0 ▼; Head 21.0 ▲")
     beyond.get_by_role("link").tap()
     phone.shows("final:s2/read")
+    phone.goes_on()
+    phone.shows("done")  # and not to what was read after it
+    phone.page.locator("[data-unread]").get_by_role("link").tap()
+    phone.goes_on()
+    phone.shows("done")
 
 
 def test_a_note_stays_with_the_piece(bench: Bench, phone: Phone) -> None:
