@@ -173,7 +173,10 @@ def _read(
     sent: Sizes,
     where: str,
 ) -> Response:
-    """Keep two sizes; back to ``where`` they were typed, or at the lathe on to the next tenon."""
+    """Keep two sizes; back to ``where`` they were typed, or at the lathe on to the next tenon.
+
+    A tenon that is still over, or the last of all, shows once more with what its sizes mean.
+    """
     shop, how = _shop(request), {"key": sent.key, "sure": sent.sure, "at": now()}
     try:
         keep(shop, set_id, part_key, number, sent.typed, **how)
@@ -187,12 +190,19 @@ def _read(
     if where:
         return see(f"{base}/{part_key}?at={where}#{where}")
     found = job.fitting(shop, set_id, now=now())
-    if not fit_words.done_with(found.row(part_key, number), found.part(part_key)):
+    done = fit_words.done_with(found.row(part_key, number), found.part(part_key))
+    if not done or (following := _following(found, part_key, number)) is None:
         return see(f"{base}/{part_key}/pieces/{number}")
-    if (following := found.next_to_size(part_key, number)) is None:
-        return see(base)
     part, row = following
     return see(f"{base}/{part.part.key}/pieces/{row.number}?kept={number}.{part_key}")
+
+
+def _following(found: job.Fit, part_key: str, number: int) -> tuple[job.PartFit, job.Row] | None:
+    """The tenon to go on to from that one, or None where no other waits."""
+    following = found.next_to_size(part_key, number)
+    if following and (following[0].part.key, following[1].number) == (part_key, number):
+        return None
+    return following
 
 
 @router.post("/sets/{set_id}/fit/{part_key}/pieces/{number}/home")
@@ -307,7 +317,7 @@ def _at_the_lathe(
             for row in part.rows
             if (part.part.key, str(row.number)) == (of_part, before)
         ],
-        following=found.next_to_size(part_key, number),
+        following=_following(found, part_key, number),
         typed=typed,
         try_over_mm=TRY_OVER_MM,
         key=fresh_key(),

@@ -173,9 +173,28 @@ def test_tenons_are_sized_one_after_another_at_the_lathe(shop: Shop, visitor: Te
     assert "Piece 2, lower tenon 12.78 mm" in text_of(page)
     for number in (2, 3, 4):
         sent = {**form, "key": f"{40 + number:032x}", "a": "12.78"}
-        visitor.post(f"/sets/1/fit/{key(800)}/pieces/{number}", data=sent)
+        last = visitor.post(f"/sets/1/fit/{key(800)}/pieces/{number}", data=sent).text
+    assert "Read 12.78: right" in text_of(last)  # and nobody is left to go on to
+    assert "Next:" not in text_of(last)
     assert "Size the tenons at the lathe" not in text_of(visitor.get("/sets/1/fit").text)
     assert visitor.get(f"/sets/1/fit/{key(800)}/pieces/77").status_code == 404
+
+
+def test_a_hole_not_measured_is_asked_for_first_and_its_tenon_leads_to_no_other(
+    shop: Shop, visitor: TestClient
+) -> None:
+    a_set(shop)
+    a_seat(shop, 1, SEAT)
+    part = f"/sets/1/fit/{key(800)}"
+    page = visitor.get(part).text
+    assert re.search(r'id="hole-1" open>', page)
+    assert text_of(page).index("Hole 1: not measured") < text_of(page).index("at the dot")
+    bore = {"key": "e" * 32, "a": "12.80", "b": "12.76"}
+    page = visitor.post(f"{part}/holes/1", data=bore).text
+    assert text_of(page).index("at the dot") < text_of(page).index("Hole 1: 12.78 mm")
+    at_lathe = text_of(visitor.get(f"{part}/pieces/1").text)
+    assert "Piece 1, lower tenon 12.78 mm" in at_lathe
+    assert "Next:" not in at_lathe
 
 
 def test_where_the_rays_lie_is_told_from_the_blank_and_its_source_named(
