@@ -8,7 +8,7 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request, Response
 
 from benchside.errors import BenchsideError
-from benchside.job import calipers, edges, fitting, sets, shop
+from benchside.job import calipers, edges, fitting, patterns, sets, shop
 from benchside.job.forms import by_field
 from benchside.sources import sources
 from benchside.units import parse_length
@@ -43,6 +43,7 @@ def home(request: Request) -> Response:
             for s in in_hand
         },
         archived=len(sets.listed(open_shop, archived=True)),
+        has_patterns=bool(patterns.listed(open_shop)),
         backup=shop.backup(open_shop, now=now()),
     )
 

@@ -215,7 +215,7 @@ def _chart(seen: PlanView, view: drawing.View) -> str:
 
 
 def _named(seen: PlanView, cut: CutView) -> str:
-    """What is cut: from one station's name to the next one's, or the place a tenon is."""
+    """What is cut: a bead or cove by its name, else from station to station, or a tenon's place."""
     stations = seen.work.pattern.stations
     section = cut.step.section
     if section is None:
@@ -225,6 +225,9 @@ def _named(seen: PlanView, cut: CutView) -> str:
     start, end = (
         stations[i].name or said["unnamed"].format(n=i + 1) for i in (section, section + 1)
     )
+    cutting = seen.work.pattern.sections[section]
+    if cutting.form in ("bead", "cove"):
+        return cutting.name or start
     named: str = said["section"].format(start=start, end=end)
     return named
 

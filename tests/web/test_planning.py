@@ -60,6 +60,16 @@ def test_one_cut_is_drawn_and_the_worst_is_the_first_shown(shop: Shop, browser: 
     assert browser.get("/sets/1/plan", params={"cut": "gone"}).status_code == 200
 
 
+def test_a_bead_goes_by_its_own_name_or_its_station_s(shop: Shop, browser: TestClient) -> None:
+    drawn = shopfloor.back_spindle()
+    pearl = [replace(s, name="=pearl") if s.form == "bead" else s for s in drawn.sections]
+    kept = shopfloor.started(shop, replace(drawn, name="Pearls", sections=tuple(pearl)))
+    own = text_of(browser.get(f"/sets/{kept.id}/plan").text)
+    assert "=pearl small skew" in own
+    assert "First bead to" not in own
+    assert "First bead small skew" in text_of(browser.get("/sets/1/plan").text)
+
+
 def test_who_owns_no_steady_is_told_what_else_helps(shop: Shop, browser: TestClient) -> None:
     owning(shop, give_limit_mm=0.02)
     page = text_of(browser.get("/sets/1/plan").text)

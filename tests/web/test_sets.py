@@ -265,6 +265,12 @@ def test_the_address_of_all_sets_leads_home(browser, path):
     assert browser.get(path).headers["location"] == "/"
 
 
+def test_a_book_without_a_pattern_sends_nobody_to_choose_one(browser):
+    page = browser.get("/").text
+    assert "Make a pattern" in page
+    assert "choose=1" not in page
+
+
 def test_starting_a_set_asks_for_the_pattern_first(shop, browser):
     shopfloor.started(shop)
     assert 'href="/patterns?choose=1"' in browser.get("/").text
