@@ -328,7 +328,7 @@ def _dry_at(piece: Dries) -> float:
     """The moment it will be dry: each piece counts its days from its own first weighing. [s]"""
     if piece.forecast is None:
         return inf
-    return _seconds(piece.weighings[0].taken_at) + piece.forecast.day * DAY_S
+    return seconds(piece.weighings[0].taken_at) + piece.forecast.day * DAY_S
 
 
 def _learned(slowest: Dries | None, thickest_mm: float, air: float) -> float | None:
