@@ -65,7 +65,8 @@ class Subject:
     ``numbers`` are the set's pieces and whether each is for practice; none for a pattern.
     ``sizes`` are those to turn now, ``state`` what the wood is in then ("": nobody said);
     ``dry_sizes`` the finished ones where they are others. ``blanks`` names what a piece is from.
-    ``steadies_mm`` is where its steady stands for a cut, if it owns and needs one.
+    ``lines`` are stations, crowns and roots, ``between`` what is checked on the way from one to
+    the next. ``steadies_mm`` is where its steady stands for a cut, if it owns and needs one.
     """
 
     title: str
@@ -75,6 +76,7 @@ class Subject:
     unit: Unit
     datum_left: bool
     lines: tuple[stick.Line, ...]
+    between: tuple[stick.Line, ...]
     sizes: tuple[gauges.Size, ...]
     dry_sizes: tuple[gauges.Size, ...] = ()
     state: stick.State = ""
@@ -161,7 +163,16 @@ def of_set(shop: Shop, set_id: int, words: Language) -> Subject:
             use = sheet.letters[step.id]
             settings.setdefault(step.place_id, []).append((use.letter, use.setting_mm))
     stood = {use for uses in settings.values() for use in uses}
-    lined = [line for line in sheet.lines if line.place.role in LINED]
+    lined, between = (
+        [line for line in sheet.lines if (line.place.role in LINED) == has_line]
+        for has_line in (True, False)
+    )
+
+    def line_of(ln: pieces.Line) -> stick.Line:
+        uses = settings.get(ln.place.id, ())
+        now_mm = ln.place.diameter_mm if wood else None
+        return _line(finished[ln.place.id], words, uses, now_mm=now_mm)
+
     gauged = [line for line in sheet.lines if line.place.role in LINED or line.letter]
     return Subject(
         title=kept.name,
@@ -170,15 +181,8 @@ def of_set(shop: Shop, set_id: int, words: Language) -> Subject:
         revised_at=record.revised_at,
         unit=kept.unit,
         datum_left=datum_at_left(record.pattern, kept.choices.headstock),
-        lines=tuple(
-            _line(
-                finished[ln.place.id],
-                words,
-                settings.get(ln.place.id, ()),
-                now_mm=ln.place.diameter_mm if wood else None,
-            )
-            for ln in lined
-        ),
+        lines=tuple(map(line_of, lined)),
+        between=tuple(map(line_of, between)),
         sizes=tuple(_size(ln, ln.place.diameter_mm, stood, words) for ln in gauged),
         dry_sizes=tuple(
             _size(ln, finished[ln.place.id].diameter_mm, stood, words) for ln in gauged if wood
@@ -196,7 +200,8 @@ def of_pattern(
 ) -> Subject:
     """A pattern alone, at its newest revision or the one asked for. Raises `NotFound`."""
     record = patterns.found(shop, pattern_id, revision)
-    lined = [place for place in places(record.pattern) if place.role in LINED]
+    every = places(record.pattern)
+    lined = [place for place in every if place.role in LINED]
     return Subject(
         title=record.name,
         pattern=record.pattern,
@@ -205,6 +210,7 @@ def of_pattern(
         unit=unit,
         datum_left=datum_at_left(record.pattern),
         lines=tuple(_line(place, words, ()) for place in lined),
+        between=tuple(_line(place, words, ()) for place in every if place.role not in LINED),
         sizes=tuple(
             gauges.Size(
                 words.place(place),
@@ -289,7 +295,7 @@ def _stick(found: Subject, what: What, words: Language, heading: Heading) -> Dra
     drawn = {"stick": stick.slip, "half-pattern": stick.half_pattern, "profile": stick.trace}[what]
     made = stick.Stick(
         *(found.pattern, found.lines, found.unit, heading),
-        *(found.datum_left, found.steadies_mm, found.state),
+        *(found.datum_left, found.steadies_mm, found.state, found.between),
     )
     return drawn(made, words.say)
 

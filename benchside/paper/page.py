@@ -300,10 +300,15 @@ def _cuts(drawing: Drawing, window_mm: float) -> tuple[tuple[float, float], ...]
 
 def _evenly(drawing: Drawing, window_mm: float) -> tuple[tuple[float, float], ...]:
     """The fewest sheets there can be, as nearly of one length as the lines allow: a stub is a
-    poor thing to glue."""
-    fewest = _cuts(drawing, window_mm)
+    poor thing to glue. No sheet more only for names."""
+    bare = replace(drawing, names=())
+    fewest = _cuts(bare, window_mm)
     even = (drawing.width_mm + OVERLAP_MM * (len(fewest) - 1)) / len(fewest)
-    tried = (_cuts(drawing, even + share * (window_mm - even)) for share in EVEN_SHARES)
+    tried = (
+        _cuts(each, even + share * (window_mm - even))
+        for each in (drawing, bare)
+        for share in EVEN_SHARES
+    )
     return next((cuts for cuts in tried if len(cuts) == len(fewest)), fewest)
 
 

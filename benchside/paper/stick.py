@@ -7,7 +7,7 @@ full diameter at each line, lines numbered to the calipers, a templet held to th
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -16,6 +16,7 @@ from benchside.draw.finished import thickest_mm
 from benchside.draw.svg import spread
 from benchside.errors import OutOfRange
 from benchside.paper import lettering
+from benchside.paper.between import Between, on_board, on_slip
 from benchside.paper.marks import (
     FINE_MM,
     PLAIN_MM,
@@ -35,6 +36,17 @@ from benchside.paper.marks import (
 )
 from benchside.paper.page import Heading
 from benchside.paper.stick_head import HEAD_MM, Head, head_mm, head_words
+from benchside.paper.stick_lines import (
+    SAME_MM,
+    every_mm,
+    length,
+    main_mm,
+    more,
+    ring_count,
+    told_between,
+    wanted_mm,
+)
+from benchside.paper.stick_lines import Line as Line
 from benchside.paper.words import Paper
 from benchside.pattern import Pattern
 from benchside.units import Unit, length_told
@@ -52,6 +64,7 @@ RINGS_MM = (2.4, 1.9)  # how large a ring is, and where lines stand close
 PITCH_MM, TIGHT_MM = 8.0, 4.2  # labels of two rows, and of one
 TICK_MM = 2.6  # a tick reaches so far to either side
 LETTERED_MM = 5.0  # a caliper's letter stands beside its tick where no line is nearer
+END_WORDS_MM = 4.2  # the words at the datum end stand so far off it, past its ticks and letters
 LEAST_LABEL_MM = 24.0
 STRIP_MM = 4.5  # kept free along the top, for the name of each sheet
 STRIP_DOWN_MM = 3.6  # its words stand on a line so far down
@@ -59,29 +72,11 @@ LEAST_BOARD_MM = 60.0  # judgement: the head needs it
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """One line square across the stick. Sizes in mm.
-
-    ``dry_mm`` is the finished size, ``now_mm`` the size to turn while the wood is wetter, None
-    where that is the same; ``settings`` the caliper's letters and what each is set to, in the
-    order of the work. ``minor``: found between stations (a crown, a root). ``fine``: a tenon's.
-    """
-
-    at_mm: float
-    name: str
-    dry_mm: float
-    now_mm: float | None = None
-    settings: tuple[tuple[str, float], ...] = ()
-    minor: bool = False
-    fine: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class Stick:
     """Everything that stands on a stick. ``datum_left``: positions run from its left end.
 
     ``steadies_mm`` is where a steady stands while the piece is cut. ``state`` is what the wood is
-    in where lines have a size to turn now.
+    in where lines have a size to turn now. ``between`` are places to check between the lines.
     """
 
     pattern: Pattern
@@ -91,6 +86,7 @@ class Stick:
     datum_left: bool = False
     steadies_mm: tuple[float, ...] = ()
     state: State = ""
+    between: tuple[Line, ...] = ()
 
     @property
     def turned(self) -> State:
@@ -110,8 +106,9 @@ def slip(found: Stick, say: Paper) -> Drawing:
 
     Raises `OutOfRange` when the lines stand too close for their words.
     """
-    rings = _rings(found.lines)
-    head = _head_of(found, say, say.stick, say.sizes[found.turned], say.stick_told)
+    rings = ring_count(found.lines)
+    told = _with_between(found, say.stick_told, say)
+    head = _head_of(found, say, say.stick, say.sizes[found.turned], told)
     least = max(LEAST_BOARD_MM, head_mm(head))
     height = max(least, ZONE_MM + FAN_MM + rings * RING_MM + 3 + _label_mm(found, say) + STRIP_MM)
     zone = height - ZONE_MM
@@ -122,14 +119,14 @@ def slip(found: Stick, say: Paper) -> Drawing:
         marks.append(line(x, height, x, height - tall, layer="station", width_mm=width))
         if each.minor:
             marks.append(line(x, height - tall, x, zone, width_mm=FINE_MM, dashed=True))
-    names = _forms(found, say, height - 2.2)
-    marks += names
+    forms = _forms(found, say, height - 2.2)
+    marks += [*on_slip(_between(found, say), _taken(found), height), *forms]
     marks += _ends(found, say, height)
     marks += [_steady_mark(_x(found, mm), height, ZONE_MM) for mm in found.steadies_mm]
     starts = {_x(found, each.at_mm): zone for each in found.lines}
     marks += _labels(found, say, zone, starts, rings)
     marks += _head(found, head, height)
-    return _drawing(found, say, height, marks, names)
+    return _drawing(found, say, height, marks, forms)
 
 
 def half_pattern(found: Stick, say: Paper) -> Drawing:
@@ -138,10 +135,10 @@ def half_pattern(found: Stick, say: Paper) -> Drawing:
 
     Raises `OutOfRange` when the lines stand too close for their words.
     """
-    rings = _rings(found.lines)
-    full = max(max(_sizes(each)) for each in found.lines)
+    rings = ring_count(found.lines)
+    full = max(max(every_mm(each)) for each in found.lines)
     over = full + 4.0
-    told = say.half_told[found.turned]
+    told = _with_between(found, say.half_told[found.turned], say)
     head = _head_of(found, say, say.half, say.sizes[found.turned], told)
     least = max(LEAST_BOARD_MM, head_mm(head))
     height = max(least, over + FAN_MM + rings * RING_MM + 3 + _label_mm(found, say) + STRIP_MM)
@@ -154,14 +151,14 @@ def half_pattern(found: Stick, say: Paper) -> Drawing:
     ]
     for each in found.lines:
         marks += _full_diameter(found, each, height, height - over)
-    names = _forms(found, say, height - 1.6)
-    marks += names
+    forms = _forms(found, say, height - 1.6)
+    marks += [*on_board(_between(found, say), _taken(found), height), *forms]
     marks += _ends(found, say, height)
     marks += [_steady_mark(_x(found, mm), height, over) for mm in found.steadies_mm]
     starts = {_x(found, each.at_mm): height - over for each in found.lines}
     marks += _labels(found, say, height - over, starts, rings)
     marks += _head(found, head, height)
-    return _drawing(found, say, height, marks, names)
+    return _drawing(found, say, height, marks, forms)
 
 
 def trace(found: Stick, say: Paper) -> Drawing:
@@ -189,13 +186,30 @@ def trace(found: Stick, say: Paper) -> Drawing:
 
 
 def _drawing(
-    found: Stick, say: Paper, height: float, marks: list[Mark], names: list[Words]
+    found: Stick, say: Paper, height: float, marks: list[Mark], forms: list[Words]
 ) -> Drawing:
     return Drawing(
         *(_width(found), height, tuple(marks), _quiet(found, say)),
-        names=tuple(words.x for words in names),
+        names=(*(words.x for words in forms), *(_x(found, each.at_mm) for each in found.between)),
         strip=_strip(found, say),
     )
+
+
+def _between(found: Stick, say: Paper) -> tuple[Between, ...]:
+    return tuple(
+        Between(_x(found, each.at_mm), wanted_mm(each), told_between(each, found.unit, say))
+        for each in found.between
+    )
+
+
+def _with_between(found: Stick, told: str, say: Paper) -> str:
+    return f"{told} {say.between_told}" if found.between else told
+
+
+def _taken(found: Stick) -> tuple[float, ...]:
+    """Where lines, steadies and the ends stand."""
+    at = (*(each.at_mm for each in found.lines), *found.steadies_mm)
+    return (*(_x(found, mm) for mm in at), 0.0, _width(found))
 
 
 def _width(found: Stick) -> float:
@@ -228,7 +242,7 @@ def _named(each: Line, unit: Unit, say: Paper) -> str:
 
 
 def _from_end(each: Line, unit: Unit, say: Paper) -> str:
-    return say.from_end.format(at=_length(each.at_mm, unit).removesuffix(".0"))
+    return say.from_end.format(at=length(each.at_mm, unit).removesuffix(".0"))
 
 
 def _head_x(found: Stick) -> float:
@@ -242,15 +256,6 @@ def _edge(found: Stick, axis_y: float) -> tuple[Point, ...]:
     # Turned end for end and read from its other end: the arcs turn as they did.
     turned = [p._replace(x=_x(found, p.x), bulge=-p.bulge) for p in edge]
     return reversed_points(turned)
-
-
-def _sizes(each: Line) -> tuple[float, ...]:
-    now = () if each.now_mm is None else (each.now_mm,)
-    return (each.dry_mm, *now, *(mm for _, mm in each.settings))
-
-
-def _rings(lines: Iterable[Line]) -> int:
-    return max((len(dict.fromkeys(a for a, _ in each.settings)) for each in lines), default=0)
 
 
 def _label_mm(found: Stick, say: Paper) -> float:
@@ -270,43 +275,38 @@ def _label_mm(found: Stick, say: Paper) -> float:
 
 def _told(each: Line, unit: Unit, say: Paper) -> tuple[str, str, str]:
     """What stands at a line: the size to turn, the name, and in small letters the rest."""
-    size = _length(_main_mm(each), unit, fine=each.fine)
+    size = length(main_mm(each), unit, fine=each.fine)
     name = lettering.shortened(each.name, NAME_MM, SIZE_MM)
     at = _from_end(each, unit, say)
-    return size, name, " · ".join([at, *_more(each, unit, say, size)])
-
-
-def _main_mm(each: Line) -> float:
-    return each.dry_mm if each.now_mm is None else each.now_mm
+    return size, name, " · ".join([at, *more(each, unit, say, size)])
 
 
 def _steady_words(found: Stick, at_mm: float, say: Paper) -> str:
-    at = _length(at_mm, found.unit).removesuffix(".0")
+    at = length(at_mm, found.unit).removesuffix(".0")
     return say.steady_from_end.format(at=at, sign=units.unit_sign(found.unit))
 
 
 def _full_diameter(found: Stick, each: Line, axis: float, top: float) -> list[Mark]:
     x = _x(found, each.at_mm)
-    highest = axis - max(_sizes(each))
+    highest = axis - max(every_mm(each))
     marks: list[Mark] = [
         line(x, axis, x, highest, layer="station", width_mm=FINE_MM),
         line(x, highest, x, top, width_mm=FINE_MM, dashed=True, paint="soft"),
     ]
-    near = min(
-        (abs(o.at_mm - each.at_mm) for o in found.lines if o.at_mm != each.at_mm), default=20.0
-    )
+    others = [o.at_mm for o in (*found.lines, *found.between) if o.at_mm != each.at_mm]
+    near = min((abs(at_mm - each.at_mm) for at_mm in others), default=20.0)
     reach = min(TICK_MM, 0.42 * near)  # so that ticks of two lines never meet
 
     def tick(mm: float, width_mm: float, share: float = 1.0, paint: Paint = "ink") -> Stroke:
         left, right, y = x - share * reach, x + share * reach, axis - mm
         return line(left, y, right, y, layer="station", width_mm=width_mm, paint=paint)
 
-    main = _main_mm(each)
+    main = main_mm(each)
     marks.append(tick(main, STRONG_MM))
     if each.now_mm is not None:
         marks.append(tick(each.dry_mm, FINE_MM))
     for letter, mm in dict.fromkeys(each.settings):
-        if abs(mm - main) > 0.05:
+        if abs(mm - main) > SAME_MM:
             marks.append(tick(mm, PLAIN_MM, 0.65, "accent"))
             if near > LETTERED_MM:
                 y = axis - mm + SMALL_MM * lettering.MIDDLE_EM
@@ -317,7 +317,7 @@ def _full_diameter(found: Stick, each: Line, axis: float, top: float) -> list[Ma
 def _forms(found: Stick, say: Paper, y: float) -> list[Words]:
     """The name of each section between its lines, where it fits."""
     marks: list[Words] = []
-    stops = sorted(each.at_mm for each in found.lines)
+    stops = sorted(each.at_mm for each in (*found.lines, *found.between))
     for section, start, end in zip(
         found.pattern.sections, found.pattern.stations, found.pattern.stations[1:], strict=False
     ):
@@ -339,9 +339,10 @@ def _ends(found: Stick, say: Paper, edge_y: float) -> list[Mark]:
         Point(x - way * 7, edge_y - 0.2),
     )
     end = say.tail_end if found.pattern.datum_end == "tail" else say.drive_end
+    at = x - END_WORDS_MM if found.datum_left else x + END_WORDS_MM + 2.6 * lettering.CAP_EM
     return [
         Stroke(arrow, "mark", closed=True, filled=True),
-        Words(f"0  {end}", x - way * 4.2, edge_y - 5.2, 2.6, upright=True, bold=True),
+        Words(f"0  {end}", at, edge_y - 5.2, 2.6, upright=True, bold=True),
     ]
 
 
@@ -433,30 +434,9 @@ def _label(
     return marks
 
 
-def _more(each: Line, unit: Unit, say: Paper, main: str) -> list[str]:
-    """The dry size where another is turned now, and what calipers are set to besides."""
-    found = []
-    if each.now_mm is not None:
-        found.append(say.dry.format(size=_length(each.dry_mm, unit, fine=each.fine)))
-    by_letter: dict[str, list[str]] = {}
-    for letter, mm in each.settings:
-        size = _length(mm, unit, fine=each.fine)
-        if size not in (main, *by_letter.get(letter, ())):
-            by_letter.setdefault(letter, []).append(size)
-    found += [
-        say.caliper_at.format(letter=letter, size=", ".join(sizes))
-        for letter, sizes in by_letter.items()
-    ]
-    return found
-
-
-def _length(mm: float, unit: Unit, *, fine: bool = False) -> str:
-    return units.as_fraction_text(units.format_length(mm, unit, fine=fine))
-
-
 def _head_of(found: Stick, say: Paper, kind: str, sizes: str, told: str = "") -> Head:
     sign = units.unit_sign(found.unit)
-    whole = say.whole.format(length=_length(found.pattern.length_mm, found.unit), sign=sign)
+    whole = say.whole.format(length=length(found.pattern.length_mm, found.unit), sign=sign)
     return Head(found.heading, kind, sizes, whole, told)
 
 

@@ -28,6 +28,7 @@ class Paper:
     trace_told: str
     half_told: Mapping[str, str]
     stick_told: str
+    between_told: str
     sizes: Mapping[str, str]
     tail_end: str
     drive_end: str

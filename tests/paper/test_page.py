@@ -204,6 +204,19 @@ def test_every_part_of_a_stick_says_whose_it_is_and_what_is_next_each_way(
             assert left + wide <= high + 1e-6
 
 
+def test_words_that_no_join_should_run_through_cost_no_sheet_more() -> None:
+    on = pages.page(297, 210)
+    window = pages.room(on)[0]
+    two = 2 * window - pages.OVERLAP_MM  # what just fits two sheets
+    middle = window - pages.OVERLAP_MM
+    for names in ((), (middle,)):
+        drawing = Drawing(two, 40.0, (), names=names)
+        assert len(pages.sheets(drawing, on, samples.HEADING, SAY)) == 2
+    shorter = Drawing(two - 40.0, 40.0, (), names=(middle - 20.0,))
+    join = windows(pages.sheets(shorter, on, samples.HEADING, SAY))[1].left
+    assert abs(join - (middle - 20.0)) >= pages.CLEAR_MM
+
+
 def test_what_would_be_cut_by_the_end_of_a_sheet_stands_on_the_next_one_only() -> None:
     found = samples.stick(samples.rod(*(30.0 * i for i in range(40))))
     drawing = stick.slip(found, SAY)

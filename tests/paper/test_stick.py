@@ -10,6 +10,7 @@ import pytest
 
 from benchside.errors import OutOfRange
 from benchside.paper import lettering, stick
+from benchside.paper.between import TOLD_MM
 from benchside.paper.marks import STRONG_MM, Drawing, Stroke, Words
 from benchside.paper.page import MARGIN_MM, SIDE_MM, TOP_MM, page, room, sheets
 from benchside.paper.pdf import pdf
@@ -178,6 +179,76 @@ def test_ticks_of_lines_2_mm_apart_do_not_meet() -> None:
     )
     assert len(ticks) == 5
     assert all(after[0] - before[1] > 0.2 for before, after in pairwise(ticks))
+
+
+def between(*at_mm: float, now_mm: float | None = None) -> tuple[stick.Line, ...]:
+    return tuple(
+        stick.Line(mm, f"Middle {mm:g}", 20.5, now_mm, (("C", now_mm or 20.5),)) for mm in at_mm
+    )
+
+
+@pytest.mark.parametrize("drawn", [stick.slip, stick.half_pattern])
+def test_the_middle_of_a_taper_is_a_light_tick_with_its_size_and_caliper(drawn) -> None:
+    base = samples.stick(samples.rod(0.0, 100.0, 300.0), datum_left=True)
+    for now_mm, told in ((None, "C 20.5"), (21.8, "C 21.8 · dry 20.5")):
+        lines = tuple(replace(each, now_mm=now_mm and each.dry_mm + 1.3) for each in base.lines)
+        found = replace(base, lines=lines, between=between(50.0, 200.0, now_mm=now_mm))
+        drawing = drawn(found, SAY)
+        words = [m for m in drawing.marks if isinstance(m, Words) and m.text == told]
+        assert [m.x for m in words] == [stick.END_MM + 50.0, stick.END_MM + 200.0]
+        ticks = [m for m in drawing.marks if isinstance(m, Stroke) and m.layer == "station"]
+        light = [m for m in ticks if abs(m.points[0].x - words[0].x) < 3.0]
+        assert light
+        assert {m.paint for m in light} == {"soft"}
+        assert max(m.width_mm for m in light) < STRONG_MM
+        if drawn is stick.half_pattern:  # a caliper is set by it as by a line's
+            sizes = sorted(drawing.height_mm - m.points[0].y for m in light)
+            assert sizes == pytest.approx([20.5] if now_mm is None else [20.5, 21.8])
+        assert "The short grey ticks are" in " ".join(words_on(drawing))
+    assert "short grey ticks" not in " ".join(words_on(drawn(base, SAY)))
+
+
+@pytest.mark.parametrize("drawn", [stick.slip, stick.half_pattern])
+def test_a_middle_between_lines_that_stand_close_says_less_or_nothing(drawn) -> None:
+    base = samples.stick(samples.rod(0.0, 4.0, 30.0, 130.0), datum_left=True)
+    found = replace(base, between=between(2.0, 17.0, 80.0, now_mm=21.8))
+    drawing = drawn(found, SAY)
+    told = {
+        m.x - stick.END_MM: m.text
+        for m in drawing.marks
+        if isinstance(m, Words) and m.size_mm == TOLD_MM and not m.upright
+    }
+    assert 2.0 not in told
+    assert told[80.0] == "C 21.8 · dry 20.5"
+    # On the half-pattern the ticks of the two lines and their letters stand there too.
+    assert told[17.0] == ("C 21.8 · dry 20.5" if drawn is stick.slip else "C 21.8")
+    for at_mm, text in told.items():  # over no line, nor over what stands at its tick
+        half = lettering.width_mm(text, TOLD_MM) / 2
+        assert all(abs(each.at_mm - at_mm) > half + 0.9 for each in found.lines)
+    ticks = sorted(
+        sorted((m.points[0].x, m.points[1].x))
+        for m in drawing.marks
+        if isinstance(m, Stroke) and m.layer == "station" and m.points[0].y == m.points[1].y
+    )
+    own = {round((low + high) / 2, 3) for low, high in ticks}
+    for x in own:
+        reach = max(high for low, high in ticks if abs((low + high) / 2 - x) < 1e-3)
+        after = [low for low, high in ticks if (low + high) / 2 > x + 1e-3]
+        assert not after or min(after) - reach > 0.2
+
+
+def test_the_words_at_the_datum_end_stand_off_its_ticks_and_letters() -> None:
+    for datum_left in (True, False):
+        base = samples.stick(datum_left=datum_left)
+        # A caliper set over the size stands beside its tick.
+        over = tuple(replace(each, settings=(("A", each.dry_mm + 3),)) for each in base.lines)
+        found = replace(base, lines=over)
+        drawing = stick.half_pattern(found, SAY)
+        end = next(m for m in drawing.marks if isinstance(m, Words) and m.text.startswith("0  "))
+        datum = stick.END_MM if datum_left else HEAD_MM + stick.END_MM + base.pattern.length_mm
+        span = sorted((end.x - datum, end.x - 2.6 * lettering.CAP_EM - datum))
+        letter = 2.1 + lettering.width_mm("A", stick.SMALL_MM, bold=True)
+        assert span[1] < -stick.TICK_MM if datum_left else span[0] > letter
 
 
 def test_too_many_lines_are_refused_with_how_many_there_is_room_for() -> None:
