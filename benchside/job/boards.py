@@ -51,8 +51,11 @@ class BoardView:
         return self.layout.count if self.layout else 0
 
 
-def new_board(shop: Shop, set_id: int | None) -> BoardTold:
-    """A board to fill in, in its set's unit, with the last board's saw cut. Raises `NotFound`."""
+def new_board(shop: Shop, set_id: int | None, name: str) -> BoardTold:
+    """A board to fill in, in its set's unit, with the last board's saw cut. Raises `NotFound`.
+
+    ``name`` is what it is called until its maker says otherwise, its number at ``{n}``.
+    """
     last = next(iter(store.boards(shop)), None)
     number = len(store.boards(shop)) + len(store.boards(shop, archived=True)) + 1
     unit = last.unit if last and set_id is None else begun_in(shop, set_id)
@@ -60,7 +63,10 @@ def new_board(shop: Shop, set_id: int | None) -> BoardTold:
     if last is not None:
         kerf = f"{as_told(last).kerf} {unit_sign(last.unit)}"
     return BoardTold(
-        name=f"Board {number}", unit=unit, kerf=kerf, set_id="" if set_id is None else str(set_id)
+        name=name.format(n=number),
+        unit=unit,
+        kerf=kerf,
+        set_id="" if set_id is None else str(set_id),
     )
 
 

@@ -62,15 +62,18 @@ def bare_log(key: str, at: str) -> KeptLog:
     )
 
 
-def new_log(shop: Shop, set_id: int | None, *, key: str, at: str) -> KeptLog:
+def new_log(shop: Shop, set_id: int | None, name: str, *, key: str, at: str) -> KeptLog:
     """A log to fill in, in its set's unit; nothing off its ends where the set's blanks have the
-    waste for their checks already. Raises `NotFound`."""
+    waste for their checks already. Raises `NotFound`.
+
+    ``name`` is what it is called until its maker says otherwise, its number at ``{n}``.
+    """
     number = len(store.logs(shop)) + len(store.logs(shop, archived=True)) + 1
     unit = begun_in(shop, set_id)
     in_blank = set_id is not None and set_blank(shop, set_id).proposal.ends_mm > 0
     return replace(
         bare_log(key, at),
-        name=f"Log {number}",
+        name=name.format(n=number),
         set_id=set_id,
         unit=unit,
         end_mm=0.0 if in_blank else END_MM,

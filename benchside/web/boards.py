@@ -28,6 +28,7 @@ from benchside.web.pattern_parts import Posted
 from benchside.web.render import environment, now, render, see
 from benchside.web.sets import fresh_key
 from benchside.web.stock_pictures import FACES, face_of, on_screen, ruler_of, sheet, whole
+from benchside.web.words import words
 
 router = APIRouter()
 page = partial(render, here="shop")
@@ -37,7 +38,8 @@ BLANK_ROWS = 3
 
 @router.get("/stock/boards/new")
 def new_board(request: Request, set: int | None = None) -> Response:  # noqa: A002
-    return _board_page(request, None, boards.new_board(shop_of(request), set), None)
+    told = boards.new_board(shop_of(request), set, words()["named"]["board"])
+    return _board_page(request, None, told, None)
 
 
 @router.post("/stock/boards/new")

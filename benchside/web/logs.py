@@ -23,6 +23,7 @@ from benchside.web.pattern_parts import Posted
 from benchside.web.render import now, render, see
 from benchside.web.sets import fresh_key
 from benchside.web.stock_pictures import ends_drawn
+from benchside.web.words import words
 
 router = APIRouter()
 page = partial(render, here="shop")
@@ -35,7 +36,8 @@ LOG_FIELDS = (
 
 @router.get("/stock/logs/new")
 def new_log(request: Request, set: int | None = None) -> Response:  # noqa: A002
-    kept = logs.new_log(shop_of(request), set, key=fresh_key(), at=now())
+    name = words()["named"]["log"]
+    kept = logs.new_log(shop_of(request), set, name, key=fresh_key(), at=now())
     # The usual figures carry their unit, so that one may go on in another.
     typed = {field: _usual(getattr(kept, field), kept.unit) for field in LOG_FIELDS}
     for name in ("length_mm", "large_mm", "small_mm"):

@@ -33,6 +33,7 @@ from benchside.web.pattern_parts import (
     texts_in,
 )
 from benchside.web.render import environment, now, render, see, wants_json
+from benchside.web.words import words
 
 router = APIRouter()
 page = partial(render, here="patterns")
@@ -325,7 +326,7 @@ def _show(
     given = {
         "name": found.kept.name,
         "note": found.kept.note,
-        "copy_name": f"{found.kept.name} (copy)",
+        "copy_name": words()["named"]["copy"].format(name=found.kept.name),
     }
     reply = page(
         request,

@@ -21,6 +21,7 @@ from benchside.web.labels import saw_unit
 from benchside.web.pattern_parts import Posted
 from benchside.web.render import now, render, see
 from benchside.web.stock_pictures import end_drawn, sheet, whole
+from benchside.web.words import words
 
 router = APIRouter()
 
@@ -206,10 +207,11 @@ def _others(form: FormData, unit: Unit, problems: dict[str, BenchsideError]) -> 
             wanted = row["wanted"].strip()
             if not (wanted.isdecimal() and 0 < int(wanted) <= 10_000):
                 raise NotUnderstood("Say how many, 1 or more.")
+            name = forms.plain(row["name"])[: forms.LONGEST_NAME]
             priority = row["priority"] if row["priority"] in "123456789" else "2"
             found.append(
                 KeptNeed(
-                    name=forms.plain(row["name"])[: forms.LONGEST_NAME] or f"Size {number}",
+                    name=name or words()["named"]["size"].format(n=number),
                     length_mm=units.parse_length(row["length"], unit),
                     side_mm=units.parse_length(row["side"], unit),
                     wanted=int(wanted),

@@ -495,6 +495,6 @@ def test_in_inches_a_blank_is_proposed_in_whole_sixteenths_and_holds_the_rough_r
 
 
 def test_a_log_loses_nothing_at_its_ends_where_the_blanks_carry_their_own_waste(shop, kept):
-    assert logs.new_log(shop, kept.id, key="e" * 32, at=AT).end_mm == 75.0
+    assert logs.new_log(shop, kept.id, "Log {n}", key="e" * 32, at=AT).end_mm == 75.0
     set_blank.keep_set_blank(shop, kept.id, SetStock("split"), ())
-    assert logs.new_log(shop, kept.id, key="e" * 32, at=AT).end_mm == 0.0
+    assert logs.new_log(shop, kept.id, "Log {n}", key="e" * 32, at=AT).end_mm == 0.0
