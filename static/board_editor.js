@@ -200,6 +200,7 @@ export function attach(form) {
     refresh();
     answer.classList.add("waits");
     clearTimeout(waiting);
+    asked?.abort(); // what it would answer is the board of before
     waiting = setTimeout(ask, REST_MS);
   }
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from typing import Any
 from urllib.parse import quote
 
@@ -208,6 +209,19 @@ class Phone:
         expect(self.entry).to_have_value("")
         self.rests_until = time.monotonic() + DOUBLE_TAP_S
 
+    def takes_all_the_same(self, text: str) -> None:
+        """Tap a figure and take it, also where it is so far off that it is asked about."""
+        self.presses(text)
+        self.big_button.tap()
+        sure = SAYS["take_sure"].format(text=text)
+        self.waits(
+            lambda: not self.entry.input_value() or sure == self.big_button.inner_text().strip()
+        )
+        if self.entry.input_value():
+            self.big_button.tap()
+        expect(self.entry).to_have_value("")
+        self.rests_until = time.monotonic() + DOUBLE_TAP_S
+
     def goes_on(self) -> None:
         """The big button, on to whatever comes next."""
         before = self.at
@@ -242,6 +256,15 @@ class Phone:
                 continue
             self.goes_on()
         return passed
+
+    def stops_its_clock(self) -> None:
+        """From here no time passes on the page but by `passes`: a slow machine is no slow hand."""
+        self.page.clock.install()
+        self.page.clock.pause_at(datetime.now(UTC) + timedelta(seconds=1))
+
+    def passes(self, ms: int) -> None:
+        """So much time, on a stopped clock."""
+        self.page.clock.run_for(ms)
 
     def waits(self, true: Callable[[], bool], seconds: float = 15) -> None:
         """Until something behind the page is so; the browser goes on meanwhile."""

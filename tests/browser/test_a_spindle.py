@@ -219,13 +219,14 @@ def test_stage_by_stage_the_next_piece_is_at_the_same_stage(bench: Bench, phone:
 def test_a_thumb_that_trembles_takes_one_reading_and_one_step(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "size:s1/read")
+    phone.stops_its_clock()
     phone.presses("21.6")
     phone.big_button.evaluate(TWICE_AT_ONCE)
     expect(phone.verdict).to_contain_text("21.6: Right.")
-    phone.page.wait_for_timeout(600)
+    phone.passes(600)
     phone.big_button.dblclick()
     phone.shows("thin:s1")
-    phone.page.wait_for_timeout(400)
+    phone.passes(400)
     phone.shows("thin:s1")
     assert bench.typed(kept) == ["21.6"]
     assert bench.marks(kept) == [("step", "size:s1")]
@@ -234,10 +235,11 @@ def test_a_thumb_that_trembles_takes_one_reading_and_one_step(bench: Bench, phon
 def test_a_thumb_that_trembles_at_the_end_leaves_out_no_piece(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "done")
+    phone.stops_its_clock()
     phone.big_button.dblclick()
     phone.shows("mount")
     assert phone.piece == "Piece 2 of 3"
-    phone.page.wait_for_timeout(400)
+    phone.passes(400)
     phone.shows("mount")
     phone.goes_to("done")
     phone.goes_on()

@@ -18,6 +18,7 @@ def test_a_caliper_that_types_a_figure_and_enter_is_taken_and_the_next_enter_goe
 ) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "final:s1/read")
+    phone.stops_its_clock()
     keys = phone.page.keyboard
     keys.type("20.3")
     keys.press("Enter")
@@ -25,7 +26,7 @@ def test_a_caliper_that_types_a_figure_and_enter_is_taken_and_the_next_enter_goe
     keys.press("Enter")  # some calipers send it twice
     keys.press("Enter")
     phone.shows("final:s1/read")
-    phone.page.wait_for_timeout(RESTS_MS)
+    phone.passes(RESTS_MS)
     keys.press("Enter")
     phone.shows("final:middle:s1/read")
     keys.type("17,1")
