@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from itertools import pairwise
 from math import inf, isinf
 from typing import Literal
@@ -50,8 +51,8 @@ class View:
 
     ``estimate_days`` is by diffusion and stands only while no piece can be forecast;
     ``learned_m2_s`` the pace the weighings show. ``verdict`` is that of the slowest piece.
-    ``ready`` are the roughed pieces that are dry by the newest that says so, ``ready_mc`` what
-    they hold.
+    ``to_weigh`` are the pieces that dry. ``ready`` are the roughed ones that are dry by the newest
+    that says so, ``ready_mc`` what they hold.
     """
 
     standing: Standing
@@ -69,6 +70,7 @@ class View:
     estimate_days: float | None
     learned_m2_s: float | None
     lies: tuple[Lies, ...]
+    to_weigh: tuple[int, ...]
     ready: frozenset[int]
     ready_mc: float
     struck: tuple[Weighing, ...]
@@ -90,7 +92,8 @@ def view(shop: Shop, set_id: int, *, now: str) -> View:
     slowest = max(pieces, key=_slowness, default=None)
     thickest = max(p.diameter_mm for p in work_of(shop, standing.kept).places.values())
     learned = _learned(slowest, thickest, air)
-    lies = tuple(_lies(standing, kept_wood.drying_marks(shop, set_id), now))
+    marks = kept_wood.drying_marks(shop, set_id)
+    lies = tuple(_lies(standing, marks, now))
     says = evidence(shop, set_id)
     ready = frozenset(n for n in standing.roughed if (one := says.get(n)) and one.dry)
     return View(
@@ -109,11 +112,29 @@ def view(shop: Shop, set_id: int, *, now: str) -> View:
         estimate_days=_estimate(slowest, start, target, air, thickest, kept, learned),
         learned_m2_s=learned,
         lies=lies,
+        to_weigh=_to_weigh(standing, pieces, marks),
         ready=ready,
         ready_mc=_mean([says[n].moisture for n in ready], target),
         struck=tuple(w for w in every if w.struck_at is not None),
         now=now,
     )
+
+
+def next_to_weigh(view: View, day: str, after: int) -> int:
+    """The piece to weigh after another on a day (YYYY-MM-DD; "": today): of those off the lathe
+    that were not weighed that day one that was weighed before, else any; 0 where none is."""
+    asked = day or f"{datetime.fromisoformat(view.now).astimezone():%Y-%m-%d}"
+    last = {p.number: p.weighings[-1].taken_at for p in view.pieces}
+    that_day = {
+        n
+        for n, at in last.items()
+        if f"{datetime.fromisoformat(at).astimezone():%Y-%m-%d}" == asked
+    }
+
+    def turn(n: int) -> tuple[bool, bool, bool, int]:
+        return n in that_day, n not in last, n <= after, n
+
+    return min(view.to_weigh, key=turn, default=0)
 
 
 def keep_room(
@@ -280,6 +301,16 @@ def note(shop: Shop, set_id: int, number: int | None, what: Moment, *, key: str,
         for each in sorted(meant):
             mark = DryingMark(cell_key(key, each), each, what, at)
             kept_wood.add_drying_mark(db, set_id, mark)
+
+
+def _to_weigh(
+    standing: Standing, pieces: Sequence[Dries], marks: Sequence[DryingMark]
+) -> tuple[int, ...]:
+    """Those off the lathe, or on the scales already, that are neither spoiled nor fitted."""
+    off = turned(standing) or {p.number for p in standing.pieces if p.begun}
+    gone = {p.number for p in standing.pieces if p.lot == "spoiled"}
+    gone |= {mark.spindle for mark in marks if mark.what == "fitted" and mark.spindle is not None}
+    return tuple(sorted((off | {p.number for p in pieces}) - gone))
 
 
 def _each(every: Sequence[Weighing], start: float, air: float, target: float) -> list[Dries]:

@@ -128,8 +128,8 @@ def _page(
         unit=view.standing.kept.unit,
         typed=typed,
         problem=problem,
-        to_weigh=[p.number for p in view.standing.pieces if p.lot != "spoiled"],
-        next_up=_next_up(view, after),
+        sound=[p for p in view.standing.pieces if p.lot != "spoiled"],
+        next_up=drying.next_to_weigh(view, typed.get("day", ""), after),
         asks=isinstance(problem, Surprising),
         mass_unit=typed.get("unit") or (newest.unit if newest else "g"),
         key=typed.get("key") if problem else secrets.token_hex(16),
@@ -144,13 +144,6 @@ def _page(
         pace=PACE,
         room=view.room or Room(*SAFE_ROOM, None),
     )
-
-
-def _next_up(view: View, after: int) -> int:
-    """The piece to weigh next: the first past ``after`` that was on the lathe, else the first."""
-    sound = [p for p in view.standing.pieces if p.lot != "spoiled"]
-    numbers = [p.number for p in sound if p.begun or not p.to_turn] or [p.number for p in sound]
-    return next((n for n in numbers if n > after), numbers[0] if numbers else 0)
 
 
 def told(view: View) -> dict[str, str]:

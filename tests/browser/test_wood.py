@@ -67,8 +67,7 @@ def test_wood_is_said_turned_green_read_and_weighed(bench: Bench, phone: Phone) 
     keeps(phone, "Keep the weight")
     expect(phone.page.locator("#verdict")).to_be_visible()
     piece = phone.page.get_by_label("Piece", exact=True).first
-    expect(piece).to_have_value("2")  # the next one goes on the scales
-    piece.select_option("1")
+    expect(piece).to_have_value("1")  # no other has been on the lathe
     phone.page.get_by_label("Weight", exact=True).fill("260")
     keeps(phone, "Keep the weight")
     expect(phone.page.locator("#weigh-mass-problem")).to_contain_text("would have gained")

@@ -271,6 +271,27 @@ def test_all_that_came_out_dry_are_those_that_are_turned(shop, kept):
     assert (lies.numbers, lies.sized_at) == ((1, 3), at(4))
 
 
+def test_the_form_goes_on_to_the_next_piece_that_dries(shop, kept):
+    def following(after: int, day: float = 3) -> int:
+        return drying.next_to_weigh(drying.view(shop, kept.id, now=at(day)), "", after)
+
+    # 1 to 3 are turned, 4 and on are still to be.
+    assert [following(after) for after in (0, 1, 2, 3)] == [1, 2, 3, 1]
+    for i, (number, day) in enumerate(((1, 0), (3, 0), (1, 3))):
+        drying.weigh(shop, kept.id, number, f"{200 - i}", "g", key=key(i), at=at(day))
+    assert following(1) == 3  # weighed before, and not today
+    drying.weigh(shop, kept.id, 3, "190", "g", key=key(8), at=at(3))
+    assert following(3) == 2  # never weighed
+    spoiled = Marked(key(9), "spoiled", text="A catch")
+    turning.mark(shop, kept.id, 2, spoiled, device_id=None, received_at=at(3))
+    drying.note(shop, kept.id, 1, "fitted", key=key(10), at=at(3))
+    assert [following(after, 4) for after in (1, 3)] == [3, 3]
+    # Typed from paper it is the day of the paper that counts.
+    seen = drying.view(shop, kept.id, now=at(5))
+    assert drying.next_to_weigh(seen, at(3)[:10], 0) == 3
+    assert drying.view(shop, kept.id, now=at(5)).to_weigh == (3,)
+
+
 def test_of_a_set_with_nothing_turned_nothing_came_out_dry(shop):
     made = shopfloor.started(shop)
     with pytest.raises(OutOfRange):

@@ -139,7 +139,7 @@ def test_weighing_from_the_first_day_to_a_forecast(visitor: TestClient) -> None:
     page = visitor.post("/sets/1/drying/weigh", data={**sent, "sure": "yes"}).text
     assert "Not yet." in page
     assert "Two more weighings" in page
-    assert '<option value="4" selected>' in page
+    assert '<option value="3" selected>' in page  # no other has been on the lathe
     sent = {"key": key_of(page, "weigh"), "number": "3", "mass": "240", "unit": "g"}
     asked = visitor.post("/sets/1/drying/weigh", data=sent)
     assert asked.status_code == 422
@@ -222,6 +222,20 @@ def test_the_forms_beside_the_scales_keep_what_they_are_given(visitor: TestClien
     said = text_of(visitor.post("/sets/1/drying/note", data={**noted, "number": "2"}).text)
     assert "Piece 2: dry since" in said
     assert visitor.get("/sets/9/drying").status_code == 404
+
+
+def test_a_spoiled_piece_is_offered_neither_to_the_scales_nor_to_be_noted(
+    visitor: TestClient,
+) -> None:
+    visitor.post("/sets/1/wood", data=FORM)
+    visitor.post("/sets/1/pieces/2/mark", data={"key": "e" * 32, "what": "spoiled"})
+    page = visitor.get("/sets/1/drying").text
+    weigh, note = (page.split(f'action="/sets/1/drying/{form}"')[1] for form in ("weigh", "note"))
+    for form in (weigh, note):
+        offered = re.findall(r'<option value="(\d+)"', form.split("</form>")[0])
+        assert "1" in offered
+        assert "2" not in offered
+    assert "Piece 3, still to turn" in note
 
 
 def test_the_pages_hold_in_inches(shop: Shop, visitor: TestClient) -> None:
