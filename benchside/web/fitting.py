@@ -18,7 +18,7 @@ from benchside.joint.schools import schools
 from benchside.lathe.sizes import TRY_OVER_MM
 from benchside.store.database import Shop
 from benchside.store.fitting import Axis
-from benchside.web import fit_words
+from benchside.web import fit_words, species_said
 from benchside.web.pattern_parts import Posted
 from benchside.web.render import now, render, see
 from benchside.web.sets import fresh_key
@@ -106,9 +106,10 @@ def add(
 
 
 @router.get("/sets/{set_id}/fit/{part_key}")
-def one(request: Request, set_id: int, part_key: str, at: str = "") -> Response:
-    """One part; ``at`` names the tenon or hole that was just kept, so that it stays open."""
-    return _one(request, set_id, part_key, at, {}, None)
+def one(request: Request, set_id: int, part_key: str, at: str = "", named: str = "") -> Response:
+    """One part; ``at`` names the tenon or hole that was just kept, so that it stays open, and
+    ``named`` what its species was called as it was just said."""
+    return _one(request, set_id, part_key, at, {}, None, named)
 
 
 @router.get("/sets/{set_id}/fit/{part_key}/edit")
@@ -226,7 +227,8 @@ def _keep(request: Request, set_id: int, part_key: str | None, key: str, told: T
         if problem.status == 404:
             raise
         return _form(request, set_id, part_key, told, problem)
-    return see(f"/sets/{set_id}/fit/{kept.key}")
+    url = f"/sets/{set_id}/fit/{kept.key}"
+    return see(species_said.named(url, _shop(request), told.species))
 
 
 def _overview(
@@ -269,6 +271,7 @@ def _one(
     where: str,
     typed: dict[Axis, str],
     problem: BenchsideError | None,
+    named: str = "",
 ) -> Response:
     found = job.fitting(_shop(request), set_id, now=now())
     part = found.part(part_key)
@@ -281,6 +284,7 @@ def _one(
         this=part,
         part=part.part,
         where=where,
+        understood=species_said.understood(_shop(request), named),
         typed=typed,
         picture=fit_words.mouth_picture(part.part.turning),
         chart=fit_words.year_picture(part, unit) if part.course else "",

@@ -11,6 +11,7 @@ from benchside.job import holes as job
 from benchside.job.forms import by_field
 from benchside.joint.hole import TIRED
 from benchside.store.fitting import Axis
+from benchside.web import species_said
 from benchside.web.asked import TypedForm, filled, shop_of, shop_unit
 from benchside.web.render import now, render, see
 from benchside.web.sets import fresh_key
@@ -32,12 +33,12 @@ def add(request: Request, sent: TypedForm) -> Response:
         hole = job.add(shop_of(request), told, key=sent.get("key", ""), at=now())
     except BenchsideError as problem:
         return _register(request, told, problem)
-    return see(f"/holes/{hole.kept.key}")
+    return see(species_said.named(f"/holes/{hole.kept.key}", shop_of(request), told.species))
 
 
 @router.get("/holes/{hole_key}")
-def one(request: Request, hole_key: str) -> Response:
-    return _one(request, hole_key, {}, None)
+def one(request: Request, hole_key: str, named: str = "") -> Response:
+    return _one(request, hole_key, {}, None, named)
 
 
 @router.post("/holes/{hole_key}")
@@ -88,7 +89,11 @@ def _register(request: Request, told: job.Told, problem: BenchsideError | None) 
 
 
 def _one(
-    request: Request, hole_key: str, typed: dict[Axis, str], problem: BenchsideError | None
+    request: Request,
+    hole_key: str,
+    typed: dict[Axis, str],
+    problem: BenchsideError | None,
+    named: str = "",
 ) -> Response:
     found = job.seen(shop_of(request), hole_key)
     return render(
@@ -98,6 +103,7 @@ def _one(
         here="shop",
         hole=found,
         kept=found.kept,
+        understood=species_said.understood(shop_of(request), named),
         unit=found.kept.unit,
         typed=typed,
         problem=problem,

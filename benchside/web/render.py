@@ -95,6 +95,7 @@ def environment() -> Environment:
     env.filters["pieces"] = labels.pieces
     env.filters["room"] = labels.room
     env.filters["step_label"] = labels.step_label
+    env.filters["upper_first"] = lambda text: text[:1].upper() + text[1:]
     env.filters["lower_first"] = lambda text: text[:1].lower() + text[1:]
     env.filters["cell"] = drafts.figure
     env.filters["typed_length"] = drafts.shown

@@ -48,7 +48,7 @@ def _said_wood(found: SetSheet) -> Iterator[tuple[str, str]]:
     say, names, told = sentences(), words()["wood"], found.wood.wood
     if told is None:
         return
-    species, low = told.species.capitalize(), f"{told.driest_mc:.1f}"
+    species, low = told.species[:1].upper() + told.species[1:], f"{told.driest_mc:.1f}"
     radial, tangential = f"{told.radial_percent:.1f}", f"{told.tangential_percent:.1f}"
     source = say["learned" if told.learned else "book"]
     yield (

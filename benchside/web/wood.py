@@ -16,7 +16,7 @@ from benchside.job import wood, wood_of
 from benchside.job.drafts import shown
 from benchside.job.wood import Given, View
 from benchside.store.wood import ROUTES, STATES, Route, State
-from benchside.web import labels
+from benchside.web import labels, species_said
 from benchside.web.asked import TypedForm, shop_of
 from benchside.web.render import now, render, see
 from benchside.web.words import words
@@ -34,8 +34,8 @@ SHOWN = ("station", "crown", "root")
 
 
 @router.get("/sets/{set_id}/wood")
-def the_wood(request: Request, set_id: int, kept: str = "") -> Response:
-    return _page(request, set_id, None, {}, kept=bool(kept))
+def the_wood(request: Request, set_id: int, kept: str = "", named: str = "") -> Response:
+    return _page(request, set_id, None, {}, kept=bool(kept), named=named)
 
 
 @router.post("/sets/{set_id}/wood")
@@ -48,7 +48,7 @@ def say_wood(request: Request, set_id: int, typed: TypedForm) -> Response:
     if problems:
         return _page(request, set_id, typed, problems)
     wood.give(shop, set_id, given, at=now())
-    return see(f"/sets/{set_id}/wood?kept=1")
+    return see(species_said.named(f"/sets/{set_id}/wood?kept=1", shop, given.species))
 
 
 @router.get("/species")
@@ -110,6 +110,7 @@ def _page(
     problems: dict[str, BenchsideError],
     *,
     kept: bool = False,
+    named: str = "",
 ) -> Response:
     shop = shop_of(request)
     view = wood.view(shop, set_id)
@@ -124,6 +125,7 @@ def _page(
         typed=_as_typed(view) if typed is None else {**dict.fromkeys(FIELDS, ""), **typed},
         problems=problems,
         saved=kept,
+        understood=species_said.understood(shop, named),
         states=STATES,
         routes=ROUTES,
         climates=[*(c.id for c in climates()), wood.OWN_CLIMATE, wood.OWN_FIGURE],

@@ -238,6 +238,35 @@ def test_a_spoiled_piece_is_offered_neither_to_the_scales_nor_to_be_noted(
     assert "Piece 3, still to turn" in note
 
 
+def test_a_species_typed_by_another_of_its_names_is_told_by_which_it_goes_here(
+    visitor: TestClient,
+) -> None:
+    for typed, understood in (
+        ("yew", "“yew” is taken as Pacific yew, Taxus brevifolia. Is yours another tree?"),
+        ("rock maple", "“rock maple” is taken as sugar maple, Acer saccharum."),
+    ):
+        page = visitor.post("/sets/1/wood", data={**FORM, "species": typed}).text
+        assert understood in text_of(page)
+    assert "(also hard maple" in text_of(page)
+    assert "is taken as" not in text_of(visitor.get("/sets/1/wood").text)
+    for typed in ("Maple, sugar", "Acer saccharum", "sugar maple"):
+        page = visitor.post("/sets/1/wood", data={**FORM, "species": typed}).text
+        assert "is taken as" not in text_of(page)
+    hole = {"key": "d" * 32, "bit": "Spade", "named": "16", "unit": "mm", "species": "soft maple"}
+    page = visitor.post("/holes", data=hole).text
+    assert "“soft maple” is taken as red maple, Acer rubrum." in text_of(page)
+
+
+def test_an_own_species_keeps_the_letters_of_its_name(visitor: TestClient) -> None:
+    own = {"name": "oak from the Weald", "radial_percent": "4", "tangential_percent": "8"}
+    visitor.post("/species", data=own)
+    page = text_of(
+        visitor.post("/sets/1/wood", data={**FORM, "species": "oak from the Weald"}).text
+    )
+    assert "Oak from the Weald, green at" in page
+    assert "is taken as" not in page
+
+
 def test_the_pages_hold_in_inches(shop: Shop, visitor: TestClient) -> None:
     kept = shopfloor.started(shop, name="Inches", unit="in/64")
     given = wood.Given("red oak", "green", "rough", "warm_damp")
