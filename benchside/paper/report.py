@@ -38,10 +38,10 @@ ROW_MM = 1.3  # over and under the words of a row
 LEAST_COLUMN_MM = 20.0  # judgement: words are not broken narrower
 NUMBER_MM = 15.0  # over figures a head is broken where it is wider
 LABEL_MM = 42.0  # the left half of a fact
-SHORT_ROWS = 8  # a table of no more rows is not broken
+SHORT_ROWS = 8  # a table or list of no more rows is not broken
 TOGETHER = 3  # of a longer one, so many rows stay together at either end
 STEP_MM = 8.0  # the number before a step
-FIRST_HEAD_MM, NEXT_HEAD_MM, FOOT_MM = 19.0, 11.0, 7.0
+FIRST_HEAD_MM, NEXT_HEAD_MM, FOOT_MM = 19.0, 11.0, 1.0
 _RING_MM = 1.75
 
 
@@ -112,12 +112,13 @@ class Report:
 @dataclass(frozen=True, slots=True)
 class _Row:
     """Marks from 0, 0 down to ``height``. ``again``: a head to repeat after a break before it;
-    ``holds``: it stays with the row after it."""
+    ``holds``: it stays with the row after it. ``air`` stands over its marks, and may go."""
 
     height: float
     marks: tuple[Mark, ...]
     again: _Row | None = None
     holds: bool = False
+    air: float = 0.0
 
 
 def text_width_mm(page: Page) -> float:
@@ -130,7 +131,7 @@ def report_sheets(report: Report, page: Page, say: Paper) -> tuple[Sheet, ...]:
     plain = replace(page, along=1.0, across=1.0, endless=False)
     width, height = text_width_mm(plain), plain.long_mm - 2 * MARGIN_MM
     rows = [row for section in report.sections for row in _section(section, width)]
-    pages = _paginated(rows, height)
+    pages = min((_paginated(each, height) for each in (rows, _closer(rows))), key=len)
     return tuple(
         Sheet(
             plain,
@@ -230,11 +231,19 @@ def _paginated(rows: Sequence[_Row], height: float) -> list[list[Mark]]:
     return pages
 
 
+def _closer(rows: Sequence[_Row]) -> list[_Row]:
+    """The same with less air about each part: what spares a last page of two lines."""
+    return [
+        replace(row, height=row.height - row.air, marks=moved(row.marks, 0.0, -row.air))
+        for row in rows
+    ]
+
+
 def _section(section: Section, width: float) -> Iterator[_Row]:
     if not section.parts:
         return
     title = lettering.shortened(section.title, width, HEAD_MM, bold=True)
-    yield _Row(9.4, (Words(title, 0, 7.2, HEAD_MM, bold=True),), holds=True)
+    yield _Row(9.4, (Words(title, 0, 7.2, HEAD_MM, bold=True),), holds=True, air=1.5)
     for part, after in zip_longest(section.parts, section.parts[1:]):
         leads = isinstance(part, Text) and after is not None
         for row in _rows(part, width):
@@ -266,11 +275,12 @@ def _text(part: Text, width: float) -> Iterator[_Row]:
     paint: Paint = "soft" if part.soft else "ink"
     for text in lettering.wrapped(part.text, width, TEXT_MM, 40):
         yield _Row(TEXT_MM * LEADING, (Words(text, 0, TEXT_MM, TEXT_MM, paint=paint),))
-    yield _Row(1.0, ())
+    yield _Row(1.0, (), air=0.4)
 
 
 def _facts(part: Facts, width: float) -> Iterator[_Row]:
-    for name, told in part.each:
+    count = len(part.each)
+    for i, (name, told) in enumerate(part.each, 1):
         lines = lettering.wrapped(told, width - LABEL_MM, TEXT_MM, 12) or ("–",)
         marks: list[Mark] = [
             Words(
@@ -281,8 +291,9 @@ def _facts(part: Facts, width: float) -> Iterator[_Row]:
             Words(text, LABEL_MM, TEXT_MM * (1 + LEADING * i), TEXT_MM)
             for i, text in enumerate(lines)
         ]
-        yield _Row(TEXT_MM * LEADING * len(lines) + 0.8, tuple(marks))
-    yield _Row(1.0, ())
+        together = count <= SHORT_ROWS and i < count
+        yield _Row(TEXT_MM * LEADING * len(lines) + 0.8, tuple(marks), holds=together)
+    yield _Row(1.0, (), air=0.4)
 
 
 def _steps(part: Steps, width: float) -> Iterator[_Row]:
@@ -305,7 +316,7 @@ def _steps(part: Steps, width: float) -> Iterator[_Row]:
             ]
         # Two columns are read one after the other, so they are kept on one page.
         yield _Row(TEXT_MM * LEADING * most + 0.6, tuple(marks), holds=i + 1 < down)
-    yield _Row(1.0, ())
+    yield _Row(1.0, (), air=0.4)
 
 
 def _table(part: Table, width: float) -> Iterator[_Row]:
@@ -319,7 +330,7 @@ def _table(part: Table, width: float) -> Iterator[_Row]:
         row = _cells(cells, part.numbers, widths, gap, head=False)
         together = count <= SHORT_ROWS or i < TOGETHER or i > count - TOGETHER
         yield replace(row, again=head, holds=together and i < count)
-    yield _Row(4.0, ())
+    yield _Row(4.0, (), air=2.0)
 
 
 def _widths(part: Table, room: float) -> list[float]:

@@ -145,3 +145,28 @@ def test_a_list_in_two_columns_is_kept_on_one_page() -> None:
         said = [{m.text for m in s.marks if isinstance(m, Words)} for s in sheets]
         assert sum("step 1" in texts for texts in said) == 1
         assert all(("step 1" in texts) == ("step 30" in texts) for texts in said)
+
+
+def test_a_short_list_of_facts_is_kept_on_one_page() -> None:
+    facts = Facts(tuple((f"fact {i}", "told") for i in range(1, 4)))
+    for rows in range(30, 60):
+        before = Table("Before", ("Place",), (False,), tuple((f"row {i}",) for i in range(rows)))
+        sections = (Section("Before", (before,)), Section("Time", (facts,)))
+        sheets = report_sheets(Report(samples.HEADING, sections), A4, SAY)
+        said = [{m.text for m in s.marks if isinstance(m, Words)} for s in sheets]
+        assert all(len({"Time", "fact 1", "fact 3"} & texts) in (0, 3) for texts in said)
+
+
+def test_parts_stand_closer_where_that_saves_a_page_and_never_on_one_another() -> None:
+    gaps = {}
+    for count in range(8, 20):
+        sections = tuple(Section(f"Part {i}", (Facts((("fact", "told"),)),)) for i in range(count))
+        first, *more = report_sheets(Report(samples.HEADING, sections), A4, SAY)
+        at = sorted(m.y for m in first.marks if isinstance(m, Words) and m.text.startswith("Part"))
+        gaps[count] = at[1] - at[0]
+        if more:
+            break
+    wide, last = gaps[8], max(n for n in gaps if n != count)
+    assert gaps[last] < wide - 1.0  # one page still, since its parts moved together
+    assert gaps[count] == wide  # two in any case
+    assert min(gaps.values()) > 10.0
