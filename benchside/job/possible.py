@@ -24,7 +24,10 @@ def check_possible(
         most, why_mm = sizes.MOST_LENGTHS * doing.pattern.length_mm, doing.pattern.length_mm
         why = "the piece is {} long"
     else:
-        swing, round_mm = swing_mm(shop), stock_mm(doing.pattern)
+        round_mm = stock_mm(doing.pattern)
+        if value_mm <= round_mm:
+            return
+        swing = swing_mm(shop)
         most = sizes.most_mm(round_mm, swing)
         why_mm, why = (
             (most, "your lathe swings {}")

@@ -211,9 +211,8 @@ def take(
         note=_short(taken.note),
     )
     check_possible(shop, doing, reading.kind, reading.value_mm, reading.unit)
-    answered = answer(found, doing, reading)
-    if not taken.sure and sizes.surprising(value_mm, target_mm, reads=kind):
-        raise _question(answered, taken.typed)
+    if sizes.surprising(value_mm, target_mm, reads=kind) and not taken.sure:
+        raise _question(answer(found, doing, reading), taken.typed)
     with shop.transaction() as db:
         _piece_exists(shop, set_id, number)
         reading = readings.named(db, reading)

@@ -55,6 +55,9 @@ class Work:
         raise NotFound("This pattern has no such step.", field="step_id")
 
 
+_UNSAID = Bench()
+
+
 def work_on(
     shop: Shop, pattern_id: int, revision: int, wood: Said | None = None, *, steps_too: bool = True
 ) -> Work:
@@ -64,7 +67,7 @@ def work_on(
     """
     record = patterns.found(shop, pattern_id, revision)
     pattern = now.pattern_now(record.pattern, wood.turning) if wood else record.pattern
-    with_, steps = Bench(), tuple[Step, ...]()
+    with_, steps = _UNSAID, tuple[Step, ...]()
     if steps_too:
         with_ = bench_of(shop, wood)
         steps = _steps_of(pattern, record.step_order, with_)

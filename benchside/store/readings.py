@@ -218,7 +218,8 @@ def marks(shop: Shop, set_id: int, spindle: int | None = None) -> list[Mark]:
 
 
 def _values(kept: Reading | Mark) -> Row:
-    return {f.name: getattr(kept, f.name) for f in fields(kept)}
+    columns = _COLUMNS if isinstance(kept, Reading) else _MARK_COLUMNS
+    return {name: getattr(kept, name) for name in columns.split(", ")}
 
 
 def _of(spindle: int | None) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, fields
+from functools import cache
 from typing import Any, Literal, get_args
 
 from sqlite_utils import Database
@@ -338,5 +339,6 @@ def set_with(db: Database, found: WoodOfSet) -> str | None:
     return None
 
 
+@cache
 def _names(kind: type[Any]) -> str:
     return ", ".join(field.name for field in fields(kind))

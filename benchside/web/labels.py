@@ -154,9 +154,8 @@ def verdict_word(verdict: Verdict, unit: Unit, *, reads: str, fine: bool = False
     """The verdict in a few words, said of the radius while something is still to come off; of two
     ways across that do not agree, how oval it is."""
     says = words()["verdict"]
-    off, nothing = (length(mm, unit, fine=fine) for mm in (abs(verdict.off_mm), 0.0))
     key: str = verdict.word
-    if verdict.near and off != nothing:
+    if verdict.near and length(abs(verdict.off_mm), unit, fine=fine) != length(0, unit, fine=fine):
         key = "near_over" if verdict.off_mm > 0 else "near_under"
     key = key if reads == "diameter" else f"position_{key}"
     return _filled(says.get(verdict.action, says[key]), verdict, unit, fine)

@@ -296,12 +296,13 @@ def _came_to(found: SetSheet, each: Average) -> tuple[str, ...]:
     unit, size, place = found.sheet.kept.unit, each.size, each.place
     assert size is not None
     fine = place.kind == "tenon"
+    finer = fine or unit != "mm"  # differences, as Review has them
     return (
         place_label(place),
         length(place.diameter_mm, unit, fine=fine),
         length(size.mean_mm, unit, fine=fine),
-        signed(size.mean_mm - place.diameter_mm, unit, fine=fine),
-        length(size.range_mm, unit, fine=fine) if size.n > 1 else "",
+        signed(size.mean_mm - place.diameter_mm, unit, fine=finer),
+        length(size.range_mm, unit, fine=finer) if size.n > 1 else "",
         *(_mean_again(found, place, what) for what in AGAIN),
         "" if each.position is None else position(each.position.mean_mm, unit),
         str(size.n),

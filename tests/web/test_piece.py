@@ -223,3 +223,15 @@ def test_a_piece_becomes_the_pattern_after_the_maker_saw_what_changes(shop, brow
     again = browser.post(f"{base}/pattern", data=form)
     assert again.status_code == 403
     assert patterns.found(shop, kept.pattern_id).revision == 2
+
+
+@pytest.mark.parametrize(
+    ("unit", "off"), [("in/16", "+0.020"), ("in/64", "+0.020"), ("mm", "+0.5")]
+)
+def test_off_the_lathe_all_pages_tell_a_difference_alike(shop, browser, unit, off):
+    """0.5 mm is 0.0197 in, by the inch of 25.4 mm; in sixteenths it would be none at all."""
+    kept = shopfloor.started(shop, unit=unit)
+    every = {(number, "st4"): 0.5 for number in (1, 2, 3)}
+    shopfloor.turn(shop, kept, (1, 2, 3), scatter=0.0, off_mm=every)
+    for page in ("pieces/1", "review/table", "as-made"):
+        assert f"{off} " in text_of(browser.get(f"/sets/{kept.id}/{page}").text), page
