@@ -18,6 +18,7 @@ export const pieces = state.pieces.map(([number, open, practice]) => ({ number, 
 export const ticked = new Map(state.pieces.map(([number, , , ...passed]) => [number, new Set(passedOf(passed))]));
 const unitSign = state.unit === "mm" ? "mm" : "in";
 export const known = new Map([[state.piece, { answers: made.answers, latest: latestIn(deck), leftOut: state.left_out }]]);
+const book = document.documentElement.dataset.database; // another has pieces of the same numbers
 let taking = false;
 
 /** The piece in hand and what stands for it, and what its reading waits for. */
@@ -88,7 +89,7 @@ export async function comeBack() {
   for (const answer of at.answers.values()) answer.unsaved &&= held.includes(answer.key);
 }
 
-const jotted = (number) => `known ${state.set} ${number}`;
+const jotted = (number) => `known ${book} ${state.set} ${number}`;
 
 /** What this phone took and the laptop has not yet answered stands before what the laptop knows. */
 export function remember(number, kept) {
@@ -331,7 +332,7 @@ export async function keep(section, thing, next = section.id) {
   }
 }
 
-export const draft = (section) => `draft ${state.set} ${at.piece} ${section.id}`;
+export const draft = (section) => `draft ${book} ${state.set} ${at.piece} ${section.id}`;
 
 /** What one key makes of what stands in the field. A fraction key closes a fraction. */
 function pressed(text, key) {

@@ -236,6 +236,33 @@ def test_readings_for_another_benchside_are_refused_handed_back_and_put_aside(
     assert bench.typed(kept) == []
 
 
+def test_what_was_half_typed_for_another_book_does_not_stand_in_this_one(
+    bench: Bench, phone: Phone, tmp_path: Path
+) -> None:
+    kept = bench.started(peg())
+    other = Bench(tmp_path)
+    other.port = bench.port
+    with closing(Shop(other.db)):
+        pass
+    while (same := other.started(peg())).id < kept.id:
+        pass
+    phone.turns(kept, 1, "final:s1/read")
+    phone.presses("21.5")
+    bench.stop()
+    other.start()
+    try:
+        phone.has_cookie(*other.let_in("Phone"))
+        phone.open("/")
+        phone.turns(same, 1, "final:s1/read")
+        expect(phone.entry).to_have_value("")
+    finally:
+        other.stop()
+    bench.start()
+    phone.open("/")
+    phone.turns(kept, 1, "final:s1/read")
+    expect(phone.entry).to_have_value("21.5")
+
+
 @pytest.mark.parametrize("aside", [True, False], ids=["put aside", "left"])
 def test_what_belongs_to_another_book_is_one_panel_and_goes_over_when_its_own_is_open_again(
     bench: Bench, phone: Phone, tmp_path: Path, aside: bool
