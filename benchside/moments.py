@@ -24,8 +24,11 @@ def put_right(taken_at: str, sent_at: str, received_at: str) -> str:
     received, taken, sent = (_moment(text) for text in (received_at, taken_at, sent_at))
     if received is None or taken is None:
         return received_at
-    offset = received - sent if sent is not None else timedelta()
-    return as_text(min(taken + offset, received))
+    try:
+        offset = received - sent if sent is not None else timedelta()
+        return as_text(min(taken + offset, received))
+    except OverflowError:  # a clock before all calendars
+        return received_at
 
 
 def _moment(text: str) -> datetime | None:

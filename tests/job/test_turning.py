@@ -16,6 +16,7 @@ from benchside.pattern import Pattern, Section, Station
 from benchside.store import devices as store
 from benchside.store import patterns, readings, review
 from benchside.store.database import Shop
+from benchside.store.sets import SpindleSet
 from tests import shopfloor
 
 AT = "2026-01-31T09:00:00.000Z"
@@ -269,3 +270,16 @@ def test_the_lathe_judges_an_older_revision_s_readings_by_what_it_shows_now(shop
         assert (said.reading.target_mm, said.verdict.word) == (shown[step_id], word)
     on_its_page = {a.reading.phase: a for a in piece.piece(shop, kept.id, 1).answers}
     assert on_its_page["final"].verdict == sitting.answers[f"final:{PLACE}"].verdict
+
+
+@pytest.mark.parametrize(
+    ("taken_at", "sent_at"),
+    [("9999-12-31T23:59:59Z", "0001-01-01T00:00:00Z"), ("0001-01-01T00:00:00+14:00", "")],
+)
+def test_a_clock_out_of_all_reason_holds_up_no_reading(
+    shop: Shop, kept: SpindleSet, taken_at: str, sent_at: str
+) -> None:
+    """Else the phone would send it again and again, and nothing after it."""
+    taken = turning.Taken("a" * 32, PLACE, "22.1", "mm", taken_at=taken_at, sent_at=sent_at)
+    answered = turning.take(shop, kept.id, 1, taken, device_id=None, received_at=AT)
+    assert answered.reading.taken_at == AT
