@@ -76,10 +76,16 @@ def error(mm: float, unit: Unit) -> str:
 
 def place_label(place: Place) -> str:
     """What a place is called on a screen."""
-    share = f"{place.share:.0%}"
+    share, unnamed = f"{place.share:.0%}", words()["unnamed"]
     found: str = words()["place"][place.role]
-    name, to_name = apart(place.name or "Station"), apart(place.to_name or "next")
+    name, to_name = apart(place.name or unnamed["place"]), apart(place.to_name or unnamed["next"])
     return found.format(name=name, to_name=to_name, share=share)
+
+
+def read_label(place: Place, kind: str) -> str:
+    """What is read at a place: its name alone for its size."""
+    name = place_label(place)
+    return words()["position_of"].format(place=name) if kind == "position" else name
 
 
 def from_where(origin: Origin, unit: Unit) -> str:

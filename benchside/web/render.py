@@ -91,6 +91,7 @@ def environment() -> Environment:
     env.filters["from_where"] = labels.from_where
     env.filters["bit_size"] = labels.bit_size
     env.filters["place_label"] = labels.place_label
+    env.filters["read_label"] = labels.read_label
     env.filters["moisture"] = labels.moisture
     env.filters["pieces"] = labels.pieces
     env.filters["room"] = labels.room

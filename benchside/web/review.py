@@ -88,7 +88,6 @@ def table(request: Request, set_id: int) -> Response:
         kept=found.kept,
         rows=_rows(found),
         aimed=_aimed(found),
-        names=[_name(column) for column in found.columns],
     )
 
 
@@ -123,7 +122,6 @@ def _page(request: Request, found: Review, shown: int | None) -> Response:
         found=found,
         kept=found.kept,
         standing=found.standing,
-        names={column.id: _name(column) for column in found.columns},
         lathe_unit=_lathe_unit(request, found),
         shown=None if shown is None else found.columns[shown],
         chart="" if shown is None else _chart(found, shown),
@@ -167,10 +165,6 @@ def _worth_a_look(found: Review) -> int | None:
     return 0 if found.columns else None
 
 
-def _name(column: Column) -> str:
-    return labels.place_label(column.place)
-
-
 def _limit(column: Column, unit: Unit) -> str:
     """How much either way: the scale of what is drawn in tolerances."""
     sign = units.unit_sign(unit)
@@ -197,7 +191,7 @@ def _lines(found: Review) -> str:
         i = found.columns.index(line.column)
         off_mm = found.off_mm[:, i] - line.found.middle_mm
         shares = (off_mm / line.column.limit_mm).tolist()
-        name = f"{_name(line.column)}, {_limit(line.column, found.kept.unit)}"
+        name = f"{labels.place_label(line.column.place)}, {_limit(line.column, found.kept.unit)}"
         rows.append(Across(name, shares))
     if not rows or len(found.numbers) < 2:
         return ""
@@ -213,10 +207,9 @@ def _alike(found: Review) -> list[AlikeRow]:
     for i, column in enumerate(found.columns):
         drifts = (column.place.id, column.kind) == watched
         answers = (column.these.answer, column.coming.answer)
-        position = ", position" if column.kind == "position" else ""
         rows.append(
             AlikeRow(
-                name=_name(column) + position,
+                name=labels.read_label(column.place, column.kind),
                 limit=_limit(column, found.kept.unit),
                 read=column.spread.n,
                 strip=_strip(column, found.off_mm[:, i]),
@@ -358,7 +351,7 @@ def _chart(found: Review, i: int) -> str:
         width=380 if len(points) <= CHART_FEW else 780,
         height=220 if len(points) <= CHART_FEW else 260,
         labels=ChartLabels(
-            title=_name(column),
+            title=labels.place_label(column.place),
             target=labels.length(column.target_mm, unit, fine=fine),
             upper=labels.length(column.target_mm + column.limit_mm, unit, fine=fine),
             lower=labels.length(column.target_mm - column.limit_mm, unit, fine=fine),
