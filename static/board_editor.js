@@ -158,8 +158,8 @@ export function attach(form) {
         for (const label of free.querySelectorAll("[for]")) label.htmlFor += `-${pins.length + 1}`;
         part("pins").append(free);
       }
-      value(free, "at").value = `${blank.at_mm} mm`;
-      value(free, "across").value = `${blank.across_mm} mm`;
+      value(free, "at").value = exactly(blank.at_mm);
+      value(free, "across").value = exactly(blank.across_mm);
       value(free, "need").value = String(blank.need);
     }
     changed();
@@ -292,6 +292,9 @@ export function attach(form) {
   whole.draw();
   ask();
 }
+
+/** A place as it can be typed and read again: finer than that no blank is off a knot. */
+const exactly = (place) => `${Number(Math.max(0, place).toFixed(6))} mm`;
 
 /** Whether a point lies in a figure whose corners go round one way. */
 function inside(corners, x, y) {

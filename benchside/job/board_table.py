@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from dataclasses import dataclass, fields, replace
-from math import isfinite, radians, tan
+from math import atan, degrees, isfinite, radians, tan
 from typing import TypeVar, get_args
 
 from benchside import units
@@ -18,6 +19,8 @@ from benchside.store.stock import BoardPin, KeptBoard, Knot, KnotKind
 from benchside.units import Unit
 
 KERF_MM = 3.2  # common practice, no source: the saw cut of a table saw, 1/8 in
+SAME_MM = 1e-6  # as near as a pinned blank may lie to a knot
+SAME_SLOPE = 1e-9
 KINDS: tuple[KnotKind, ...] = get_args(KnotKind)
 MOST_ROWS = shapes.MOST_DEFECTS
 DOUBTS = {
@@ -118,7 +121,7 @@ def as_told(kept: KeptBoard) -> BoardTold:
         trim_right=text(kept.trim_right_mm),
         near=text(kept.near_mm),
         far=text(kept.far_mm),
-        slope=f"1 in {round(1 / abs(steep), 2):g}" if steep else "",
+        slope=_slope_shown(abs(steep)) if steep else "",
         slope_to="near" if steep < 0 else "far",
         resawn="yes" if kept.resawn else "",
         blank_length=text(kept.blank_length_mm),
@@ -135,11 +138,34 @@ def as_told(kept: KeptBoard) -> BoardTold:
 
 
 def shown(mm: float, unit: Unit) -> str:
-    """A figure as it would be typed in this unit, without more noughts than it needs."""
-    if unit == "mm":
-        return f"{mm:.3f}".rstrip("0").rstrip(".")
-    text = units.format_length(mm, "in" if unit == "in" else "in/64")
+    """A figure as it would be typed in this unit, without more noughts than it needs; in
+    millimetres, with their sign, where no inch names it, since it is read again as it is kept.
+
+    >>> shown(46.83125, "in/64"), shown(46.99, "in/64"), shown(47.0, "in/64"), shown(47.0, "mm")
+    ('1 27/32', '1.85', '47 mm', '47')
+    """
+    inches: tuple[Unit, ...] = () if unit == "mm" else ("in",) if unit == "in" else ("in/64", "in")
+    for one in inches:
+        text = units.format_length(mm, one)
+        with suppress(BenchsideError):
+            if mm == 0 or abs(units.parse_length(text, one) - mm) < SAME_MM:
+                return _bare(text)
+    text = _bare(f"{mm:.7f}")
+    return text if unit == "mm" else f"{text} mm"
+
+
+def _bare(text: str) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _slope_shown(steep: float) -> str:
+    """A slope as it would be typed, so exactly that it is read again as it is kept."""
+    run, angle = round(1 / steep, 2), round(degrees(atan(steep)), 2)
+    if abs(1 / run - steep) < SAME_SLOPE:
+        return f"1 in {run:g}"
+    if abs(tan(radians(angle)) - steep) < SAME_SLOPE:
+        return f"{angle:g}°"
+    return f"1 in {1 / steep:.9g}"
 
 
 def read(told: BoardTold, kept: KeptBoard) -> KeptBoard:
@@ -184,6 +210,12 @@ def read(told: BoardTold, kept: KeptBoard) -> KeptBoard:
     if reader.problems:
         raise PatternBroken(tuple(reader.problems))
     return board
+
+
+def with_sign(mm: float, unit: Unit) -> str:
+    """A figure as it would be typed in any unit."""
+    text = shown(mm, unit)
+    return text if text.endswith("mm") else f"{text} {units.unit_sign(unit)}"
 
 
 def of_core(kept: KeptBoard, *, without_tried: bool = True) -> Board:

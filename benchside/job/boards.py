@@ -8,7 +8,7 @@ from typing import Literal
 
 from benchside.errors import BenchsideError
 from benchside.job import sawn
-from benchside.job.board_table import KERF_MM, BoardTold, as_told, of_core, read
+from benchside.job.board_table import KERF_MM, BoardTold, of_core, read, with_sign
 from benchside.job.origin import stays_as_sawn
 from benchside.job.set_blank import Wanted, begun_in, wanted_of
 from benchside.stock import grain, mixed
@@ -18,7 +18,7 @@ from benchside.store import sets as kept_sets
 from benchside.store import stock as store
 from benchside.store.database import Shop
 from benchside.store.stock import KeptBlank, KeptBoard
-from benchside.units import length_told, unit_sign
+from benchside.units import length_told
 
 RESOLUTION_MM = 0.5
 LATEST = "9999"  # after every moment: a board not kept yet is the last of its set
@@ -61,7 +61,7 @@ def new_board(shop: Shop, set_id: int | None, name: str) -> BoardTold:
     unit = last.unit if last and set_id is None else begun_in(shop, set_id)
     kerf = "3.2 mm" if unit == "mm" else "1/8 in"
     if last is not None:
-        kerf = f"{as_told(last).kerf} {unit_sign(last.unit)}"
+        kerf = with_sign(last.kerf_mm, last.unit)
     return BoardTold(
         name=name.format(n=number),
         unit=unit,

@@ -369,6 +369,45 @@ def test_a_blank_beside_a_knot_is_pinned_through_its_handle(phone: Phone, bench:
     expect(page.locator("[data-face=one] .blank.pinned")).to_have_count(1)
 
 
+@pytest.mark.parametrize(
+    ("slope", "hard_by"), [("", 5), ("1 in 40", 1)], ids=["by a knot", "by a sloping end"]
+)
+def test_a_blank_pinned_on_a_board_in_inches_is_still_in_its_place_when_it_is_opened_again(
+    phone: Phone, bench: Bench, slope: str, hard_by: int
+) -> None:
+    page = phone.page
+    told = BoardTold(
+        name=f"Inches {slope}",
+        unit="in/64",
+        length="60",
+        width="7 1/4",
+        thickness="8/4",
+        kerf="1/8",
+        slope=slope,
+        blank_length="18",
+        blank_side="1 1/8",
+        knots=(KnotRow(at="13.91", across="2.06", length="1.18", width="0.79"),),
+    )
+    with closing(Shop(bench.db)) as shop:
+        board_id = boards.keep_board(shop, None, told, key=("ab" if slope else "ba") * 16, at=AT)
+    phone.open(f"/stock/boards/{board_id}")
+    found = count(phone)
+    page.locator("label.tool", has_text="Pin").tap()
+    blank = page.locator("[data-face=one] .blank").nth(hard_by).bounding_box()
+    on = wood(page, "one").bounding_box()
+    assert blank
+    assert on
+    middle_px = blank["y"] + blank["height"] / 2 - on["y"]
+    wood(page, "one").tap(position={"x": blank["x"] + 60 - on["x"], "y": middle_px})
+    expect(page.locator("[data-face=one] .blank.pinned")).to_have_count(1)
+    assert count(phone) == found
+    page.get_by_role("button", name="Keep the board").click()
+    expect(page.get_by_text("Kept. Go on to")).to_be_visible()
+    assert count(phone) == found
+    expect(page.locator("[data-face=one] .blank.pinned")).to_have_count(1)
+    expect(page.locator("[data-face=one] .blank.wrong")).to_have_count(0)
+
+
 def test_the_printed_saw_plan_is_to_scale_and_lies_on_the_sheet(phone: Phone, bench: Bench) -> None:
     set_id, board_id = described(bench, "Board to print", "3")
     told = BoardTold(
