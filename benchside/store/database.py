@@ -76,10 +76,13 @@ class Shop:
                     db.execute("ROLLBACK")
 
     def rows(self, sql: str, values: Row | None = None) -> list[Row]:
-        """The rows of a query, as dictionaries."""
+        """The rows of a query, as dictionaries; none where it asks for a number beyond all ids."""
         db = self.db
         with telling_trouble(self.path):
-            cursor = db.execute(sql, values or {})
+            try:
+                cursor = db.execute(sql, values or {})
+            except OverflowError:
+                return []
             names = [column[0] for column in cursor.description]
             return [dict(zip(names, row, strict=True)) for row in cursor]
 

@@ -354,9 +354,11 @@ def test_stock_for_a_set_that_is_not_there_is_not_found(visitor: TestClient, kin
 
 
 def test_what_is_not_there_is_said(visitor):
-    for path in ("/stock/boards/9", "/stock/logs/9", "/sets/9/stock", "/stock/boards/9/sheet"):
-        assert visitor.get(path).status_code == 404
-    assert board(visitor, set_id="99").status_code == 404
+    for number in ("9", "9" * 23):  # the second is more than a database counts to
+        for path in ("/stock/boards/{}", "/stock/logs/{}", "/sets/{}/stock", "/sets/{}"):
+            assert visitor.get(path.format(number)).status_code == 404
+        assert visitor.get(f"/stock/boards/{number}/sheet").status_code == 404
+        assert board(visitor, set_id=number).status_code == 404
 
 
 def test_a_blank_has_one_number_on_every_page(visitor, kept):
@@ -437,6 +439,17 @@ def test_what_was_sawn_is_said_and_stays_when_the_wood_is_said_anew(visitor, sho
     assert "27 blanks as they were sawn" in mine
     assert "each 466 × 25.5 × 25.5 mm" in mine
     assert "27 blanks sawn for" in text_of(visitor.get("/stock").text)
+
+
+def test_why_a_size_cannot_change_once_it_is_sawn_stands_where_it_is_seen(visitor, kept):
+    base = f"/sets/{kept.id}/stock"
+    board(visitor, set_id=str(kept.id))
+    visitor.post(f"{base}/number")
+    form = {"route": "dry", "length_mm": "466", "side_mm": "28", "more_percent": "30"}
+    page = visitor.post(base, data=form)
+    assert page.status_code == 422
+    (needs,) = re.findall(r'aria-labelledby="needs">(.*?)</form>', page.text, re.S)
+    assert "Pieces are numbered from stock" in needs.rpartition("</details>")[2]
 
 
 def test_a_board_says_what_the_plan_of_its_whole_set_takes_from_it(visitor, kept):
