@@ -111,7 +111,7 @@ def plan(
     _check(boards, needs, kerf_mm, resolution_mm)
     model = _Model(boards, needs, kerf_mm, resolution_mm, pins or [()] * len(boards))
     chosen, within = model.solve(time_s)
-    chosen = _without_surplus(chosen, needs)
+    chosen = model.towards_edge(_without_surplus(chosen, needs))
     plain = plain_counts(boards, needs, kerf_mm)
     blanks = [need.blank for need in needs]
     layouts = tuple(
@@ -197,6 +197,7 @@ class _Model:
         self.flows: list[_Flow] = []
         self.groups: list[list[tuple[int, float]]] = []
         self.members: list[list[tuple[Strip, int]]] = []
+        self.group_of: dict[tuple[int, float, float], int] = {}
         self.resolution = resolution
         for b, field in enumerate(self.fields):
             self._add_board(b, field)
@@ -271,6 +272,7 @@ class _Model:
                 key = (side, strip.from_mm, strip.to_mm, *blocks)
                 if key not in known:
                     known[key] = self._add_group(b, field, strip, blocks, self._sizes(side), ())
+                self.group_of[b, off, side] = known[key]
                 if known[key] >= 0:
                     column = self._arc(flow, i, int(following[i]))
                     self.members[known[key]].append((strip, column))
@@ -390,6 +392,22 @@ class _Model:
                 strip, group, j = max(flow.strips[i], key=lambda s: most[s[1]] + best[s[2]])
                 take(group, strip)
                 i = j
+        return found
+
+    def towards_edge(
+        self, chosen: Sequence[tuple[int, Strip, Fill]]
+    ) -> list[tuple[int, Strip, Fill]]:
+        """The same strips as near to the near edge as wood alike lies free, so that what is left
+        of a board is in one piece."""
+        found = []
+        free = [-np.inf] * len(self.fields)
+        for b, strip, fill in sorted(chosen, key=lambda each: each[1].off_mm):
+            group = self.group_of.get((b, strip.off_mm, strip.width_mm))
+            alike = [] if group is None else [member for member, _ in self.members[group]]
+            nearer = [s for s in alike if free[b] - EPS_MM <= s.off_mm <= strip.off_mm]
+            nearest = min(nearer, key=lambda s: s.off_mm, default=strip)
+            free[b] = nearest.off_mm + nearest.width_mm + self.kerfs[b]
+            found.append((b, nearest, fill))
         return found
 
     def _chosen(

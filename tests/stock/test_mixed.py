@@ -86,6 +86,14 @@ def test_a_pinned_blank_stays_and_the_rest_is_planned_around_it():
     assert 0 < found.got[0] < plan([board(3, knots=0)], needs[:1], [KERF]).got[0]
 
 
+def test_what_is_left_of_a_board_is_in_one_piece():
+    clear = replace(board(0, knots=0), width_mm=200.0)
+    (layout,) = plan([clear], [Need(SPINDLE, 5), Need(LEG, 1)], [KERF]).layouts
+    ends = [strip.off_mm + strip.width_mm + KERF for strip in layout.strips]
+    assert [strip.off_mm for strip in layout.strips] == pytest.approx([0.0, *ends[:-1]])
+    assert {rip.frees for rip in layout.rips} == {"strip"}
+
+
 def test_no_more_is_sawn_than_is_wanted():
     found = plan([board(1, knots=0)], [Need(SPINDLE, 5)], [KERF])
     assert found.got == (5,)
