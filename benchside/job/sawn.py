@@ -20,8 +20,8 @@ from benchside.store.stock import KeptBlank, KeptBoard
 
 @dataclass(frozen=True, slots=True)
 class Sawn:
-    """Blanks of a set that were sawn or split alike, by their labels; ``route`` None where that
-    was not kept.
+    """Blanks of a set that were sawn, or ``split`` of a log, alike, by their labels; ``route`` None
+    where that was not kept.
 
     ``room`` is what they have over for what is proposed today, None where that is what they are
     or no piece of them is still to be turned.
@@ -29,6 +29,7 @@ class Sawn:
 
     blank: Blank
     route: Route | None
+    split: bool
     labels: tuple[int, ...]
     room: Room | None
 
@@ -42,14 +43,18 @@ def told(rows: Collection[KeptBlank], asked: SetBlank, pieces: Sequence[Piece]) 
     """What a set's pieces were sawn to, blanks alike together in the order of their numbers."""
     waiting = {piece.number for piece in pieces if piece.to_turn and not piece.begun}
     found = []
-    for (blank, route), alike in groupby(own(rows), lambda row: (size_of(row), row.route)):
+    for (blank, route, split), alike in groupby(own(rows), _how):
         those = list(alike)
         still = any(row.spindle is None or row.spindle in waiting for row in those)
         room = _room(blank, asked) if still else None
-        if room and room.says == "roomy" and those[0].log_id:
+        if room and room.says == "roomy" and split:
             room = None  # a billet is split larger than the blank in it
-        found.append(Sawn(blank, route, tuple(row.label for row in those), room))
+        found.append(Sawn(blank, route, split, tuple(row.label for row in those), room))
     return tuple(found)
+
+
+def _how(row: KeptBlank) -> tuple[Blank, Route | None, bool]:
+    return size_of(row), row.route, row.log_id is not None
 
 
 def _room(blank: Blank, asked: SetBlank) -> Room | None:

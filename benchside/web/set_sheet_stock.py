@@ -110,7 +110,7 @@ def _sizes(stock: SetView, unit: Unit) -> Iterator[tuple[str, str]]:
     say = sentences()
     for each in stock.sawn:
         first, last = each.labels[0], each.labels[-1]
-        name = "split_to" if (each.route or "").startswith("split") else "sawn"
+        name = "split_to" if each.split else "sawn"
         numbers = _numbers(first, last - first + 1)
         size = _size(each.blank, unit)
         yield say[name], say["sawn_size"].format(size=size, numbers=numbers)

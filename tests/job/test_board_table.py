@@ -64,4 +64,4 @@ def test_a_blank_pinned_hard_by_a_knot_is_still_clear_of_it_when_the_board_is_op
 
 def test_the_next_board_has_the_last_saw_cut_in_whatever_unit_it_was_typed(shop):
     kept(shop, replace(INCHES, kerf="2.9 mm"))
-    assert boards.new_board(shop, None).kerf == "2.9 mm"
+    assert boards.new_board(shop, None, "Board {n}").kerf == "2.9 mm"

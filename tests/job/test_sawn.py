@@ -158,6 +158,8 @@ def test_a_log_is_drawn_as_it_was_split(shop, kept):
     view = logs.log(shop, log_id)
     assert [plan.way for plan in view.plans] == [log.way]
     assert view.plan == before
+    (split,) = stock.of_set(shop, kept.id).sawn
+    assert (split.split, split.route, split.blank.side_mm) == (True, "dry", before.side_mm)
     assert stock.of_set(shop, kept.id).logs[0].plan == before
 
 

@@ -452,6 +452,22 @@ def test_why_a_size_cannot_change_once_it_is_sawn_stands_where_it_is_seen(visito
     assert "Pieces are numbered from stock" in needs.rpartition("</details>")[2]
 
 
+def test_a_board_too_small_for_its_blank_says_that_and_no_more(visitor, kept):
+    clear = {f"knot_{name}": [""] * 3 for name in ("at", "across", "length", "width")}
+    board(visitor, set_id=str(kept.id), length="400", **clear)
+    page = text_of(visitor.get("/stock/boards/1").text)
+    assert re.search("0 blanks No clear blank of 466 × 25.5 × 25.5 mm lies in it. A shorter", page)
+    assert "of the wood is waste" not in page
+
+
+def test_what_a_log_lacks_stands_under_its_name_and_not_beside_it(visitor, kept):
+    visitor.post("/stock/logs/new", data={**LOG, "set_id": str(kept.id), "length_mm": "420"})
+    page = visitor.get(f"/sets/{kept.id}/stock").text
+    (card,) = re.findall(r'<article class="card log-card">(.*?)</article>', page, re.S)
+    assert "long, and the log 420 mm" in text_of(card)
+    assert "long, and the log" in card.partition("</div>")[0]
+
+
 def test_a_board_says_what_the_plan_of_its_whole_set_takes_from_it(visitor, kept):
     sizes: dict[str, Any] = {"route": "dry", "more_percent": "30", "length_mm": "", "side_mm": ""}
     legs = {"other_name": ["Legs"], "other_length": ["420"], "other_side": ["29"]}
