@@ -195,7 +195,7 @@ class Fit:
 
         Those that have to dry first come last.
         """
-        off = self._still_to_turn
+        off = still_to_turn(self.standing)
         order = [(row.number, i, p, row) for i, p in enumerate(self.parts) for row in p.rows]
         order.sort(key=lambda each: each[:2])
         here = [i for i, (n, _, p, _) in enumerate(order) if (p.part.key, n) == (part_key, number)]
@@ -207,15 +207,8 @@ class Fit:
 
     def to_size(self, part: PartFit) -> tuple[Row, ...]:
         """The tenons of a part that wait at the lathe, of pieces that are turned."""
-        off = self._still_to_turn
+        off = still_to_turn(self.standing)
         return tuple(row for row in part.rows if row.to_size and row.number not in off)
-
-    @property
-    def _still_to_turn(self) -> frozenset[int]:
-        """Pieces with no tenon yet; none of a set of which no tap says that any is done."""
-        pieces = self.standing.pieces
-        done = {p.number for p in pieces if p.done}
-        return frozenset(p.number for p in pieces if p.number not in done) if done else frozenset()
 
     @property
     def free_ends(self) -> tuple[End, ...]:
@@ -279,6 +272,16 @@ def due(shop: Shop, set_id: int, *, now: str) -> tuple[PartFit, Row] | None:
         return None
     found = fitting(shop, set_id, now=now).next_to_size()
     return found if found and found[1].wait not in ("wet", "unweighed") else None
+
+
+def still_to_turn(standing: Standing) -> frozenset[int]:
+    """Pieces with no tenon yet; none of a set of which no tap says that any is done."""
+    done = {p.number for p in standing.pieces if p.done}
+    return (
+        frozenset(p.number for p in standing.pieces if p.number not in done)
+        if done
+        else frozenset()
+    )
 
 
 def _that_counts(ways: Sequence[Verdict]) -> Verdict | None:
@@ -366,7 +369,7 @@ class _Fitter:
         dry = self.dry.get((number, found.end.id))
         dry_wide_mm, dry_mm = self._dry_mm(found, dry)
         evidence = self.dryness.get(number)
-        wait = tenon_dryness.wait(evidence, found.wants_mc[1]) if number in self.dryness else ""
+        wait = self._wait(number, found)
         rings = self.rings.get(number)
         home_at = self.home.get((number, found.end.id))
         read = [r for r in (wide, narrow) if r]
@@ -400,6 +403,13 @@ class _Fitter:
             rings=rings,
             dot_deg=fit.dot_deg(RING_DEG[found.part.turning], rings.deg) if rings else None,
         )
+
+    def _wait(self, number: int, found: PartFit) -> Wait:
+        if number in still_to_turn(self.standing):
+            return "turn"
+        if number not in self.dryness:
+            return ""
+        return tenon_dryness.wait(self.dryness[number], found.wants_mc[1])
 
     def _sized(
         self, number: int, found: PartFit, axis: Axis, target_mm: float | None

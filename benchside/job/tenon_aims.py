@@ -9,6 +9,7 @@ from typing import Literal
 from benchside.job import fitting, wood_of
 from benchside.job.fitting import Fit, PartFit, Row
 from benchside.job.holds import By
+from benchside.job.tenon_dryness import wait
 from benchside.job.wood_of import Said
 from benchside.job.work import Work
 from benchside.lathe.parts import is_tenon, tenon_span_mm
@@ -58,6 +59,11 @@ def goals(shop: Shop, set_id: int, numbers: Collection[int]) -> Mapping[int, tup
         return none
     found = fitting.fitting(shop, set_id, now="")
     return {n: _of_piece(found, n) if n in last else () for n in numbers}
+
+
+def by_holes(shop: Shop, set_id: int) -> bool:
+    """Whether a set's tenons go by their holes as they are turned next."""
+    return bool(store.parts(shop, set_id)) and is_last_pass(wood_of.said(shop, set_id))
 
 
 def is_last_pass(holds: Said | None) -> bool:
@@ -121,6 +127,6 @@ def _goal(found: Fit, part: PartFit, number: int) -> Goal | None:
 
 def _damp(goal: Goal, part: PartFit, row: Row) -> Goal:
     says = row.evidence
-    if row.wait != "damper" or says is None or says.moisture is None:
+    if says is None or says.moisture is None or wait(says, part.wants_mc[1]) != "damper":
         return goal
     return replace(goal, damp=(says.moisture, says.by), wants=part.wants_mc)

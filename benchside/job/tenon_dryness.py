@@ -14,9 +14,9 @@ from benchside.store import wood as kept_wood
 from benchside.store.database import Shop
 from benchside.wood.learning import MOISTURE_SD
 
-# wet: by the newest that says it is not dry yet. unweighed: nothing says that it is. damper: dry,
-# but not as dry as the way of fitting counts on.
-Wait = Literal["", "wet", "unweighed", "damper"]
+# turn: it is still to be turned. wet: by the newest that says it is not dry yet. unweighed: nothing
+# says that it is. damper: dry, but not as dry as the way of fitting counts on.
+Wait = Literal["", "turn", "wet", "unweighed", "damper"]
 
 
 def of_pieces(shop: Shop, set_id: int, numbers: Collection[int]) -> Mapping[int, Evidence | None]:

@@ -10,7 +10,7 @@ from typing import get_args
 from sqlite_utils import Database
 
 from benchside.errors import BenchsideError, NotUnderstood, OutOfRange
-from benchside.job import sets, wood_of
+from benchside.job import sets, tenon_aims, wood_of
 from benchside.job.sets import Standing
 from benchside.job.wood_of import Said
 from benchside.job.work import Work, told_finely, work_of
@@ -86,6 +86,7 @@ class View:
     """A set's wood. ``rows`` are empty while nobody said.
 
     ``mounted`` counts the pieces that keep other sizes than these; ``begun`` all begun ones.
+    ``by_holes``: the tenons go by their holes instead.
     """
 
     standing: Standing
@@ -98,6 +99,7 @@ class View:
     short: tuple[Row, ...]
     mounted: int
     begun: int
+    by_holes: bool
 
     @property
     def wood(self) -> Wood | None:
@@ -113,7 +115,7 @@ def view(shop: Shop, set_id: int) -> View:
     begun = {p.number for p in standing.pieces if p.begun}
     said = doing.wood
     if said is None:
-        return View(standing, doing, None, None, None, (), None, (), 0, len(begun))
+        return View(standing, doing, None, None, None, (), None, (), 0, len(begun), by_holes=False)
     species = wood_of.species(said.wood.species, shop)
     why = now.sizes(doing.finished, said.turning)
     rows = tuple(Row(place, why[place.id]) for place in doing.places.values())
@@ -128,6 +130,7 @@ def view(shop: Shop, set_id: int) -> View:
         short=tuple(row for row in rows if _habit_short(row) and not said.turning.roughing),
         mounted=sum(holds[number] != said for number in begun),
         begun=len(begun),
+        by_holes=tenon_aims.by_holes(shop, set_id),
     )
 
 
@@ -408,4 +411,4 @@ def _oval(rows: tuple[Row, ...]) -> Oval:
     """The thickest tenon, else the thickest place: what it becomes."""
     tenons = [row for row in rows if row.place.kind == "tenon"]
     most = max(tenons or rows, key=lambda row: row.why.turn_mm)
-    return Oval(most.place, most.why.turn_mm, *most.why.dried)
+    return Oval(most.place, most.turn_mm, *most.why.dried)

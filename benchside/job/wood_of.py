@@ -27,7 +27,7 @@ WET = 25.0  # judgement: above this a reading is one of green wood
 @dataclass(frozen=True, slots=True)
 class Known:
     """A set's wood: its book shrinkage, the moisture it is turned at, dried to and will live at,
-    and the one below which it shrinks."""
+    and the one below which it shrinks. ``own``: the figures are the maker's, from no book."""
 
     species: str
     radial_percent: float
@@ -37,6 +37,7 @@ class Known:
     driest_mc: float
     dampest_mc: float
     saturation: float
+    own: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +65,8 @@ def known(shop: Shop, set_id: int) -> Known | None:
         return None
     wood = said[-1]
     wettest = max(said, key=lambda w: w.moisture)
-    book = listed.shrinkage(species(wood.species, shop))
+    kind = species(wood.species, shop)
+    book = listed.shrinkage(kind)
     return Known(
         species=wood.species,
         radial_percent=book.radial_percent,
@@ -74,6 +76,7 @@ def known(shop: Shop, set_id: int) -> Known | None:
         driest_mc=wood.driest_mc,
         dampest_mc=wood.dampest_mc,
         saturation=wood.saturation_percent,
+        own=listed.shrinkage_source(kind) == listed.OWN,
     )
 
 

@@ -64,7 +64,9 @@ def in_short(course: job.Course | None) -> str:
 
 def _in_short(doubts: Iterable[Doubt]) -> str:
     said = words()["fit"]["short"]
-    return " and ".join(said[doubt.what].format(month=doubt.month) for doubt in doubts)
+    each = (said[doubt.what].format(month=doubt.month) for doubt in doubts)
+    joined: str = words()["fit"]["and"].join(each)
+    return joined
 
 
 def _doubt(doubt: Doubt, course: job.Course, unit: Unit) -> tuple[str, str]:

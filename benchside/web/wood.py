@@ -21,7 +21,7 @@ from benchside.web.asked import TypedForm, shop_of
 from benchside.web.render import now, render, see
 from benchside.web.words import words
 from benchside.wood.climate import climates
-from benchside.wood.species import all_species, without
+from benchside.wood.species import OWN, all_species, without
 
 router = APIRouter()
 
@@ -125,6 +125,7 @@ def _page(
         typed=_as_typed(view) if typed is None else {**dict.fromkeys(FIELDS, ""), **typed},
         problems=problems,
         saved=kept,
+        own_figures=view.source == OWN,
         understood=species_said.understood(shop, named),
         states=STATES,
         routes=ROUTES,

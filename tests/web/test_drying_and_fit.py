@@ -267,7 +267,7 @@ def test_a_tenon_of_a_piece_that_is_not_dry_is_told_to_wait(
     )
     dry = {"key": key(5), "moisture": "11", f"read {LOWER} A": "13.02", f"read {LOWER} B": "12.9"}
     visitor.post("/sets/1/dry/1", data=dry)
-    newest = "It holds 11 % by what you gave with its dry sizes, the newest there is; 8 % is dry."
+    newest = "It holds 11 % as you gave it with its dry sizes; 8 % is dry."
     assert f"Not dry yet: wait. {newest}" in text_of(visitor.get(f"{size}1").text)
     assert "It holds" not in text_of(visitor.get(f"{size}2").text)
 
@@ -416,9 +416,7 @@ def test_the_lathe_and_the_fit_sheet_say_one_size_in_inches_and_without_script(
     assert "0.510 in" in cut
     assert "try at 0.530" in cut
     assert "For hole 2, Seat. Drawn 0.500 ±0.004; the hole decides." in cut
-    assert (
-        "Drier first. It holds 12 % by what you told of its wood; this way wants 5 to 7 %." in cut
-    )
+    assert "Drier first. It holds 12 % as you told of its wood; this way wants 5 to 7 %." in cut
     other = text_of(visitor.get("/sets/1/turn/1").text)
     assert "The test hole of Seat wants it. Drawn 0.500." in other
     form = re.search(r'<form[^>]*action="/sets/1/pieces/2/readings".*?</form>', page, re.S)
@@ -446,3 +444,36 @@ def test_a_set_with_no_part_says_nothing_of_holes_at_the_lathe(
     page = visitor.get("/sets/1/turn/1").text
     assert 'name="aim"' not in page
     assert "data-aimed" not in page
+
+
+def test_a_piece_still_to_turn_says_so_and_not_that_it_was_not_weighed(
+    shop: Shop, visitor: TestClient
+) -> None:
+    kept = shopfloor.started(shop, wanted=3, spares=0)
+    with shop.transaction() as db:
+        wood.add_wood(db, kept.id, ASH)
+    shopfloor.turn(shop, kept, [1])
+    a_seat(shop, kept.id, replace(SEAT, test_hole=a_test_hole(shop)))
+    page = text_of(visitor.get("/sets/1/fit").text)
+    assert "Pieces 2 and 3: to turn. Piece 1: not weighed." in page
+    one = text_of(visitor.get(f"/sets/1/fit/{key(800)}/pieces/2").text)
+    assert "Still to be turned. At the lathe it is brought to this size, once it is dry." in one
+
+
+def test_what_is_learned_beside_figures_of_ones_own_names_no_handbook(
+    shop: Shop, visitor: TestClient
+) -> None:
+    own = {"name": "Weald ash", "radial_percent": "4.9", "tangential_percent": "7.8"}
+    visitor.post("/species", data=own)
+    a_set(shop, said=replace(ASH, species="Weald ash"))
+    page = visitor.get("/sets/1/dry").text
+    assert "Nothing is learned yet, so your own figures stand: 7.8 %" in text_of(page)
+    dry = {"key": key(1), "moisture": "7", f"read {LOWER} A": "13.0", f"read {LOWER} B": "12.7"}
+    page = text_of(visitor.post("/sets/1/dry/1", data=dry).text)
+    assert "your own figures of Weald ash" in page
+    assert "along the rings; your own figures for the rest." in page
+    assert "the handbook of" not in page
+    assert "far it was off what was expected then" in page
+    a_seat(shop, 1, replace(SEAT, test_hole=a_test_hole(shop)))
+    part = text_of(visitor.get(f"/sets/1/fit/{key(800)}").text)
+    assert "along its rings (your own figures of Weald ash)" in part

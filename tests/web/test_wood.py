@@ -13,11 +13,13 @@ from starlette.testclient import TestClient
 from benchside.job import drying, turning, wood
 from benchside.job.work import work_of
 from benchside.moments import as_text
+from benchside.pattern import Pattern, Section, Station
 from benchside.store.database import Shop
 from benchside.web.drying import told
 from benchside.web.render import now
 from benchside.wood.species import all_species
 from tests import shopfloor
+from tests.job.fitted_bench import a_seat
 from tests.web.pages import text_of
 
 AT = "2026-02-01T08:00:00.000Z"
@@ -264,7 +266,44 @@ def test_an_own_species_keeps_the_letters_of_its_name(visitor: TestClient) -> No
         visitor.post("/sets/1/wood", data={**FORM, "species": "oak from the Weald"}).text
     )
     assert "Oak from the Weald, green at" in page
+    assert "from green to 0 %; your own figure." in page
+    assert "one tree in three" not in page
     assert "is taken as" not in page
+
+
+def test_the_size_to_turn_now_is_one_figure_on_the_page_and_at_the_lathe(
+    shop: Shop, visitor: TestClient
+) -> None:
+    """16.175 mm over 0.9319 is 17.3643: 0.684 in, but the lathe is told 17.36, 0.683 in."""
+    rung = Pattern(
+        "Rung",
+        (Station("a", 0.0, 15.875, "Foot", "tenon"), Station("b", 200.0, 25.4, "Swell")),
+        (Section("taper"),),
+    )
+    kept = shopfloor.started(shop, rung, name="Oak rungs", unit="in/64")
+    wood.keep_species(shop, "Weald oak", 4.5, 9.0, at=AT)
+    given = wood.Given("Weald oak", "green", "green", "cold_winters")
+    wood.give(shop, kept.id, given, at=AT)
+    page = text_of(visitor.get(f"/sets/{kept.id}/wood").text)
+    assert "Foot 0.625 dry 0.683 green" in page
+    assert "dashed as turned, 0.683 ;" in page
+    assert "0.684" not in page
+    assert ">0.683</span>" in visitor.get(f"/sets/{kept.id}/turn/1").text
+    dry = wood.Given("Weald oak", "figure", "dry", "figure", moisture=8.0, lives_mc=8.0)
+    wood.give(shop, kept.id, dry, at=AT)
+    assert "What the round becomes" not in text_of(visitor.get(f"/sets/{kept.id}/wood").text)
+
+
+def test_the_wood_of_a_set_with_holes_says_that_these_decide(
+    shop: Shop, visitor: TestClient
+) -> None:
+    visitor.post("/sets/1/wood", data={**FORM, "state": "kiln-dry", "route": "dry"})
+    told = "On the lathe a tenon is brought to what its hole wants, where that is known: see Fit."
+    assert told not in text_of(visitor.get("/sets/1/wood").text)
+    a_seat(shop, 1)
+    assert told in text_of(visitor.get("/sets/1/wood").text)
+    visitor.post("/sets/1/wood", data=FORM)
+    assert told not in text_of(visitor.get("/sets/1/wood").text)  # green: they are turned fat
 
 
 def test_the_pages_hold_in_inches(shop: Shop, visitor: TestClient) -> None:
