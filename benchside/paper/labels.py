@@ -98,9 +98,12 @@ def _label(label: Label, x: float, y: float, title: str, below: str, say: Paper)
         marks.append(Words(text, x + 4, row, 3.2, bold=True))
         row += 3.9
     marks.append(Words(str(label.number), x + 4, y + 24.3, 15.0, bold=True))
-    below = f"{say.practice} · {below}" if label.practice else below
     marks.append(Words(lettering.shortened(below, room, 2.2), x + 4, y + 28.4, 2.2, paint="soft"))
     low = y + 33.0
+    if label.practice:
+        whole -= lettering.width_mm(say.practice, 2.9, bold=True)
+        marks.append(Words(say.practice, x + 4 + whole, low, 2.9, bold=True))
+        whole -= 2.0
     if label.blank:
         text = lettering.shortened(f"{say.blank} {label.blank}", whole, 2.9)
         marks.append(Words(text, x + 4, low, 2.9))

@@ -41,13 +41,16 @@ def test_every_code_on_the_sheet_opens_its_piece() -> None:
 
 def test_labels_fill_sheets_in_turn_and_practice_is_said() -> None:
     labels = [Label(n, f"http://a/{n}", practice=n == 40) for n in range(1, 41)]
-    made = label_sheets(labels, (WIDTH_MM * 4 + 1, HEIGHT_MM * 4 + 1), "A set", "", SAY)
+    below = "revision 3, 19 Mar 2026"
+    made = label_sheets(labels, (WIDTH_MM * 4 + 1, HEIGHT_MM * 4 + 1), "A set", below, SAY)
     assert [sum(m.text == "A set" for m in d.marks if isinstance(m, Words)) for d in made] == [
         16,
         16,
         8,
     ]
-    assert any(m.text.startswith("practice") for m in made[-1].marks if isinstance(m, Words))
+    said = [m.text for m in made[-1].marks if isinstance(m, Words)]
+    assert said.count("practice") == 1
+    assert said.count(below) == 8  # whole on every label, the one for practice among them
     with pytest.raises(OutOfRange):
         label_sheets(labels, (WIDTH_MM - 1, 200), "A set", "", SAY)
 
