@@ -6,15 +6,18 @@ printer has one longer than the other (common practice, no source).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import hypot
 from typing import NamedTuple
 
 from benchside import units
+from benchside.paper import lettering
 from benchside.paper.marks import FINE_MM, Mark, Words, line
 from benchside.units import Unit
 
 ARM_MM = 1.2  # a cross reaches so far to every side
-TOLD_MM = 2.4
+TOLD_MM, SCALE_TOLD_MM = 2.4, 2.9
+UP_MM = 24.5  # the words of the scale across begin so far up, past the lower left cross
 
 
 class Corners(NamedTuple):
@@ -38,8 +41,9 @@ def across_told(found: Corners, unit: Unit) -> str:
     return f"{units.as_fraction_text(number)} {units.unit_sign(unit)}"
 
 
-def crosses(found: Corners, told: str) -> list[Mark]:
-    """The four crosses, small and quiet, and the words that run up to the first."""
+def crosses(found: Corners, told: Sequence[str], to_y: float) -> list[Mark]:
+    """The four crosses, small and quiet, and words that run up to the first from ``to_y`` at the
+    most: of those told, the first that there is room for. [mm]"""
     marks: list[Mark] = []
     for x in (found.x, found.x + found.along_mm):
         for y in (found.y, found.y + found.down_mm):
@@ -47,7 +51,9 @@ def crosses(found: Corners, told: str) -> list[Mark]:
                 line(x - ARM_MM, y, x + ARM_MM, y, layer="check", width_mm=FINE_MM),
                 line(x, y - ARM_MM, x, y + ARM_MM, layer="check", width_mm=FINE_MM),
             ]
-    words = Words(told, found.x + 0.5, found.y + 2.6, TOLD_MM, "right", upright=True, layer="check")
+    top = found.y + ARM_MM + 1.4
+    fit = next((text for text in told if lettering.width_mm(text, TOLD_MM) <= to_y - top), told[-1])
+    words = Words(fit, found.x + 0.5, top, TOLD_MM, "right", upright=True, layer="check")
     return [*marks, words]
 
 
@@ -59,7 +65,7 @@ def scale_along(x: float, y: float, length: float, told: str, told_x: float) -> 
         marks.append(line(x + mm, y, x + mm, y - tall, layer="check", width_mm=width))
         if mm % 50 == 0 and 0 < mm < length:
             marks.append(Words(str(mm), x + mm, y - 4.6, 2.6, "middle", layer="check"))
-    return [*marks, Words(told, told_x, y - 8.2, 2.9, layer="check")]
+    return [*marks, Words(told, told_x, y - 8.2, SCALE_TOLD_MM, layer="check")]
 
 
 def scale_across(x: float, bottom: float, length: float, told: str) -> list[Mark]:
@@ -71,7 +77,13 @@ def scale_across(x: float, bottom: float, length: float, told: str) -> list[Mark
         marks.append(line(x, y, x + tall, y, layer="check", width_mm=width))
         if mm % 50 == 0 and 0 < mm < length:
             marks.append(Words(str(mm), x + 6.4, y, 2.6, "middle", upright=True, layer="check"))
-    return [*marks, Words(told, x + 10.0, bottom - 24, 2.9, upright=True, layer="check")]
+    words = Words(told, x + 10.0, bottom - UP_MM, SCALE_TOLD_MM, upright=True, layer="check")
+    return [*marks, words]
+
+
+def told_from_y(bottom: float, told: str) -> float:
+    """How far up the words of a scale from ``bottom`` up reach. [mm]"""
+    return bottom - UP_MM - lettering.width_mm(told, SCALE_TOLD_MM)
 
 
 def _ticks(length: float) -> list[int]:

@@ -8,7 +8,15 @@ from math import floor, hypot, isfinite, sqrt
 
 from benchside.errors import OutOfRange
 from benchside.paper import lettering
-from benchside.paper.check import ARM_MM, Corners, across_told, crosses, scale_across, scale_along
+from benchside.paper.check import (
+    ARM_MM,
+    Corners,
+    across_told,
+    crosses,
+    scale_across,
+    scale_along,
+    told_from_y,
+)
 from benchside.paper.lettering import CAP_EM, shortened
 from benchside.paper.marks import (
     FINE_MM,
@@ -466,10 +474,12 @@ def _frame(found: Page, heading: Heading, say: Paper, number: int, of: int) -> l
     x = scale_from_mm(found)
     marks += scale_along(x, height, long_mm, text, max(x, SIDE_MM) + 2)
     foot = scale_foot_mm(found)
-    marks += scale_across(0.0, foot, short_mm, say.scale_short.format(mm=f"{short_mm:g}"))
+    told = say.scale_short.format(mm=f"{short_mm:g}")
+    marks += scale_across(0.0, foot, short_mm, told)
     corners = corners_mm(found, heading.unit)
-    told = say.corners.format(length=across_told(corners, heading.unit))
-    return [*marks, *crosses(corners, told)]
+    length = across_told(corners, heading.unit)
+    short = [text.format(length=length) for text in (say.corners, say.corners_short)]
+    return [*marks, *crosses(corners, short, told_from_y(foot, told) - 2.0)]
 
 
 def _numbered(say: Paper, number: int, of: int) -> Words:

@@ -21,6 +21,7 @@ class Paper:
     scale_short: str
     corrected: str
     corners: str
+    corners_short: str
     check_sheet: tuple[str, ...]
     stick: str
     half: str

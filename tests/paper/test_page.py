@@ -99,6 +99,27 @@ def test_crosses_stand_where_a_printer_reaches_and_off_the_drawing(
     assert found.across_mm / step == pytest.approx(round(found.across_mm / step), abs=1e-9)
 
 
+@pytest.mark.parametrize("short", [150.0, 160.0, 170.0, 175.0, 180.0, 190.0, 200.0, 215.9, 297.0])
+@pytest.mark.parametrize("unit", ["mm", "in/64"])
+@pytest.mark.parametrize("across", [pages.LEAST_CORRECTION, 1.0, pages.MOST_CORRECTION])
+def test_the_words_up_the_side_of_a_sheet_keep_clear_of_each_other_and_of_the_crosses(
+    short: float, unit, across: float
+) -> None:
+    on = pages.page(300.0, short, across=across)
+    heading = replace(samples.HEADING, unit=unit)
+    (sheet,) = pages.sheets(Drawing(40.0, 40.0, ()), on, heading, SAY)
+    told = [m for m in sheet.marks if isinstance(m, Words) and m.upright and len(m.text) > 3]
+    corners = pages.corners_mm(on, unit)
+    spans = [(corners.y + side - ARM_MM, corners.y + side + ARM_MM) for side in (0, corners[3])]
+    for mark in told:
+        wide = lettering.width_mm(mark.text, mark.size_mm)
+        low = mark.y if mark.align == "right" else mark.y - wide
+        spans.append((low, low + wide))
+    assert len(spans) == 4
+    for above, below in pairwise(sorted(spans)):
+        assert below[0] - above[1] > 0.9
+
+
 @pytest.mark.parametrize(
     ("size", "unit", "told"),
     [
