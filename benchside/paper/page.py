@@ -442,10 +442,12 @@ def _join(
             line(x - 3, y, x + 3, y, layer="cut", width_mm=FINE_MM),
             Words(str(number), x + 3.6, y + 2.6 * lettering.MIDDLE_EM, 2.6, bold=True),
         ]
-    words_y = min(high + 4.8, found.room_short_mm - FOOT_MM + 2.0)
+    under, last = high + 4.8, found.room_short_mm - FOOT_MM + 2.6
+    beside = under > last  # a drawing so high leaves no room under its marks
+    y = min(under, last)
     if side == "left":
-        return [*marks, Words(told, x + 1.5, words_y, 2.9)]
-    return [*marks, Words(told, x + OVERLAP_MM, words_y, 2.9, "right")]
+        return [*marks, Words(told, x + (7.0 if beside else 1.5), y, 2.9)]
+    return [*marks, Words(told, x - 4.0 if beside else x + OVERLAP_MM, y, 2.9, "right")]
 
 
 def _frame(found: Page, heading: Heading, say: Paper, number: int, of: int) -> list[Mark]:

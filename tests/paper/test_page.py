@@ -11,7 +11,7 @@ from benchside.errors import OutOfRange
 from benchside.paper import lettering, stick, stick_head
 from benchside.paper import page as pages
 from benchside.paper.check import ARM_MM
-from benchside.paper.marks import Drawing, Window, Words
+from benchside.paper.marks import Drawing, Stroke, Window, Words
 from benchside.paper.pdf import pdf
 from tests.paper import samples
 
@@ -236,6 +236,30 @@ def test_words_that_no_join_should_run_through_cost_no_sheet_more() -> None:
     shorter = Drawing(two - 40.0, 40.0, (), names=(middle - 20.0,))
     join = windows(pages.sheets(shorter, on, samples.HEADING, SAY))[1].left
     assert abs(join - (middle - 20.0)) >= pages.CLEAR_MM
+
+
+@pytest.mark.parametrize("spare", [0.0, 2.0, 4.0, 40.0])
+def test_what_is_told_at_a_join_lies_neither_on_its_marks_nor_on_the_drawing(spare: float) -> None:
+    on = pages.page(297, 210)
+    high = pages.room(on)[1] - spare
+    sheets = pages.sheets(Drawing(600.0, high, ()), on, samples.HEADING, SAY)
+    assert len(sheets) == 3
+    for sheet in sheets:
+        rings = [m for m in sheet.marks if isinstance(m, Stroke) and m.closed and m.points[0].bulge]
+        said = [m for m in sheet.marks if isinstance(m, Words)]
+        told = [m for m in said if m.text.startswith(("Cut along", "Glue sheet"))]
+        numbers = [m for m in said if m.size_mm == 2.6 and m.bold]
+        assert len(rings) == len(numbers) == 2 * len(told) > 0
+        for words in told:
+            wide = lettering.width_mm(words.text, words.size_mm)
+            left = words.x - (wide if words.align == "right" else 0.0)
+            assert left > pages.SIDE_MM
+            foot = pages.TOP_MM + spare / 2 + high
+            assert words.y - words.size_mm * lettering.CAP_EM > foot + 0.3
+            for ring in rings:  # and its number beside it
+                x, y = ring.points[0].x + 1.6, ring.points[0].y
+                apart = left > x + 5.6 or left + wide < x - 3.0
+                assert apart or words.y - words.size_mm * lettering.CAP_EM > y + 1.6
 
 
 def test_what_would_be_cut_by_the_end_of_a_sheet_stands_on_the_next_one_only() -> None:
