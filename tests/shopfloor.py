@@ -13,6 +13,8 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from benchside.job import sets as job_sets
+from benchside.job.judged import judge
+from benchside.job.watching import Watch, look
 from benchside.job.work import tolerance_mm, work_on
 from benchside.moments import as_text
 from benchside.pattern import Form, Pattern, Section, Station, places
@@ -253,3 +255,8 @@ def mark(
 def set_again(shop: Shop, kept: SpindleSet) -> SpindleSet:
     """The set as it is kept now."""
     return sets.found(shop, kept.id)
+
+
+def drifting(shop: Shop, set_id: int) -> Watch | None:
+    """What drifts in a set, if anything."""
+    return look(shop, judge(shop, set_id))

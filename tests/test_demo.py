@@ -27,7 +27,6 @@ from benchside.job import (
     sets,
     shop,
     turning,
-    watching,
 )
 from benchside.job.demo import SINCE_THE_LAST_TAP, load_demo
 from benchside.job.exchange import Document, from_json
@@ -40,6 +39,7 @@ from benchside.store.readings import Mark, Reading
 from benchside.web.app import create_app
 from benchside.web.door import Door
 from seed_demo import make_demo
+from tests.shopfloor import drifting
 
 NOW = "2031-07-04T06:30:00.000Z"
 BACKS, BALUSTER, RUNGS = 1, 2, 3
@@ -175,7 +175,7 @@ def test_the_drift_is_told_at_the_lathe_after_the_sixth_piece_and_after_no_piece
                 " (SELECT 1 FROM reading AS after WHERE after.supersedes = reading.key)",
                 [done],
             )
-        found = watching.watch(opened, BACKS)
+        found = drifting(opened, BACKS)
         door = Door(opened, frozenset({"testserver"}))
         page = TestClient(create_app(opened, door)).get(f"/sets/1/turn/{done + 1}").text
     assert len(stored.repeat_tests) == 1

@@ -40,16 +40,14 @@ class Choice:
     """The pieces that go together best, by row, and what another choice would cost.
 
     ``worst_range_mm`` is how far they lie apart at ``worst_column``, the station that decides;
-    ``worst`` is that times its weight. ``ranges_mm`` are all stations (NaN: not counted).
-    ``next_best`` is the best of all other choices; None if there is no other. ``left_out`` are
-    the rows that could not be chosen, for want of a reading.
+    ``worst`` is that times its weight. ``next_best`` is the best of all other choices; None if
+    there is no other. ``left_out`` are the rows that could not be chosen, for want of a reading.
     """
 
     chosen: tuple[int, ...]
     worst_range_mm: float
     worst_column: int
     worst: float
-    ranges_mm: tuple[float, ...]
     left_out: tuple[int, ...]
     next_best: Choice | None
 
@@ -124,7 +122,6 @@ def _choice(
         worst_range_mm=float(ranges[column]),
         worst_column=column,
         worst=float(weighed[column]),
-        ranges_mm=tuple(ranges.tolist()),
         left_out=left_out,
         next_best=after,
     )

@@ -116,11 +116,6 @@ def _in_sizes_of(work: Work, found: Watch) -> Watch:
     return replace(found, target_mm=target_mm, aim_mm=target_mm + found.aim_mm - found.target_mm)
 
 
-def watch(shop: Shop, set_id: int) -> Watch | None:
-    """What is to be told at the lathe, if anything. Raises `NotFound`."""
-    return look(shop, judge(shop, set_id))
-
-
 def look(shop: Shop, judged: Judged, *, back: bool = False) -> Watch | None:
     """The surest drift in what is judged; with ``back``, also when it could first be known.
 

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from benchside.errors import KeyReused, NotFound, Refused
-from benchside.job import dried, drying, judged, measuring, turning, watching
+from benchside.job import dried, drying, judged, measuring, turning
 from benchside.job.exchange import export_all, export_set, from_json, import_into, to_json
 from benchside.job.forms import Wrong
 from benchside.job.holds import Holds
@@ -22,7 +22,7 @@ from benchside.store.database import Shop
 from benchside.wood import learning
 from benchside.wood.shrinkage import dimension_ratio
 from tests.job.fitted_bench import ASH, AT, LATER, LOWER, UPPER, a_set, key
-from tests.shopfloor import open_shop, started
+from tests.shopfloor import drifting, open_shop, started
 
 TREE = 5.4, 9.2  # what the tree really does, along the rays and along the rings
 
@@ -210,7 +210,7 @@ def test_dry_readings_enter_neither_the_review_nor_the_drift(shop: Shop) -> None
         measure(shop, set_id, number)
     after = judged.judge(shop, set_id).table
     assert after.off_mm.tolist() == before.off_mm.tolist()
-    assert watching.watch(shop, set_id) is None
+    assert drifting(shop, set_id) is None
 
 
 def test_a_piece_is_reckoned_from_the_moisture_it_was_mounted_at(shop: Shop) -> None:
