@@ -119,7 +119,7 @@ def sitting_page(at: Asked, stage: str, troubles: Sequence[Trouble] = ()) -> Res
         handle=readings.HANDLE_DIGITS,
         blanks=blanks,
         state=_state(shop, sitting, drift, blanks),
-        of=sitting.spindle_set.choices.wanted,
+        of=_last(sitting),
         drift=drift,
         instead={one["at"]: one["say"] for one in drift["aims"]} if drift else {},
         wood_state=labels.state_word(sitting.work.wood),
@@ -130,6 +130,12 @@ def _blanks(shop: Shop, sitting: turning.Sitting) -> dict[int, str]:
     """What each piece's blank is called and where it lay, as far as that is known."""
     found = origin.origins(shop, sitting.spindle_set.id)
     return {number: labels.from_where(of, sitting.unit) for number, of in found.items()}
+
+
+def _last(sitting: turning.Sitting) -> int:
+    """The number of the last piece that is wanted; a practice piece has one among them."""
+    counted = [n for n, piece in sitting.pieces.items() if not piece.practice]
+    return counted[: sitting.spindle_set.choices.wanted][-1]
 
 
 def _stage_of(row: Row) -> str:
@@ -158,7 +164,7 @@ def _state(
         "most": round(possible.most_mm(shop, sitting.work), 1),
         "revision": sitting.work.revision,
         "piece": sitting.number,
-        "of": sitting.spindle_set.choices.wanted,
+        "of": _last(sitting),
         "order": [] if tuple(usual) == steps else [step.id for step in steps],
         "pieces": [[p.number, p.to_turn, p.practice, *_passed_or_left(p, steps)] for p in pieces],
         "blanks": _named(pieces, sitting, blanks),

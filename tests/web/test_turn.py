@@ -10,7 +10,7 @@ from dataclasses import replace
 import pytest
 from starlette.testclient import TestClient
 
-from benchside.job import boards, origin
+from benchside.job import boards, origin, sets
 from benchside.job.board_table import BoardTold
 from benchside.job.demo import load_demo
 from benchside.resources import seed_dir
@@ -277,3 +277,13 @@ def test_setting_out_says_where_line_0_lies_on_a_longer_blank(shop, browser):
     kept = shopfloor.started(shop)
     page = text_of(browser.get(f"/sets/{kept.id}/turn/1").text)
     assert "Line 0 first, 6 mm from the blank's tail end: waste beyond it." in page
+
+
+def test_a_set_that_grew_after_a_practice_piece_has_no_spare_among_those_wanted(shop, browser):
+    kept = shopfloor.started(shop, wanted=3, spares=1)
+    assert sets.practice_piece(shop, kept.id) == 5
+    sets.settle(shop, kept.id, replace(kept.choices, wanted=5))
+    for number, called in ((1, "Piece 1 of 6"), (6, "Piece 6 of 6"), (7, "Spare piece 7")):
+        assert called in text_of(browser.get(f"/sets/{kept.id}/turn/{number}").text)
+        on_its_page = called.partition(" of")[0]
+        assert f" {on_its_page} " in text_of(browser.get(f"/sets/{kept.id}/pieces/{number}").text)
