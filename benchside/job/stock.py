@@ -214,9 +214,9 @@ def on_board(shop: Shop, kept: KeptBoard, *, time_s: float = mixed.TIME_S) -> tu
 
 def drafted(shop: Shop, kept: KeptBoard) -> BoardView:
     """A board as it is being typed, as its set would plan it, in the time a finger waits."""
-    alone = view_board(shop, kept)
-    if kept.set_id is None or alone.plan == "sawn" or len(alone.wanted) < 2:
-        return alone
+    done = kept.id and store.sawn_from(shop, "board", kept.id)
+    if kept.set_id is None or done or len(set_blank(shop, kept.set_id).all_wanted) < 2:
+        return view_board(shop, kept)
     same = bool(kept.id) and kept == store.board(shop, kept.id)
     return on_board(shop, kept, time_s=mixed.TIME_S if same else QUICK_S)[0]
 

@@ -159,11 +159,13 @@ def length_told(mm: float, unit: Unit | None = None) -> str:
 
     An inch and more is told to the nearest 64th, less to a thousandth.
 
-    >>> length_told(50.0, "mm"), length_told(50.8, "in/16"), length_told(0.2)
-    ('50 mm', '2 in', '0.2 mm (0.008 in)')
+    >>> length_told(50.0, "mm"), length_told(50.8, "in/16"), length_told(0.2), length_told(0, "in")
+    ('50 mm', '2 in', '0.2 mm (0.008 in)', '0 in')
     """
     if not isfinite(mm):
         return f"{mm:g}"
+    if mm == 0 and unit is not None:
+        return f"0 {unit_sign(unit)}"
     if unit is None:
         return f"{length_told(mm, 'mm')} ({length_told(mm, 'in/64')})"
     if unit == "mm":
