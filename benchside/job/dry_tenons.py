@@ -101,7 +101,7 @@ def comes_dry_mm(drawn_mm: float, wood: Wood, mc: float) -> float:
         wood.tangential_percent,
         mc,
         turning.to_mc,
-        allowance_mm=turning.sizing_mm,
+        allowance_mm=turning.rough_mm if turning.roughing else turning.sizing_mm,
         fiber_saturation=wood.saturation_percent,
     )
 

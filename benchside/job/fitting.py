@@ -132,7 +132,7 @@ class PartFit:
 
     ``hole_mm`` is the test hole's size, or the mean of the holes measured; ``target_mm`` what a
     tenon is brought to for it and ``course`` how that sits, None while no hole, or no wood, is
-    known. ``comes_mm`` is what its tenons are meant to come to their last cut with, and ``thin``
+    known. ``comes_mm`` is what its tenons come dry to their last cut with, if so, and ``thin``
     says that this leaves no wood for the target. ``readings`` are those of its holes.
     """
 
@@ -242,8 +242,9 @@ def fitting(shop: Shop, set_id: int, *, now: str) -> Fit:
     pairs = {hole: spindle for spindle, hole in told.items()} or _by_number(standing)
     ends = tenons(doing.pattern)
     wood = said.wood if said else None
+    comes = said is not None and not said.last_pass
     found = _Fitter(
-        shop, standing, known, wood, pairs, later, at_lathe, dry, dryness, home, rings, now
+        shop, standing, known, wood, comes, pairs, later, at_lathe, dry, dryness, home, rings, now
     )
     return Fit(
         standing=standing,
@@ -313,6 +314,7 @@ class _Fitter:
     standing: Standing
     known: Known | None
     wood: Wood | None
+    comes: bool  # to its last cut with what was left on it for that
     pairs: Mapping[int, int]
     later: Sequence[Later]
     at_lathe: Mapping[tuple[int, str], Mapping[str, Reading]]
@@ -482,7 +484,7 @@ class _Fitter:
         return dry_tenons.at_mm(tenon, self.wood, found.part.tenon_moisture)
 
     def _comes_mm(self, part: Part, end: End) -> float | None:
-        if self.wood is None:
+        if self.wood is None or not self.comes:
             return None
         return dry_tenons.comes_dry_mm(end.diameter_mm, self.wood, part.tenon_moisture)
 

@@ -59,7 +59,8 @@ class PieceView:
     """One piece: ``answers`` is what stands, along the spindle; ``entries`` all, as they came.
 
     Of readings of one place, one way across, the newest stands. ``drawn_mm`` is what is wanted
-    where each of ``answers`` was taken, by key; at the lathe it may have been aimed off that.
+    where each of ``answers`` was taken, by key; at the lathe it may have been aimed off that. Of a
+    tenon turned to its hole it is what that wanted, and ``before_hole_mm`` what is drawn.
     ``withdrawn`` are the keys of what no longer counts. ``steps`` are the pattern's.
     """
 
@@ -68,6 +69,7 @@ class PieceView:
     extra: bool
     answers: tuple[Answer, ...]
     drawn_mm: Mapping[str, float]
+    before_hole_mm: Mapping[str, float]
     entries: tuple[Entry, ...]
     marks: tuple[Mark, ...]
     withdrawn: frozenset[str]
@@ -200,7 +202,15 @@ def piece(shop: Shop, set_id: int, number: int) -> PieceView:
         piece=found,
         extra=number in standing.spares,
         answers=tuple(answers),
-        drawn_mm={reading.key: _drawn_mm(reading, doing) for reading in newest.values()},
+        drawn_mm={
+            r.key: r.target_mm if _has_a_hole(r, doing) else _drawn_mm(r, doing)
+            for r in newest.values()
+        },
+        before_hole_mm={
+            r.key: doing.finished_places[r.station_id].diameter_mm
+            for r in newest.values()
+            if _has_a_hole(r, doing) and abs(_drawn_mm(r, doing) - r.target_mm) > NOTHING_MM
+        },
         entries=tuple(_entries(number, history, marks, doing, newest)),
         marks=tuple(mark for mark in marks if mark.what != "withdrawn"),
         withdrawn=frozenset(mark.about for mark in marks if mark.what == "withdrawn"),
@@ -397,6 +407,16 @@ def _drawn_mm(reading: Reading, doing: Work) -> float:
     if not _is_drawn_now(reading, doing):
         return reading.target_mm
     return finals.target_mm(_place(reading, doing), reading.kind)
+
+
+def _has_a_hole(reading: Reading, doing: Work) -> bool:
+    """Whether it is the size of a tenon at its end, of the drawing that the set is held to."""
+    at_end = (reading.kind, reading.phase, reading.revision) == (
+        "diameter",
+        "final",
+        doing.revision,
+    )
+    return at_end and _place(reading, doing).kind == "tenon"
 
 
 def _place(reading: Reading, doing: Work) -> Place:

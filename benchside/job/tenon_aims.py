@@ -68,7 +68,7 @@ def by_holes(shop: Shop, set_id: int) -> bool:
 
 def is_last_pass(holds: Said | None) -> bool:
     """Whether a tenon turned of such wood goes into its hole as it leaves the lathe."""
-    return holds is None or (holds.turning.tries and not holds.turning.roughing)
+    return holds is None or holds.last_pass
 
 
 def at_places(doing: Work, wanted: Collection[Goal]) -> dict[str, TenonAim]:

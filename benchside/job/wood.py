@@ -113,9 +113,9 @@ def view(shop: Shop, set_id: int) -> View:
     standing = replace(standing, kept=told_finely(standing.kept, doing))
     holds = wood_of.of_pieces(shop, set_id, {p.number for p in standing.pieces})
     begun = {p.number for p in standing.pieces if p.begun}
-    said = doing.wood
+    said, holes = doing.wood, tenon_aims.by_holes(shop, set_id)
     if said is None:
-        return View(standing, doing, None, None, None, (), None, (), 0, len(begun), by_holes=False)
+        return View(standing, doing, None, None, None, (), None, (), 0, len(begun), holes)
     species = wood_of.species(said.wood.species, shop)
     why = now.sizes(doing.finished, said.turning)
     rows = tuple(Row(place, why[place.id]) for place in doing.places.values())
@@ -130,7 +130,7 @@ def view(shop: Shop, set_id: int) -> View:
         short=tuple(row for row in rows if _habit_short(row) and not said.turning.roughing),
         mounted=sum(holds[number] != said for number in begun),
         begun=len(begun),
-        by_holes=tenon_aims.by_holes(shop, set_id),
+        by_holes=holes,
     )
 
 

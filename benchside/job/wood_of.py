@@ -53,6 +53,11 @@ class Said:
         return turning_of(self.wood)
 
     @property
+    def last_pass(self) -> bool:
+        """Whether a tenon turned of it goes into its hole as it leaves the lathe."""
+        return self.turning.tries and not self.turning.roughing
+
+    @property
     def state(self) -> Literal["green", "dry"]:
         """What a reading is one of."""
         return "green" if self.wood.moisture > WET else "dry"

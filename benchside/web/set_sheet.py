@@ -158,6 +158,8 @@ def _sizes(found: SetSheet) -> Iterator[Part]:
     )
     if said is not None:
         yield Text(_now_from(found, said, unit))
+    if found.wood.by_holes:
+        yield Text(words()["wood"]["by_holes"])
     now = ("now",) if said is not None else ()
     heads = ("station", "place", "from_end", *now, "finished", "limit", "stop", "caliper", "why")
     yield Table(

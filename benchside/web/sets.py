@@ -12,7 +12,7 @@ from fastapi import APIRouter, Depends, Form, Query, Request, Response
 from benchside import units
 from benchside.draw.whole import whole
 from benchside.errors import BenchsideError, NotUnderstood
-from benchside.job import calipers, drafts, fitting, origin, sets
+from benchside.job import calipers, drafts, fitting, origin, sets, tenon_aims
 from benchside.job import piece as pieces
 from benchside.job.shop import newest_unit
 from benchside.job.turning import Surprising
@@ -251,6 +251,7 @@ def steps(request: Request, set_id: int) -> Response:
     return render(
         request,
         "sets/steps.html",
+        by_holes=tenon_aims.by_holes(shop_of(request), set_id),
         here="home",
         sheet=sheet,
         kept=sheet.kept,

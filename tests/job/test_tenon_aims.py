@@ -167,3 +167,20 @@ def test_a_roughed_piece_is_ready_for_the_lathe_by_the_newest_that_says_it_is_dr
         at = f"2026-02-{day}T12:00:00.000Z"
         drying.weigh(shop, 1, 1, grams, "g", key=key(10 + n), at=at)
     assert drying.view(shop, 1, now=LATER).ready == frozenset()
+
+
+def test_the_pattern_leaves_wood_for_a_hole_where_the_tenon_is_turned_to_it_at_the_lathe(
+    shop: Shop,
+) -> None:
+    """Only a tenon that comes back to the lathe finished but for its last cut can be too thin."""
+    a_set(shop, pieces=0, said=KILN_DRY)
+    seat = a_seat(shop, 1, replace(SEAT, test_hole=a_test_hole(shop, ("13.2", "13.2"))))
+    assert (seat.thin, seat.comes_mm) == (False, None)
+    roughed = shopfloor.started(shop, name="Roughed")
+    wood.give(shop, roughed.id, ROUGH, at=AT)  # an eighth of an inch is left on everything
+    seat = a_seat(shop, roughed.id, replace(SEAT, test_hole=key(900)), 810)
+    assert not seat.thin
+    assert seat.comes_mm == pytest.approx(12.7 + 3.175, abs=0.1)
+    green = shopfloor.started(shop, name="Green")
+    wood.give(shop, green.id, replace(ROUGH, route="green"), at=AT)
+    assert a_seat(shop, green.id, replace(SEAT, test_hole=key(900)), 820).thin

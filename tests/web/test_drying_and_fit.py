@@ -435,6 +435,10 @@ def test_the_lathe_and_the_fit_sheet_say_one_size_in_inches_and_without_script(
     assert "off what that wants" in text_of(visitor.get("/sets/1/review/table").text)
     row = text_of(visitor.get("/sets/1/fit/sheet").text)
     assert "0.510 0.511" in row
+    piece = text_of(visitor.get("/sets/1/pieces/2").text)
+    assert "Turned to its hole: 0.510; drawn 0.500." in piece
+    assert "0.511 ● +0.001 within" in piece
+    assert "where the set stood" not in piece
 
 
 def test_a_set_with_no_part_says_nothing_of_holes_at_the_lathe(
@@ -455,7 +459,10 @@ def test_a_piece_still_to_turn_says_so_and_not_that_it_was_not_weighed(
     shopfloor.turn(shop, kept, [1])
     a_seat(shop, kept.id, replace(SEAT, test_hole=a_test_hole(shop)))
     page = text_of(visitor.get("/sets/1/fit").text)
-    assert "Pieces 2 and 3: to turn. Piece 1: not weighed." in page
+    assert "Piece 1: not weighed. Drying" in page
+    part = text_of(visitor.get(f"/sets/1/fit/{key(800)}").text)
+    assert "Piece 2 into hole 2, to turn" in part
+    assert "Piece 1 into hole 1, not weighed" in part
     one = text_of(visitor.get(f"/sets/1/fit/{key(800)}/pieces/2").text)
     assert "Still to be turned. At the lathe it is brought to this size, once it is dry." in one
 

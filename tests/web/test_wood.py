@@ -298,10 +298,11 @@ def test_the_wood_of_a_set_with_holes_says_that_these_decide(
     shop: Shop, visitor: TestClient
 ) -> None:
     visitor.post("/sets/1/wood", data={**FORM, "state": "kiln-dry", "route": "dry"})
-    told = "On the lathe a tenon is brought to what its hole wants, where that is known: see Fit."
+    told = "On the lathe a tenon is brought to what its hole wants, where that is known"
     assert told not in text_of(visitor.get("/sets/1/wood").text)
     a_seat(shop, 1)
-    assert told in text_of(visitor.get("/sets/1/wood").text)
+    for page in ("wood", "steps", "sheet"):
+        assert told in text_of(visitor.get(f"/sets/1/{page}").text)
     visitor.post("/sets/1/wood", data=FORM)
     assert told not in text_of(visitor.get("/sets/1/wood").text)  # green: they are turned fat
 
