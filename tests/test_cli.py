@@ -62,6 +62,15 @@ def get(url: str, browser: urllib.request.OpenerDirector | None = None) -> str:
 
 
 @pytest.mark.usefixtures("full")
+@pytest.mark.parametrize("asked", [("--help",), ("export", "--help")])
+def test_no_command_s_line_is_cut_off_in_the_help(run: Run, asked: tuple[str, ...]) -> None:
+    said = run(*asked)
+    assert said.exit_code == 0
+    commands = said.output.split("Commands:\n")[1].splitlines()
+    assert len(commands) > 5
+    assert [line for line in commands if line.endswith("...")] == []
+
+
 def test_a_backup_gets_a_name_by_day_and_time_and_is_said_to_be_checked(
     run: Run, tmp_path: Path
 ) -> None:

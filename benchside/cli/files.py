@@ -78,7 +78,10 @@ def export_(
     force: bool,
     db: Path | None,
 ) -> None:
-    """Write one set, or everything, as JSON or tables; with a COMMAND, sheets to print and cut."""
+    """Write one set, everything, or sheets to print and cut.
+
+    As JSON or tables; a COMMAND writes one of the sheets.
+    """
     if ctx.invoked_subcommand is not None:
         said = [name for name in ctx.params if _was_typed(ctx, name)]
         if said:

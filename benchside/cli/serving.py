@@ -45,7 +45,7 @@ def _door_options(command: Callable[..., None]) -> Callable[..., None]:
 @_door_options
 @db_option
 def serve(lan: bool, port: int | None, name: str, db: Path | None) -> None:
-    """Open the shop: pages for this laptop, and with --lan for the phone at the lathe."""
+    """Open the shop on this laptop, with --lan for phones too."""
     from benchside.store.backup import held
     from benchside.store.database import Shop
 

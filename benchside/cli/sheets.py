@@ -129,7 +129,7 @@ def check_sheet(page: str, output: Path | None, force: bool, db: Path | None) ->
 def table(
     pattern_id: int, revision: int | None, output: Path | None, force: bool, db: Path | None
 ) -> None:
-    """A pattern as the table that it can be typed and brought in as, CSV in millimetres."""
+    """A pattern as a table, to be brought in again: CSV in mm."""
     from benchside.job.patterns import write_table
 
     with opened(db) as shop:
