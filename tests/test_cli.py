@@ -61,7 +61,6 @@ def get(url: str, browser: urllib.request.OpenerDirector | None = None) -> str:
         return str(reply.read().decode())
 
 
-@pytest.mark.usefixtures("full")
 @pytest.mark.parametrize("asked", [("--help",), ("export", "--help")])
 def test_no_command_s_line_is_cut_off_in_the_help(run: Run, asked: tuple[str, ...]) -> None:
     said = run(*asked)
@@ -71,6 +70,7 @@ def test_no_command_s_line_is_cut_off_in_the_help(run: Run, asked: tuple[str, ..
     assert [line for line in commands if line.endswith("...")] == []
 
 
+@pytest.mark.usefixtures("full")
 def test_a_backup_gets_a_name_by_day_and_time_and_is_said_to_be_checked(
     run: Run, tmp_path: Path
 ) -> None:
