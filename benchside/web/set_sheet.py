@@ -236,10 +236,10 @@ def _calipers(found: SetSheet) -> Iterator[Part]:
 
 
 def _speeds(found: SetSheet) -> Iterator[Part]:
-    """The maker's own, stage by stage."""
+    """The maker's own, stage by stage; what a file has for no stage of ours says nothing."""
+    kept = found.sheet.work.speeds
     each = tuple(
-        (words()["stage"][stage], speed_kept(speed))
-        for stage, speed in found.sheet.work.speeds.items()
+        (name, speed_kept(kept[stage])) for stage, name in words()["stage"].items() if stage in kept
     )
     if each:
         yield Facts(each)
