@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from benchside.errors import NotUnderstood
-from benchside.job import boards, exchange, logs, rack, set_blank, sets, stock, wood
+from benchside.job import boards, exchange, logs, rack, sawn, set_blank, sets, stock, wood
 from benchside.job.board_table import BoardTold, KnotRow, as_told
 from benchside.store import stock as store
 from benchside.store.database import Shop
@@ -81,19 +81,19 @@ def test_what_was_sawn_dry_is_drawn_as_it_was_when_the_wood_is_said_to_be_green(
 def test_what_the_set_would_ask_for_today_is_said_with_what_it_means(shop, kept):
     keep(shop, kept)
     stock.number_pieces(shop, kept.id, at=AT)
-    (sawn,) = stock.of_set(shop, kept.id).sawn
-    assert (sawn.blank.length_mm, sawn.blank.side_mm, sawn.route) == (466.0, 25.5, "dry")
-    assert sawn.room is None
+    (found,) = stock.of_set(shop, kept.id).sawn
+    assert (found.blank.length_mm, found.blank.side_mm, found.route) == (466.0, 25.5, "dry")
+    assert found.room is None
     wood.give(shop, kept.id, GREEN, at=AT)
-    (sawn,) = stock.of_set(shop, kept.id).sawn
-    assert (sawn.blank.side_mm, sawn.route, sawn.room.says) == (25.5, "dry", "close")
+    (found,) = stock.of_set(shop, kept.id).sawn
+    assert (found.blank.side_mm, found.route, found.room.says) == (25.5, "dry", "close")
     # White ash shrinks 7.8 % along the rings, green to 0 % [@wood-handbook-2010, Table 4-3].
     now_mm = 22.0 / (1 - 0.078 * (30 - 8) / 30)
-    assert sawn.room.over_mm == pytest.approx(25.5 - now_mm)
+    assert found.room.over_mm == pytest.approx(25.5 - now_mm)
     wood.give(shop, kept.id, replace(GREEN, route="rough", rough_mm=3.0), at=AT)
-    (sawn,) = stock.of_set(shop, kept.id).sawn
-    assert sawn.room.says == "thin"
-    assert sawn.room.over_mm == pytest.approx(25.5 - now_mm * 25 / 22)
+    (found,) = stock.of_set(shop, kept.id).sawn
+    assert found.room.says == "thin"
+    assert found.room.over_mm == pytest.approx(25.5 - now_mm * 25 / 22)
     shopfloor.turn(shop, kept, range(1, 11))
     with shop.transaction() as db:  # of the others nothing is over
         rows = store.blanks(shop, kept.id)
@@ -131,6 +131,17 @@ def test_other_sizes_among_the_pieces_stay_where_they_were_sawn(shop, kept):
     match(shop, kept)
     assert {row.spindle for row in store.blanks(shop, kept.id) if row.need} == {None}
     assert all(row.need == 0 for row in stock.of_set(shop, kept.id).unnumbered)
+
+
+def test_the_waste_at_the_ends_is_that_of_the_blanks_that_were_sawn(shop, kept):
+    keep(shop, kept)
+    wood.give(shop, kept.id, GREEN, at=AT)
+    asked = set_blank.set_blank(shop, kept.id)
+    assert sawn.shortest(shop, asked) == (542.0, 38.0)  # as they are to be
+    wood.give(shop, kept.id, replace(GREEN, state="air-dry", moisture=12.0, route="dry"), at=AT)
+    stock.number_pieces(shop, kept.id, at=AT)
+    wood.give(shop, kept.id, GREEN, at=AT)
+    assert sawn.shortest(shop, set_blank.set_blank(shop, kept.id)) == (466.0, 0.0)
 
 
 def test_a_board_that_is_used_up_is_still_drawn_where_its_pieces_came_from(shop, kept):
@@ -171,8 +182,8 @@ def test_numbers_from_before_the_way_was_kept_still_fit_their_drawing(shop, kept
     wood.give(shop, kept.id, GREEN, at=AT)
     assert layouts(shop, kept) == before
     assert seen(shop, board_id).plan == "sawn"
-    (sawn,) = stock.of_set(shop, kept.id).sawn
-    assert (sawn.blank.side_mm, sawn.route, sawn.room.says) == (25.5, None, "close")
+    (found,) = stock.of_set(shop, kept.id).sawn
+    assert (found.blank.side_mm, found.route, found.room.says) == (25.5, None, "close")
 
 
 def test_numbers_among_other_sizes_from_before_those_were_kept_are_planned_by_their_own_size(

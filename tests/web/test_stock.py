@@ -452,6 +452,14 @@ def test_why_a_size_cannot_change_once_it_is_sawn_stands_where_it_is_seen(visito
     assert "Pieces are numbered from stock" in needs.rpartition("</details>")[2]
 
 
+def test_a_log_put_to_a_sawn_set_is_split_too(visitor, kept):
+    base = f"/sets/{kept.id}/stock"
+    board(visitor, set_id=str(kept.id))
+    visitor.post(f"{base}/number")
+    visitor.post("/stock/logs/new", data={**LOG, "set_id": str(kept.id)})
+    assert "Ash butt is split too: add the blanks" in text_of(visitor.get(base).text)
+
+
 def test_a_board_too_small_for_its_blank_says_that_and_no_more(visitor, kept):
     clear = {f"knot_{name}": [""] * 3 for name in ("at", "across", "length", "width")}
     board(visitor, set_id=str(kept.id), length="400", **clear)
