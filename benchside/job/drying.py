@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
@@ -21,6 +21,7 @@ from benchside.job.tenon_dryness import evidence, turned
 from benchside.job.turning import Surprising
 from benchside.job.wood_of import Said
 from benchside.job.work import work_of
+from benchside.store import readings
 from benchside.store import wood as kept_wood
 from benchside.store.database import Shop
 from benchside.store.wood import DryingMark, MassUnit, Moment, Room, Slice, Weighing
@@ -93,7 +94,7 @@ def view(shop: Shop, set_id: int, *, now: str) -> View:
     thickest = max(p.diameter_mm for p in work_of(shop, standing.kept).places.values())
     learned = _learned(slowest, thickest, air)
     marks = kept_wood.drying_marks(shop, set_id)
-    lies = tuple(_lies(standing, marks, now))
+    lies = tuple(_lies(standing, marks, _turned_at(shop, set_id), now))
     says = evidence(shop, set_id)
     ready = frozenset(n for n in standing.roughed if (one := says.get(n)) and one.dry)
     return View(
@@ -287,7 +288,8 @@ def note(shop: Shop, set_id: int, number: int | None, what: Moment, *, key: str,
     elif what == "dried":
         meant = turned(standing)
     else:
-        lies = _lies(standing, kept_wood.drying_marks(shop, set_id), at)
+        marks = kept_wood.drying_marks(shop, set_id)
+        lies = _lies(standing, marks, _turned_at(shop, set_id), at)
         meant = {n for found in lies for n in found.numbers}
     if not meant:
         raise OutOfRange(
@@ -395,8 +397,19 @@ def _mean(moistures: Sequence[float | None], else_mc: float) -> float:
     return sum(known) / len(known) if known else else_mc
 
 
-def _lies(standing: Standing, marks: Sequence[DryingMark], now: str) -> list[Lies]:
-    """A mark of the whole set (without a number) is one of each of its turned pieces."""
+def _turned_at(shop: Shop, set_id: int) -> dict[int, str]:
+    """When each piece was done with at the lathe last."""
+    done = (mark for mark in readings.marks(shop, set_id) if mark.what == "done")
+    return {mark.spindle: mark.taken_at for mark in done if mark.spindle is not None}
+
+
+def _lies(
+    standing: Standing, marks: Sequence[DryingMark], turned_at: Mapping[int, str], now: str
+) -> list[Lies]:
+    """A mark of the whole set (without a number) is one of each of its turned pieces.
+
+    One that was turned to the end since it came out dry has its tenons cut to size.
+    """
     lying: dict[tuple[str, str | None], list[int]] = {}
     of_all = turned(standing) or {p.number for p in standing.pieces}
     for number in sorted(of_all | {m.spindle for m in marks if m.spindle is not None}):
@@ -404,7 +417,8 @@ def _lies(standing: Standing, marks: Sequence[DryingMark], now: str) -> list[Lie
         dried = [m for m in own if m.what == "dried"]
         if not dried or any(m.what == "fitted" and m.at >= dried[-1].at for m in own):
             continue
-        sized = [m.at for m in own if m.what == "sized" and m.at >= dried[-1].at]
+        cut = [m.at for m in own if m.what == "sized"] + [turned_at.get(number, "")]
+        sized = sorted(at for at in cut if at >= dried[-1].at)
         lying.setdefault((dried[-1].at, sized[-1] if sized else None), []).append(number)
     found = []
     for (dried_at, sized_at), numbers in lying.items():

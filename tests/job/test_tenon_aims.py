@@ -184,3 +184,16 @@ def test_the_pattern_leaves_wood_for_a_hole_where_the_tenon_is_turned_to_it_at_t
     green = shopfloor.started(shop, name="Green")
     wood.give(shop, green.id, replace(ROUGH, route="green"), at=AT)
     assert a_seat(shop, green.id, replace(SEAT, test_hole=key(900)), 820).thin
+
+
+def test_a_piece_turned_to_the_end_since_it_came_out_dry_has_its_tenons_cut(shop: Shop) -> None:
+    kept = shopfloor.started(shop, wanted=2, spares=0)
+    wood.give(shop, kept.id, ROUGH, at=AT)
+    tap_through(shop, 1, 1000, AT)
+    drying.note(shop, 1, 1, "dried", key=key(1), at="2026-02-20T08:00:00.000Z")
+    (lies,) = drying.view(shop, 1, now=LATER).lies
+    assert lies.sized_at is None
+    wood.turn_dry(shop, kept.id, [1], 7.0, at="2026-02-21T08:00:00.000Z")
+    tap_through(shop, 1, 5000, "2026-02-21T09:00:00.000Z")
+    (lies,) = drying.view(shop, 1, now=LATER).lies
+    assert lies.sized_at == "2026-02-21T09:00:00.000Z"
