@@ -251,6 +251,9 @@ def test_a_species_typed_by_another_of_its_names_is_told_by_which_it_goes_here(
         assert understood in text_of(page)
     assert "(also hard maple" in text_of(page)
     assert "is taken as" not in text_of(visitor.get("/sets/1/wood").text)
+    assert "Acer saccharum, also hard maple, rock maple" in text_of(
+        visitor.get("/species?q=rock").text
+    )
     for typed in ("Maple, sugar", "Acer saccharum", "sugar maple"):
         page = visitor.post("/sets/1/wood", data={**FORM, "species": typed}).text
         assert "is taken as" not in text_of(page)
