@@ -13,13 +13,14 @@ from benchside.job.holds import Evidence
 from benchside.job.holes import Hole
 from benchside.job.origin import Rings
 from benchside.job.sets import Standing
+from benchside.job.tenon_course import Course, course_of, size_for
 from benchside.job.tenon_dryness import Wait
 from benchside.job.tenon_ends import End, tenons
 from benchside.job.wood_of import Known
 from benchside.job.work import as_told, work_on
 from benchside.joint import fit
 from benchside.joint import schools as taught
-from benchside.joint.fit import Doubt, Interference, Month, Mortise, Moved, Tenon, Turning, Year
+from benchside.joint.fit import Mortise, Tenon
 from benchside.joint.hole import Bore
 from benchside.joint.schools import School
 from benchside.lathe.sizes import TRY_OVER_MM, Verdict, verdict
@@ -37,22 +38,6 @@ STALE = timedelta(hours=24)  # judgement: dried tenons take moisture back while 
 AXES: tuple[Axis, ...] = ("A", "B")
 SAME_SIZE_MM = 0.005  # half of the finest step that a size is shown in
 RING_DEG = {"along": 0.0, "across": 90.0}
-
-
-@dataclass(frozen=True, slots=True)
-class Course:
-    """How one tenon sits: driven home, and through the year. ``kindest`` turns it best.
-
-    ``until`` is how tenon and hole have moved by the driest and by the dampest month.
-    """
-
-    tenon: Tenon
-    mortise: Mortise
-    driven: Interference
-    year: Year
-    kindest: Turning
-    until: Mapping[Month, Moved]
-    warnings: tuple[Doubt, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -443,7 +428,7 @@ class _Fitter:
         part = found.part
         tenon = self._tenon(found, hole_mm)
         mortise = self._mortise(found, hole_mm)
-        return fit.size_for_mm(found.fit_mm, tenon, mortise, part.tenon_moisture, part.moisture)
+        return size_for(found.fit_mm, tenon, mortise, part.tenon_moisture, part.moisture)
 
     def _course(
         self, found: PartFit, hole_mm: float, target_mm: float, read: tuple[float, float] | None
@@ -455,23 +440,7 @@ class _Fitter:
         tenon = replace(self._tenon(found, wide_mm), tangential_mm=narrow_mm)
         mortise = self._mortise(found, hole_mm)
         months = (self.known.driest_mc, self.known.dampest_mc)
-        driven = fit.interference_mm(tenon, mortise, part.tenon_moisture, part.moisture)
-        through = fit.year(tenon, mortise, *months)
-        until: dict[Month, Moved] = {
-            "driest": fit.moved(tenon, mortise, months[0]),
-            "dampest": fit.moved(tenon, mortise, months[1]),
-        }
-        return Course(
-            tenon,
-            mortise,
-            driven,
-            through,
-            fit.kindest_turning(tenon, mortise, *months),
-            until,
-            fit.warnings(
-                driven, through, hole_mm, part.tenon_moisture, part.moisture, glued=found.glued
-            ),
-        )
+        return course_of(tenon, mortise, part.tenon_moisture, part.moisture, months, found.glued)
 
     def _says(self, sized_mm: float, target_mm: float) -> Verdict:
         tolerance = self.standing.kept.choices.tolerances.tenon_mm

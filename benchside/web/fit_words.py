@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from benchside import units
 from benchside.draw.mouth import YearLabels, mouth, year_chart
 from benchside.job import fitting as job
+from benchside.job.tenon_course import Course
 from benchside.joint.fit import GLUE_FILLS_MM, SEEN_MM, SPLIT_SHARE, Doubt
 from benchside.lathe.sizes import TRY_OVER_MM
 from benchside.store.fitting import Turned
@@ -52,12 +53,12 @@ def dot(dot_deg: float, datum_end: str) -> str:
     return text.format(deg=f"{abs(dot_deg):.0f}", end=datum_end)
 
 
-def doubts(course: job.Course | None, unit: Unit) -> list[tuple[str, str]]:
+def doubts(course: Course | None, unit: Unit) -> list[tuple[str, str]]:
     """What speaks against a fit, in words: the short of it, and how much and what helps."""
     return [] if course is None else [_doubt(doubt, course, unit) for doubt in course.warnings]
 
 
-def in_short(course: job.Course | None) -> str:
+def in_short(course: Course | None) -> str:
     """All that speaks against a fit, in a few words; nothing where nothing does."""
     return _in_short(course.warnings if course else ())
 
@@ -69,7 +70,7 @@ def _in_short(doubts: Iterable[Doubt]) -> str:
     return joined
 
 
-def _doubt(doubt: Doubt, course: job.Course, unit: Unit) -> tuple[str, str]:
+def _doubt(doubt: Doubt, course: Course, unit: Unit) -> tuple[str, str]:
     said = words()["fit"]
     head, more = said["doubt"][doubt.what]
     sign = units.unit_sign(unit)
@@ -81,7 +82,7 @@ def _doubt(doubt: Doubt, course: job.Course, unit: Unit) -> tuple[str, str]:
     return head.format(month=doubt.month), f"{told} {said['cure'][doubt.what]}"
 
 
-def _moved(doubt: Doubt, course: job.Course, unit: Unit) -> dict[str, str]:
+def _moved(doubt: Doubt, course: Course, unit: Unit) -> dict[str, str]:
     """How tenon and hole move the way a doubt is about, until its month."""
     found = course.until.get(doubt.month)
     if found is None:
@@ -227,7 +228,7 @@ def no_wood_drawn(part: job.PartFit, unit: Unit) -> list[tuple[str, ...]]:
     return [tuple(text.format(**sizes) for text in words()["fit"]["thin"]["part"])]
 
 
-def kinder(course: job.Course, turned: Turned, unit: Unit) -> tuple[str, bool]:
+def kinder(course: Course, turned: Turned, unit: Unit) -> tuple[str, bool]:
     """Which turning spares the part, in words, and whether it is the other one."""
     said, best = words()["fit"]["kinder"], course.kindest
     name = next(turn for turn, deg in job.RING_DEG.items() if deg == best.ring_deg)
