@@ -24,6 +24,7 @@ def test_a_caliper_that_types_a_figure_and_enter_is_taken_and_the_next_enter_goe
     keys.press("Enter")
     expect(phone.verdict).to_contain_text("20.3: Right.")
     keys.press("Enter")  # some calipers send it twice
+    phone.passes(600)
     keys.press("Enter")
     phone.shows("final:s1/read")
     phone.passes(RESTS_MS)
