@@ -151,8 +151,8 @@ def test_each_way_is_put_right_by_what_its_own_scale_measures(
     browser: TestClient, shop: Shop, size: str, short: int
 ) -> None:
     page = text_of(browser.post("/paper/page", data={"size": size}).text)
-    assert "The scale the long way measures drawn 250 mm" in " ".join(page.split())
-    assert f"The scale the short way measures drawn {short} mm" in " ".join(page.split())
+    assert "The long way measures drawn 250 mm" in " ".join(page.split())
+    assert f"The short way measures drawn {short} mm" in " ".join(page.split())
     told = f"The short way of this page holds {short} mm of scale"
     for said in (page, text_of(browser.get("/sets/1/paper").text)):
         assert (told in " ".join(said.split())) == (short < 250)
@@ -164,7 +164,7 @@ def test_each_way_is_put_right_by_what_its_own_scale_measures(
     assert browser.post("/paper/printer", data=sent).status_code == 200
     # Measured anew, the check sheet has no correction in it, and neither has what is asked.
     again = " ".join(text_of(browser.get("/paper").text).split())
-    assert f"The scale the short way measures drawn {short} mm" in again
+    assert f"The short way measures drawn {short} mm" in again
     found = paper.printer(shop).page
     # A figure read to a quarter of a millimetre is out by so much of what is drawn, at the most.
     assert found.along == pytest.approx(1 / 0.996, abs=0.25 / 250)
