@@ -57,14 +57,16 @@ def best_set(
     k: int,
     weights: npt.ArrayLike | None = None,
     pins: Collection[int] = (),
+    *,
+    may_miss: int = 0,
 ) -> Choice:
     """The ``k`` pieces whose largest difference at any station is the least there is. [mm]
 
     ``sizes_mm`` has a row for each piece and a column for each station (sizes or positions, or
     their differences from the target). ``weights`` multiply each column: give 1 / tolerance, so
     that decoration does not outvote tenons; 0 leaves a column out. ``pins`` are rows that must be
-    in. A piece not measured (NaN) at more counted stations than `measured_enough` lets pass is no
-    candidate and is named; at one that passes it is compared with nothing there.
+    in. A piece not measured (NaN) at every counted station is no candidate and is named. With
+    ``may_miss`` it may lack so many, and is compared with nothing there.
 
     Exact: pieces go together within a limit exactly if every two of them do, so the least limit
     is one of the differences between two pieces, and the question for each is whether k pieces
@@ -76,7 +78,7 @@ def best_set(
     pin that is none of them.
     """
     sizes, weight = _columns(sizes_mm, weights)
-    enough = measured_enough(sizes, weight)
+    enough = _missing(sizes, weight) <= may_miss
     rows = np.flatnonzero(enough)
     _check(k, rows, pins)
     scaled = sizes[np.ix_(enough, weight > 0)] * weight[weight > 0]
@@ -95,14 +97,25 @@ def best_set(
     return _choice(sizes, weight, rows[best], left_out, after)
 
 
-def measured_enough(sizes_mm: npt.ArrayLike, weights: npt.ArrayLike | None = None) -> Bools:
-    """Which pieces (rows) can be chosen: at most one counted station in four not measured, and no
-    more than one in all, for every one makes a piece look more alike than is known. As `best_set`.
+def may_lack(weights: npt.ArrayLike) -> int:
+    """How many stations a piece that is chosen from may be unmeasured at, of those that count.
+
+    One where four count, else none (judgement): every one makes a piece look more alike than is
+    known.
     """
+    counted = int(np.sum(np.asarray(weights, dtype=np.float64) > 0))
+    return min(MAY_MISS, counted // OF_STATIONS)
+
+
+def measured_enough(sizes_mm: npt.ArrayLike, weights: npt.ArrayLike) -> Bools:
+    """Which pieces (rows) can be chosen from where `may_lack` stations may be unmeasured."""
     sizes, weight = _columns(sizes_mm, weights)
-    counted = int(np.sum(weight > 0))
-    missing = np.sum(np.isnan(sizes[:, weight > 0]), axis=1)
-    found: Bools = missing <= min(MAY_MISS, counted // OF_STATIONS)
+    found: Bools = _missing(sizes, weight) <= may_lack(weight)
+    return found
+
+
+def _missing(sizes: Floats, weight: Floats) -> Ints:
+    found: Ints = np.sum(np.isnan(sizes[:, weight > 0]), axis=1)
     return found
 
 

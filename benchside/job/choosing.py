@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -204,13 +205,18 @@ def _best(
 ) -> tuple[Chosen, tuple[Over, ...]]:
     table, limits_mm = known.table, known.limits_mm
     row_of = {number: row for row, number in enumerate(table.numbers)}
-    best = choose.best_set(table.off_mm, many, weights, pins={row_of[pin.spindle] for pin in pins})
+    best_of = partial(
+        choose.best_set,
+        table.off_mm,
+        weights=weights,
+        pins={row_of[pin.spindle] for pin in pins},
+        may_miss=choose.may_lack(weights),
+    )
+    best = best_of(many)
     rows = list(best.chosen)
     first_out = None
     if best.next_best is None and len(pins) < many and many > 2:
-        fewer = choose.best_set(
-            table.off_mm, many - 1, weights, pins={row_of[pin.spindle] for pin in pins}
-        )
+        fewer = best_of(many - 1)
         first_out = next(row for row in rows if row not in fewer.chosen)
     sizes_mm = table.off_mm[rows]
     places = {

@@ -81,6 +81,16 @@ def test_a_piece_not_measured_everywhere_that_counts_is_named_and_not_chosen():
     assert (found.left_out, found.chosen) == ((2,), (0, 1))
 
 
+def test_of_many_stations_too_one_not_measured_keeps_a_piece_out_unless_it_may_lack_one():
+    sizes = np.array([[0.0] * 5, [0.4] * 5, [0.1] * 4 + [nan], [nan, nan, 0.1, 0.1, 0.1]])
+    strict = best_set(sizes, 2)
+    assert (strict.chosen, strict.left_out) == ((0, 1), (2, 3))
+    assert choose.may_lack(np.ones(5)) == 1
+    lenient = best_set(sizes, 2, may_miss=1)
+    assert (lenient.chosen, lenient.left_out) == ((0, 2), (3,))
+    assert choose.may_lack([1, 1, 1, 0]) == 0
+
+
 def test_equal_pieces_are_all_as_good():
     found = best_set(np.full((6, 3), 12.7), 4)
     assert found.worst_range_mm == 0
