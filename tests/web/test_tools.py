@@ -151,6 +151,17 @@ def test_a_touched_up_edge_falls_silent_on_the_phone(shop, visitor):
     assert "rough" not in reply["at_hand"]
 
 
+def test_every_piece_begins_with_a_fresh_edge_asked_for_and_one_tap_means_all(shop, visitor):
+    kept = shopfloor.started(shop)
+    shopfloor.turn(shop, kept, [1])
+    page = visitor.get(f"/sets/{kept.id}/turn/2").text
+    assert "Touch up the edges, then tap" in face(page, "mount")
+    assert 'value="touched_up mount"' in page
+    tap = {"key": "d" * 32, "what": "touched_up", "step_id": "mount"}
+    assert visitor.post(f"/sets/{kept.id}/pieces/2/mark", data=tap, headers=ASKS).is_success
+    assert all(edge.touched_at and edge.passed.metres == 0 for edge in edges.edges(shop))
+
+
 def test_speeds_stand_beside_their_ceilings_with_the_reasons(shop, visitor):
     kept = shopfloor.started(shop)
     patterns.set_speeds(shop, kept.pattern_id, {"rough": "700", "form": "4000"})
