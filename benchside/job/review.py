@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchside.consistency import alike, drift, enough, form, lineup, pace
+from benchside.consistency.drift import Individuals
 from benchside.consistency.enough import Coming, These
 from benchside.consistency.form import Evenness, Ovality
 from benchside.consistency.spread import (
@@ -60,7 +61,9 @@ class Column:
     the pieces are judged against, as a difference from the target. ``error_mm`` is the standard
     deviation of one reading, ``by_reading`` how much of the spread that makes (None without a
     spread). ``these`` and ``coming`` say how alike the pieces read are and what the next ones
-    will do. ``usual_mm`` are the limits that single pieces usually keep to, from six pieces on.
+    will do. ``usual`` are the limits that single pieces usually keep to, from six pieces on,
+    ``outside`` the numbers of those that do not, ``in_a_row`` whether eight or more in a row lie on
+    one side of the mean, and ``luck`` on what share of such charts luck alone does either.
     """
 
     id: str
@@ -76,7 +79,10 @@ class Column:
     by_reading: OfReading | None
     these: These
     coming: Coming
-    usual_mm: tuple[float, float] | None
+    usual: Individuals | None
+    outside: tuple[int, ...]
+    in_a_row: bool
+    luck: float
 
     @property
     def to_the_target(self) -> bool:
@@ -296,6 +302,9 @@ def _column(
     met = bool(table.tenons[i])
     error_mm, error_degrees = _error_mm(kind, step_mm, error)
     scatter = spread(sizes_mm, step_mm)
+    usual = drift.individuals(sizes_mm, step_mm) if len(order) >= FEWEST_FOR_LIMITS else None
+    signals = usual.signals if usual else ()
+    numbers = [table.numbers[row] for row in order]
     return Column(
         id=place.id if kind == "diameter" else POSITION + place.id,
         place=place,
@@ -310,7 +319,10 @@ def _column(
         by_reading=_by_reading(scatter, error_mm, error_degrees),
         these=enough.these(table.off_mm[:, i], limit_mm, error_mm, to_the_target=met),
         coming=enough.coming(usual_off_mm[order], limit_mm, step_mm, to_the_target=met),
-        usual_mm=_usual_mm(sizes_mm, step_mm),
+        usual=usual,
+        outside=tuple(numbers[s.at] for s in signals if s.rule == "outside"),
+        in_a_row=any(s.rule == "run" for s in signals),
+        luck=drift.by_luck(len(order)),
     )
 
 
@@ -338,13 +350,6 @@ def _by_reading(found: Spread, error_mm: float, error_degrees: int | None) -> Of
     if not found.sd_mm:
         return None
     return of_reading(found.sd_mm, found.n - 1, error_mm, error_degrees)
-
-
-def _usual_mm(sizes_mm: Floats, step_mm: float) -> tuple[float, float] | None:
-    if len(sizes_mm) < FEWEST_FOR_LIMITS:
-        return None
-    found = drift.individuals(sizes_mm, step_mm)
-    return found.lower_mm, found.upper_mm
 
 
 def _standouts(

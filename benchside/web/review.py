@@ -356,7 +356,7 @@ def _chart(found: Review, i: int) -> str:
             upper=labels.length(column.target_mm + column.limit_mm, unit, fine=fine),
             lower=labels.length(column.target_mm - column.limit_mm, unit, fine=fine),
         ),
-        usual_mm=column.usual_mm,
+        usual_mm=(column.usual.lower_mm, column.usual.upper_mm) if column.usual else None,
     )
 
 

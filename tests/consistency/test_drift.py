@@ -54,9 +54,25 @@ def test_one_piece_has_no_direction(values, order):
         drift.trend(values, order)
 
 
+def test_a_piece_outside_the_limits_is_called_out_at_its_place():
+    values = [16.2, nan, 16.0, 16.2, 16.0, 16.2, 16.0, 16.2, 16.0, 16.2, 17.0]
+    assert drift.individuals(values).signals == (drift.Signal(10, "outside"),)
+
+
+def test_from_the_eighth_in_a_row_on_one_side_pieces_are_called_out():
+    found = drift.individuals([0.0, 0.4] * 4 + [nan] + [0.5, 0.9] * 5)
+    assert [s.at for s in found.signals if s.rule == "run"] == [7, 16, 17, 18]
+    # One on the centre belongs to neither side.
+    halved = drift.individuals([0.0, 0.4] * 3 + [0.45] + [0.5, 0.9] * 3)
+    assert halved.centre_mm == pytest.approx(0.45)
+    assert halved.signals == ()
+
+
 def test_equal_pieces_have_limits_without_room():
     found = drift.individuals([12.7] * 12)
     assert found.lower_mm == found.centre_mm == found.upper_mm
+    # The sum of many decimals is not exact: that is no signal either.
+    assert found.signals == drift.individuals([0.1] * 9).signals == ()
 
 
 @pytest.mark.parametrize("values", [[], [1.0], [1.0, nan], [1.0, 2.0, inf]])

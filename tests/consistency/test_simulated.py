@@ -110,6 +110,13 @@ def test_the_limits_of_a_trend_hold_it_19_times_in_20(n):
     assert share(np.abs(slope - 0.05) <= reach * error) == pytest.approx(0.95, abs=0.003)
 
 
+@pytest.mark.parametrize("pieces", [3, 6, 9, 15, 20, 30, 40, 80])
+def test_single_pieces_are_called_out_by_luck_as_seldom_as_is_said(pieces):
+    rng = np.random.default_rng(pieces)
+    called = share(bool(drift.individuals(rng.normal(size=pieces)).signals) for _ in range(4000))
+    assert called == pytest.approx(drift.by_luck(pieces), abs=0.004 + 0.08 * drift.by_luck(pieces))
+
+
 def chances(means, sd_floor=0.0):
     """The chance of the likeliest drift after every piece, for many sets at once: (sets, pieces).
 

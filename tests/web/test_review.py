@@ -70,6 +70,29 @@ def test_a_creeping_station_names_the_caliper_and_stands_first_as_a_chart(shop, 
     assert "First bead, crown, in order of turning" in page
 
 
+def test_the_chart_names_the_pieces_that_do_not_keep_with_the_others(shop, browser):
+    kept = shopfloor.started(shop, wanted=9, spares=0)
+    shopfloor.turn(shop, kept, range(1, 10), scatter=0.05, off_mm={(4, "st7"): 1.5})
+    page = text_of(browser.get(f"/sets/{kept.id}/review/st7").text)
+    assert "dotted lines; 4 does not. Luck alone does that on 2 in 100 such charts. Spread" in page
+    page = text_of(browser.get(f"/sets/{kept.id}/review/st4").text)
+    assert "dotted lines. Spread" in page
+
+
+def test_a_chart_of_which_one_half_lies_high_says_so(shop, browser):
+    kept = shopfloor.started(shop, wanted=20, spares=0)
+    high = {(n, "st7"): 0.5 for n in range(11, 21)}
+    shopfloor.turn(shop, kept, range(1, 21), scatter=0.2, off_mm=high)
+    page = text_of(browser.get(f"/sets/{kept.id}/review/st7").text)
+    assert re.search(r"dotted lines; (\d+, )*\d+ and \d+ do not\. Eight or more in a row", page)
+    assert "Luck alone does that on 6 in 100 such charts." in page
+    high = {(n, "st7"): 1.2 for n in range(11, 21)}
+    wide = shopfloor.started(shop, wanted=20, spares=0)
+    shopfloor.turn(shop, wide, range(1, 21), scatter=0.05, off_mm=high)
+    page = text_of(browser.get(f"/sets/{wide.id}/review/st7").text)
+    assert "dotted lines; 20 of these do not." in page
+
+
 def test_one_chart_at_a_time_chosen_by_link(shop, browser):
     kept = shopfloor.started(shop)
     shopfloor.turn(shop, kept, range(1, 5))
