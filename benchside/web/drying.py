@@ -123,6 +123,7 @@ def _page(
         request,
         "wood/drying.html",
         status=problem.status if problem else 200,
+        here="home",
         view=view,
         kept=view.standing.kept,
         unit=view.standing.kept.unit,

@@ -185,7 +185,7 @@ def _files_page(
         request,
         "sets/files.html",
         status=problem.status if problem else 200,
-        here="sets",
+        here="home",
         kept=sets.standing(shop_of(request), set_id).kept,
         pasted=pasted,
         tried=tried,

@@ -119,6 +119,7 @@ def _page(
         request,
         "sets/plan.html",
         status=422 if problems else 200,
+        here="home",
         plan=seen,
         kept=seen.kept,
         unit=unit,

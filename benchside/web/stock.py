@@ -114,7 +114,7 @@ def set_sheet(request: Request, set_id: int) -> Response:
     return render(
         request,
         "stock/sheet.html",
-        here="sets",
+        here="home",
         title=view.blank.kept.name,
         back=f"/sets/{set_id}/stock",
         sheets=found,
@@ -153,7 +153,7 @@ def _set_page(
         request,
         "stock/set.html",
         status=422 if problems else 200,
-        here="sets",
+        here="home",
         view=view,
         kept=kept,
         saved=saved,

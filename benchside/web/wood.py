@@ -118,6 +118,7 @@ def _page(
         request,
         "wood/wood.html",
         status=422 if problems else 200,
+        here="home",
         view=view,
         kept=view.standing.kept,
         unit=view.standing.kept.unit,

@@ -333,3 +333,11 @@ def test_a_new_set_offers_to_say_its_wood_first_and_turns_all_the_same(shop, bro
         at=shopfloor.moment(0),
     )
     assert "Say what wood it is" not in browser.get(f"/sets/{kept.id}").text
+
+
+@pytest.mark.parametrize(
+    "page", ["", "/stock", "/stock/sheet", "/wood", "/drying", "/plan", "/files"]
+)
+def test_the_pages_of_a_set_are_marked_as_part_of_the_sets_in_hand(browser, kept, page):
+    head = browser.get(f"/sets/{kept.id}{page}").text.partition("</nav>")[0]
+    assert 'href="/" aria-current="page"' in head

@@ -421,19 +421,19 @@ def test_what_was_sawn_is_said_and_stays_when_the_wood_is_said_anew(visitor, sho
     assert "The stock still covers the set." in page
     sheet = text_of(visitor.get(f"{base}/stock/sheet").text)
     assert "27 blanks of 466 × 25.5 × 25.5 mm" in sheet
-    assert "Sawn to 466 × 25.5 × 25.5 mm, numbers 1–27" in text_of(
-        visitor.get(f"{base}/sheet").text
-    )
+    whole = text_of(visitor.get(f"{base}/sheet").text)
+    assert "Sawn to 466 × 25.5 × 25.5 mm, numbers 1–27" in whole
     green = wood.Given("white ash", "green", "green", "figure", lives_mc=8.0)
     wood.give(shop, kept.id, green, at=shopfloor.moment(1))
     page = text_of(visitor.get(f"{base}/stock").text)
     assert "Today 542 × 27 × 27 mm would be proposed: these leave 2.2 mm over" in page
-    assert "To saw next: 542 × 27 × 27 mm" in page
+    assert "Every piece has its blank. One more would be 542 × 27 × 27 mm" in page
     rough = wood.Given("white ash", "green", "rough", "figure", rough_mm=3.0, lives_mc=8.0)
     wood.give(shop, kept.id, rough, at=shopfloor.moment(2))
     page = text_of(visitor.get(f"{base}/stock").text)
     assert "They cannot hold the size to turn now, 26.5 mm at its thickest." in page
     assert "still covers" not in page
+    assert "To saw next" in page
     assert text_of(visitor.get(f"{base}/stock/sheet").text) == sheet
     mine = text_of(visitor.get("/stock/boards/1").text)
     assert "27 blanks as they were sawn" in mine
@@ -454,8 +454,9 @@ def test_why_a_size_cannot_change_once_it_is_sawn_stands_where_it_is_seen(visito
 
 def test_a_log_put_to_a_sawn_set_is_split_too(visitor, kept):
     base = f"/sets/{kept.id}/stock"
-    board(visitor, set_id=str(kept.id))
-    visitor.post(f"{base}/number")
+    board(visitor, set_id=str(kept.id), width="60")
+    page = text_of(visitor.post(f"{base}/number").text)
+    assert "× 25.5 mm , 1 of them" in page
     visitor.post("/stock/logs/new", data={**LOG, "set_id": str(kept.id)})
     assert "Ash butt is split too: add the blanks" in text_of(visitor.get(base).text)
 
