@@ -29,6 +29,7 @@ What = Literal["stick", "half-pattern", "profile", "gauges", "labels"]
 WHAT: tuple[What, ...] = get_args(What)
 STICKS: tuple[What, ...] = ("stick", "half-pattern", "profile")
 LINED = ("station", "crown", "root")  # what has a line of its own on a stick
+TOLD_APART_MM = 0.005  # gauges are told to a hundredth
 
 _PAGE = ("paper_width_mm", "paper_height_mm")
 _PRINTER = ("printer_along", "printer_across")
@@ -174,6 +175,14 @@ def of_set(shop: Shop, set_id: int, words: Language) -> Subject:
         return _line(finished[ln.place.id], words, uses, now_mm=now_mm)
 
     gauged = [line for line in sheet.lines if line.place.role in LINED or line.letter]
+    sizes, dry_sizes = (
+        tuple(_size(ln, places[ln.place.id].diameter_mm, stood, words) for ln in gauged)
+        for places in (sheet.work.places, finished)
+    )
+    told_apart = any(
+        abs(now.size_mm - dry.size_mm) > TOLD_APART_MM
+        for now, dry in zip(sizes, dry_sizes, strict=True)
+    )
     return Subject(
         title=kept.name,
         pattern=record.pattern,
@@ -183,10 +192,8 @@ def of_set(shop: Shop, set_id: int, words: Language) -> Subject:
         datum_left=datum_at_left(record.pattern, kept.choices.headstock),
         lines=tuple(map(line_of, lined)),
         between=tuple(map(line_of, between)),
-        sizes=tuple(_size(ln, ln.place.diameter_mm, stood, words) for ln in gauged),
-        dry_sizes=tuple(
-            _size(ln, finished[ln.place.id].diameter_mm, stood, words) for ln in gauged if wood
-        ),
+        sizes=sizes,
+        dry_sizes=dry_sizes if told_apart else (),
         state=wood.state if wood else "",
         numbers=tuple((p.number, p.practice) for p in numbers if p.lot != "spoiled"),
         blanks={number: found.called for number, found in origins.items()},
@@ -326,7 +333,9 @@ def _many(
 
 def _gauged(found: Subject, asked: Asked) -> str:
     """What the wood is in when the gauges are tried; "" where there is only one size of each."""
-    return "finished" if asked.finished and found.dry_sizes else found.state
+    if not found.dry_sizes:
+        return ""
+    return "finished" if asked.finished else found.state
 
 
 def steadies_mm(steps: Iterable[Step]) -> tuple[float, ...]:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange
-from benchside.job import exchange, paper, sets, turning, wood_of
+from benchside.job import exchange, paper, sets, turning, wood, wood_of
 from benchside.job.paper import Asked, Language
 from benchside.job.shop import keep_lathe, lathe
 from benchside.job.work import letters_of, work_of, work_on
@@ -220,6 +220,18 @@ def test_gauges_are_green_unless_the_finished_ones_are_asked_for(own: Shop) -> N
     assert wood is not None
     tenon_mm = now.size(12.7, "tenon", wood.turning).turn_mm
     assert f"GO {tenon_mm + 0.1:.2f}" in green
+
+
+def test_wood_as_dry_as_it_will_live_has_one_size_of_each_and_no_choice(own: Shop) -> None:
+    kept = shopfloor.started(own)
+    for minute, moisture in enumerate((8.0, 10.0)):
+        given = wood.Given("white ash", "figure", "dry", "figure", moisture=moisture, lives_mc=8.0)
+        wood.give(own, kept.id, given, at=shopfloor.moment(minute))
+        found = paper.of_set(own, kept.id, WORDS)
+        asked = Asked(finished=True)
+        told = said(paper.cut_file(found, paper.printer(own), WORDS, asked, 1, at=AT))
+        assert bool(found.dry_sizes) == ("FINISHED" in told) == (moisture > 8.0)
+        assert "TO TURN NOW" not in told
 
 
 def test_every_size_that_a_caliper_is_set_to_in_the_end_has_a_gauge(own: Shop) -> None:
