@@ -16,7 +16,7 @@ from benchside.paper.report import Facts, Part, Picture, Table, Text
 from benchside.stock import sawing
 from benchside.stock.board import Blank
 from benchside.units import Unit, unit_sign
-from benchside.web import drying
+from benchside.web import drying, fit_words
 from benchside.web.labels import length, moisture, position, saw_unit
 from benchside.web.render import day, signed
 from benchside.web.stock_pictures import ends_of, plan_of
@@ -214,6 +214,8 @@ def fit(found: SetSheet) -> Iterator[Part]:
                 turning=names["turning"][part.turning],
             )
         )
+        if doubts := fit_words.doubts(each.course, unit):
+            yield Text(" ".join(f"{short}." for short, _ in doubts))
         heads = ("hole", "spindle", "hole_is", "dry", "bring_to", "sized", "home")
         yield Table(
             part.name,

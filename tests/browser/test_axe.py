@@ -8,17 +8,23 @@ By night only the colours change, so only the rules about colours are asked agai
 from __future__ import annotations
 
 import re
+from contextlib import closing
+from dataclasses import replace
 from importlib.resources import files
 from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
 
+from benchside.job import boards, holes, logs
+from benchside.job.board_table import BoardTold
+from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from tests.browser.bench import Bench, stretcher
 from tests.browser.conftest import NewPhone
 from tests.browser.hand import PHONE, TABLET, Phone, beyond_px
 
+AT = "2026-02-01T08:00:00.000Z"
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 COLOURS = ["color-contrast", "link-in-text-block"]
 RUN = """async ([type, values]) => (await axe.run({runOnly: {type, values},
@@ -209,4 +215,35 @@ def test_no_page_at_the_door_or_with_a_fault_on_it_has_a_barrier(
     maker.big_button.tap()
     maker.verdict.get_by_text("is not a length").wait_for()
     found += faults(maker, axe)
+    assert found == []
+
+
+# Links and buttons that stand by themselves and are narrower or lower than a finger is wide.
+NARROW = """() => [...document.querySelectorAll('main a, main button, main summary')]
+  .filter(e => e.offsetWidth > 1 && e.checkVisibility() && getComputedStyle(e).display !== 'inline')
+  .map(e => [e.innerText.trim(), e.offsetWidth, e.offsetHeight])
+  .filter(([, width, height]) => width < 44 || height < 44)
+  .map(([text, width, height]) => `${text} ${width} x ${height}`)"""
+
+
+def test_what_is_called_by_one_letter_is_as_wide_as_a_finger(
+    new_phone: NewPhone, bench: Bench
+) -> None:
+    kept = bench.started(replace(stretcher(), name="A"), name="B", wanted=2)
+    sizes = {"length": "1500", "width": "150", "thickness": "34", "kerf": "3.2"}
+    told = BoardTold(name="C", set_id=str(kept.id), **sizes)
+    with closing(Shop(bench.db)) as shop:
+        board = boards.keep_board(shop, None, told, key="c1" * 16, at=AT)
+        log = replace(logs.bare_log("d1" * 16, AT), name="D", set_id=kept.id, length_mm=1400.0)
+        logs.keep_log(shop, replace(log, large_mm=300.0, small_mm=280.0))
+        holes.add(shop, holes.Told("E", "12.7", unit="mm"), key="e1" * 16, at=AT)
+    phone = new_phone()
+    found = []
+    mine = f"/sets/{kept.id}"
+    for path in (
+        *("/", "/patterns", "/stock", "/holes", mine),
+        *(f"{mine}/stock", f"/stock/boards/{board}", f"{mine}/fit"),
+    ):
+        phone.open(path)
+        found += [f"{path}: {narrow}" for narrow in phone.page.evaluate(NARROW)]
     assert found == []

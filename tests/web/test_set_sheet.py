@@ -125,6 +125,24 @@ def test_wood_boards_and_holes_stand_in_page_and_pdf(browser: TestClient) -> Non
     assert "Turn now" not in text_of(browser.get("/sets/2/sheet").text)
 
 
+def test_what_speaks_against_a_fit_stands_over_its_holes_as_on_the_fit_sheet(
+    browser: TestClient, shop: Shop
+) -> None:
+    set_id = fitted_bench.a_set(shop, name="Tight bench")
+    hole = fitted_bench.a_test_hole(shop, n=960)
+    told = replace(fitted_bench.SEAT, test_hole=hole, school="damp_post", moisture="16")
+    fitted_bench.a_seat(shop, set_id, told, n=860)
+    says = "Tight enough to split"
+    on_fit = " ".join(text_of(browser.get(f"/sets/{set_id}/fit/sheet").text).split())
+    sentence = on_fit[on_fit.index(says) :].split(".")[0] + "."
+    shown = " ".join(text_of(browser.get(f"/sets/{set_id}/sheet").text).split())
+    file = browser.get(f"/sets/{set_id}/sheet.pdf").content
+    assert sentence in shown
+    assert sentence in " ".join(samples.text_of(file).split())
+    assert shown.index("What goes into which hole") < shown.index(sentence)
+    assert says not in text_of(browser.get("/sets/3/sheet").text)  # snug and dry
+
+
 @pytest.mark.parametrize("name", ["sheet", "as-made"])
 def test_what_tenons_measure_dry_stands_in_page_and_pdf(
     browser: TestClient, shop: Shop, name: str
