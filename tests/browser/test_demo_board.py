@@ -1,4 +1,4 @@
-"""The demo's board with knots on both faces gives its blanks by touch alone, on phone and tablet."""
+"""The demo's board with knots on both faces gives its blanks by touch alone."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ from playwright.sync_api import Browser, Page, expect
 
 from benchside.job.demo import load_demo
 from benchside.resources import seed_dir
+from benchside.stock.shapes import Defect, Placed
 from benchside.store import stock as store
 from benchside.store.database import Shop
 from benchside.store.stock import KeptBoard, Knot
-from benchside.stock.shapes import Defect, Placed
 from tests.browser import chromium
 from tests.browser.bench import Bench, now
 from tests.browser.hand import PHONE, TABLET, Phone, boxes
