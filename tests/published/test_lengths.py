@@ -58,6 +58,7 @@ def test_the_small_sizes_of_the_trade_in_tenths_of_a_millimetre(inches, mm):
         ("12.275", "12.3"),
         ("12.25", "12.3"),
         ("12.35", "12.4"),
+        ("60.25132", "60.3"),
     ],
 )
 def test_ties_round_as_rule_b_of_iso_80000_1(value, rounded):

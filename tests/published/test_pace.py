@@ -26,6 +26,13 @@ def test_the_slope_of_a_rate(rate):
     assert by_the_curve(rate).slope == pytest.approx(SLOPES[rate], rel=3e-6)
 
 
+def test_the_time_of_a_late_piece_from_that_of_an_earlier():
+    # unit_curve from unit 100 at 100 hours, 85 %: 94.90257.
+    found = by_the_curve(0.85)
+    share = found.minutes_for(125) / found.minutes_for(100)
+    assert 100 * share == pytest.approx(94.90257, rel=3e-6)
+
+
 def test_the_time_for_all_of_them():
     # unit_cum_exact: 125 units at 85 %.
     assert ahead(by_the_curve(0.85), 0, 125).minutes == pytest.approx(5201.085, rel=3e-6)

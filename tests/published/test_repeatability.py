@@ -78,6 +78,37 @@ def test_turned_pins_from_five_machines():
     assert found.f == pytest.approx(5.206, abs=6e-4)
 
 
+# Turned screws of three machines, in ten-thousandths of an inch (public domain)
+# [@nist-handbook, 3.5.2.2].
+SCREWS = [
+    """
+1247 1264 1252 1253 1263 1251 1254 1239 1235 1257 1271 1253 1265 1254 1243 1240 1246 1244 1271
+1241 1251 1238 1255 1234 1235 1266 1250 1246 1243 1248 1248 1235 1243 1265 1270 1229 1250 1248
+1252 1243 1255 1237 1235 1264 1239 1266 1242 1231 1232 1244 1233 1237 1244 1254 1247 1254 1258
+1260 1235 1273
+    """,
+    """
+1239 1239 1239 1231 1221 1216 1233 1228 1227 1229 1220 1239 1237 1216 1235 1240 1224 1236 1236
+1217 1247 1220 1218 1237 1234 1229 1235 1237 1224 1224 1239 1226 1224 1239 1237 1227 1218 1220
+1231 1244 1219 1243 1231 1223 1218 1218 1225 1238 1244 1236 1231 1223 1241 1215 1221 1236 1229
+1205 1241 1232
+    """,
+    """
+1255 1215 1219 1253 1232 1266 1271 1209 1212 1249 1228 1260 1242 1236 1248 1243 1260 1231 1234
+1246 1207 1279 1268 1222 1244 1225 1234 1244 1207 1264 1224 1254 1237 1254 1269 1236 1248 1253
+1252 1237 1217 1220 1227 1202 1270 1224 1219 1266 1254 1258 1236 1247 1240 1235 1240 1217 1235
+1242 1247 1250
+    """,
+]
+
+
+def test_turned_screws_of_three_machines():
+    # What the machines make of it in the table of four factors: 0.000111, from memory.
+    found = repeatability([[int(word) / 1e4 for word in text.split()] for text in SCREWS])
+    assert (found.places, found.readings) == (3, 180)
+    assert found.ss_between == pytest.approx(0.000111, abs=6e-7)
+
+
 def test_groups_of_unlike_size():
     # Log lead: two background wells pooled, four others [@epa-unified-2009, Example 17-1].
     gap = [np.nan] * 4
@@ -185,3 +216,9 @@ def test_repeatability_pooled_over_five_parts():
     # to s1 = 0.1029.
     sums = np.array([0.48115, 0.69209, 0.48483, 1.21752, 0.30076])
     assert pooled_sd_mm(np.sqrt(sums / 60).tolist(), [60] * 5) == pytest.approx(0.1029, abs=5e-5)
+    assert float(np.sum(sums)) == pytest.approx(3.17635, abs=6e-6)
+
+
+def test_two_samples_pooled():
+    # [@nist-handbook, 1.3.5.3]: 249 and 79 cars, 6.41470 and 6.10771 pool to 6.34260.
+    assert pooled_sd_mm([6.4147, 6.10771], [248, 78]) == pytest.approx(6.3426, abs=6e-5)

@@ -1,9 +1,11 @@
 """Spread and end to end, against certified and printed values."""
 
+from math import sqrt
+
 import numpy as np
 import pytest
 
-from benchside.consistency.spread import end_to_end, spread
+from benchside.consistency.spread import end_to_end, prediction_factor, spread
 
 
 def numbers(text):
@@ -60,12 +62,58 @@ NORRIS_Y = """
 0.2
 """
 
+# 195 readings of a heat flow meter (public domain) [@nist-handbook, 1.3.5.2].
+ZARR13 = """
+9.206343 9.299992 9.277895 9.305795 9.275351 9.288729 9.287239 9.260973 9.303111 9.275674 9.272561
+9.288454 9.255672 9.252141 9.29767 9.266534 9.256689 9.277542 9.248205 9.252107 9.276345 9.278694
+9.267144 9.246132 9.238479 9.269058 9.248239 9.257439 9.268481 9.288454 9.258452 9.28613 9.251479
+9.257405 9.268343 9.291302 9.21946 9.270386 9.218808 9.241185 9.269989 9.226585 9.258556 9.286184
+9.320067 9.327973 9.262963 9.248181 9.238644 9.225073 9.220878 9.271318 9.252072 9.281186 9.270624
+9.294771 9.301821 9.278849 9.23668 9.233988 9.244687 9.221601 9.207325 9.258776 9.275708 9.268955
+9.257269 9.264979 9.2955 9.292883 9.264188 9.280731 9.267336 9.300566 9.253089 9.261376 9.238409
+9.225073 9.235526 9.23951 9.264487 9.244242 9.277542 9.310506 9.261594 9.259791 9.253089 9.245735
+9.284058 9.251122 9.275385 9.254619 9.279526 9.275065 9.261952 9.275351 9.252433 9.230263 9.25515
+9.26878 9.290389 9.274161 9.255707 9.261663 9.250455 9.261952 9.264041 9.264509 9.242114 9.239674
+9.221553 9.241935 9.215265 9.28593 9.271559 9.266046 9.285299 9.268989 9.267987 9.246166 9.231304
+9.240768 9.260506 9.274355 9.292376 9.27117 9.267018 9.308838 9.264153 9.278822 9.255244 9.229221
+9.253158 9.256292 9.262602 9.219793 9.258452 9.267987 9.267987 9.248903 9.235153 9.242933 9.253453
+9.262671 9.242536 9.260803 9.259825 9.253123 9.240803 9.238712 9.263676 9.243002 9.246826 9.252107
+9.261663 9.247311 9.306055 9.237646 9.248937 9.256689 9.265777 9.299047 9.244814 9.287205 9.300566
+9.256621 9.271318 9.275154 9.281834 9.253158 9.269024 9.282077 9.277507 9.28491 9.23984 9.268344
+9.247778 9.225039 9.23075 9.270024 9.265095 9.284308 9.280697 9.263032 9.291851 9.252072 9.244031
+9.283269 9.196848 9.231372 9.232963 9.234956 9.216746 9.274107 9.273776
+"""
+
+
+def digits_of_pi(count):
+    """The first decimal digits, by Machin's formula in whole numbers."""
+    one = 10 ** (count + 10)
+
+    def arctan_of_one_in(n):
+        term = total = one // n
+        k, sign = 3, -1
+        while term := term // (n * n):
+            total += sign * (term // k)
+            k, sign = k + 2, -sign
+        return total
+
+    pi = 4 * (4 * arctan_of_one_in(5) - arctan_of_one_in(239))
+    told = "".join(str(half) for half in divmod(pi // 10**11, 10 ** (count // 2)))
+    assert len(told) == count
+    return [float(digit) for digit in told]
+
+
+# The data set has a 3 where the 957th digit is 8; what is certified is of that.
+PI_DIGITS = digits_of_pi(5000)
+PI_DIGITS[956] -= 5
+
 # Certified mean and standard deviation. NumAcc2 and 3 by their own rule:
 # one value, then 1000 to either side of it in turn. Last number: relative error allowed; NumAcc3's
 # decimals have no exact binary form, which costs it digits whatever the method.
 STRD = {
     "Lew": (numbers(LEW), -177.435, 277.332168044316, 1e-12),
     "Lottery": (numbers(LOTTERY), 518.95871559633, 291.699727470969, 1e-12),
+    "PiDigits": (PI_DIGITS, 4.5348, 2.86733906028871, 1e-12),
     "NumAcc1": ([10000001.0, 10000003.0, 10000002.0], 10000002.0, 1.0, 1e-12),
     "NumAcc2": ([1.2] + [1.1, 1.3] * 500, 1.2, 0.1, 1e-12),
     "NumAcc3": ([1000000.2] + [1000000.1, 1000000.3] * 500, 1000000.2, 0.1, 1e-8),
@@ -115,6 +163,28 @@ def test_the_gears_have_the_handbook_s_limits():
     assert found.sd_mm == pytest.approx(0.006278908, rel=1e-6)
     assert found.sd_low_mm == pytest.approx(0.00551, abs=6e-6)
     assert found.sd_high_mm == pytest.approx(0.00729, abs=6e-6)
+    # Against a sigma of 0.1: T = 0.3903, beside the critical values 73.36 and 128.4.
+    t = 99 * found.sd_mm**2 / 0.1**2
+    assert t == pytest.approx(0.3903, abs=6e-6)
+    assert t * (0.1 / found.sd_high_mm) ** 2 == pytest.approx(73.36, abs=6e-3)
+    assert t * (0.1 / found.sd_low_mm) ** 2 == pytest.approx(128.4, abs=0.06)
+
+
+def test_the_mean_of_195_and_its_limits():
+    # [@nist-handbook, 1.3.5.2]: 9.26146, 0.02278881 (single precision), t = 1.972, limits of the
+    # mean 9.25824 and 9.26468. What holds the next piece is t sqrt(1 + 1/n).
+    found = spread(numbers(ZARR13))
+    assert found.n == 195
+    assert found.mean_mm == pytest.approx(9.26146, abs=6e-6)
+    assert found.sd_mm == pytest.approx(0.02278881, rel=1e-6)
+    t = prediction_factor(195) / sqrt(1 + 1 / 195)
+    assert t == pytest.approx(1.972, abs=6e-4)
+    reach = t * found.sd_mm / sqrt(195)
+    assert found.mean_mm - reach == pytest.approx(9.25824, abs=6e-6)
+    assert found.mean_mm + reach == pytest.approx(9.26468, abs=6e-6)
+    sure = prediction_factor(195, confidence=0.99) / sqrt(1 + 1 / 195) * found.sd_mm / sqrt(195)
+    assert found.mean_mm - sure == pytest.approx(9.25721, abs=6e-6)
+    assert found.mean_mm + sure == pytest.approx(9.26571, abs=6e-6)
 
 
 def test_the_slope_along_a_straight_is_the_certified_one():
