@@ -347,6 +347,10 @@ def _choices(
         problems["unit"] = NotUnderstood("Choose one of the units.", field="unit")
     if typed.habit not in get_args(Habit):
         problems["habit"] = NotUnderstood("Choose one of the two habits.", field="habit")
+    if typed.headstock not in ("left", "right"):
+        problems["headstock"] = NotUnderstood("Choose left or right.", field="headstock")
+    if typed.cuts not in _CUTS:
+        problems["cuts"] = NotUnderstood("Choose one of the three.", field="cuts")
     whole = {name: _whole(typed, name, problems) for name in ("wanted", "spares", "calipers")}
     shown = _tolerances_as_typed(kept.tolerances, kept.unit) if kept else {}
     lengths = {

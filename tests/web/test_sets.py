@@ -216,6 +216,8 @@ def test_every_field_that_cannot_be_is_named_in_one_pass(shop, browser):
         "spares": "-1",
         "wanted": "a few",
         "tenon_mm": "thin",
+        "headstock": "above",
+        "cuts": "nails",
         "note": "n" * 10_000,
     }
     reply = browser.post("/sets/new", data=FORM | wrong | {"pattern": pattern_id})
@@ -284,6 +286,22 @@ def test_the_paper_list_has_the_date_the_revision_and_a_column_for_every_piece(s
     assert "revision 1" in text_of(page)
     assert all(f'class="box">{n}</th>' in page for n in range(1, 41))
     assert "stop at 23.6 mm, caliper" in text_of(page)
+
+
+def test_the_paper_list_tells_what_the_lathe_tells_where_work_can_go_wrong(shop, browser):
+    kept = shopfloor.started(shop)
+    said = text_of(browser.get(f"/sets/{kept.id}/steps").text)
+    at_the_lathe = text_of(browser.get(f"/sets/{kept.id}/turn/1").text)
+    tries = re.findall(r"try at ([\d.]+)", said)
+    assert tries
+    assert tries == re.findall(r"try at ([\d.]+)", at_the_lathe)
+    mount = "Mount . Touch up first. Mallet, both centres."
+    assert mount in said
+    assert said.count("Touch up first.") == len(
+        re.findall(r"Touch up .{5,20}, then tap", at_the_lathe)
+    )
+    assert "Parting tool. Part down at the line." in said
+    assert "Face shield and glasses whenever it runs." in said[: said.index(mount)]
 
 
 def test_the_paper_list_of_green_wood_says_that_its_sizes_are_those_to_turn_now(shop, browser):
