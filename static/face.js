@@ -432,6 +432,7 @@ export function showLines(deck, lines) {
     line.dataset.line = "";
     put(line, text);
     if (name === "spares") face?.querySelector(".checks, .say")?.before(line);
-    else face?.querySelector(".say")?.[name === "calipers" ? "after" : "before"](line);
+    else if (name === "calipers") (face?.querySelector("[data-drift]") ?? face?.querySelector(".say"))?.after(line);
+    else face?.querySelector(".say")?.before(line);
   }
 }

@@ -72,6 +72,7 @@ def test_described_once_it_is_said_at_every_piece(
     page.get_by_role("button", name="Calipers checked").tap()
     expect(line).not_to_contain_text("Check on a rule or gauge:")
     expect(line).to_contain_text("G 16.00")
+    expect(page.locator("#mount [data-drift] + [data-line]")).to_have_count(1)  # in its old place
 
     # Speeds: that it is not round yet, and why slow.
     phone.goes_to("rough")
