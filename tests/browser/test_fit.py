@@ -124,9 +124,9 @@ def test_at_the_lathe_a_dry_tenon_is_read_to_what_its_hole_wants(
     with closing(Shop(bench.db)) as shop:
         with shop.transaction() as db:
             wood.add_wood(db, kept.id, replace(ASH, state="kiln-dry", moisture=7.0))
-        fit_forms.keep_part(shop, kept.id, seat, key=key(800), at=AT)
-        hole = {"key": key(1), "sure": True, "at": AT}
-        fit_forms.read_hole(shop, kept.id, key(800), 1, both, **hole)
+        fit_forms.keep_part(shop, kept.id, seat, key=key(820), at=AT)
+        hole = {"key": key(821), "sure": True, "at": AT}
+        fit_forms.read_hole(shop, kept.id, key(820), 1, both, **hole)
     phone.turns(kept, 1, "tenon:s1")
     expect(phone.step.locator(".size > span")).to_have_text("16.30")
     expect(phone.step.locator(".try b")).to_have_text("16.80")
