@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from contextlib import closing
+
 import pytest
 from playwright.sync_api import Locator, expect
 
-from tests.browser.bench import Bench, peg
+from benchside.job import wood
+from benchside.store.database import Shop
+from tests.browser.bench import Bench, now, peg
 from tests.browser.conftest import NewPhone
 from tests.browser.hand import SAYS, Phone
+
+LINES = "all => all.map(e => e.offsetHeight / parseFloat(getComputedStyle(e).lineHeight))"
 
 
 @pytest.fixture
@@ -56,6 +62,23 @@ def test_the_buttons_under_the_list_of_readings_hold_their_words(
     expect(links).to_have_count(2)
     room = links.evaluate_all("all => all.map(e => e.clientWidth - e.scrollWidth)")
     assert min(room) >= 0, room
+
+
+@pytest.mark.quick
+def test_no_name_in_the_list_of_readings_is_broken_within_a_word(
+    bench: Bench, new_phone: NewPhone
+) -> None:
+    kept = bench.started()
+    green = wood.Given("white ash", "green", "green", "figure", lives_mc=8.0)
+    with closing(Shop(bench.db)) as shop:
+        wood.give(shop, kept.id, green, at=now())
+    small = new_phone(size={"viewport": {"width": 360, "height": 640}}, java_script_enabled=False)
+    small.turns(kept, 1, "readings")
+    names = small.step.locator("label > span").filter(has_text="tenon")
+    expect(names.first).to_have_text("Foot tenon")
+    expect(small.step.locator("label > b").first).to_contain_text("green")
+    lines = names.evaluate_all(LINES)
+    assert max(lines) < 2.5, lines
 
 
 def test_readings_are_taken_and_come_back_with_their_verdicts(bench: Bench, plain: Phone) -> None:
