@@ -98,8 +98,7 @@ class PlanView:
     line: GiveLine
     tried_mm: float | None
     slender: Slenderness
-    thin_share: float
-    weak_neck: bool
+    weak_neck: float | None
     would_help: tuple[float, float] | None
     shear: float
     unfit: tuple[Misfit, ...]
@@ -140,7 +139,6 @@ def view(
         steady.check_place(doing.pattern, moment, steady_mm)
         moment = replace(moment, steady_mm=steady_mm)
     lathe = shops.lathe(shop)
-    thin_share = in_use.thin_share(doing.pattern)
     return PlanView(
         kept=told_finely(kept, doing),
         work=doing,
@@ -152,8 +150,7 @@ def view(
         line=_line(doing.pattern, moment, bench),
         tried_mm=steady_mm,
         slender=parts.slenderness(doing.pattern),
-        thin_share=thin_share,
-        weak_neck=thin_share < in_use.THIN_SHARE,
+        weak_neck=in_use.weak_neck(doing.pattern),
         would_help=_would_help(doing, bench),
         shear=stiffness.shear_part(cuts[-1].moment.work),
         unfit=shops.unfit(lathe, doing.pattern, doing.stock_mm),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from benchside.job import shop as shops
 from benchside.job import wood_of
 from benchside.job.work import Work, told_finely, work_of
-from benchside.lathe import speed, whirling
+from benchside.lathe import in_use, speed, whirling
 from benchside.lathe.outfit import Misfit
 from benchside.lathe.speed import Ceiling, Heed, Published
 from benchside.lathe.steps import Stage
@@ -46,13 +46,15 @@ class StageSpeed:
 
 @dataclass(frozen=True, slots=True)
 class Speeds:
-    """Every stage's speed, and what does not go on the lathe at all."""
+    """Every stage's speed, and what is to be said before a piece is mounted: what does not go on
+    the lathe at all, and how thin beside the thickest place its neck will be, if that is weak."""
 
     kept: SpindleSet
     work: Work
     lathe: shops.Lathe
     stages: Mapping[Stage, StageSpeed]
     unfit: tuple[Misfit, ...]
+    weak_neck: float | None
 
 
 def speeds(shop: Shop, set_id: int) -> Speeds:
@@ -81,7 +83,8 @@ def of_work(shop: Shop, kept: SpindleSet, doing: Work, number: int | None = None
     unfit = shops.unfit(lathe, doing.pattern, doing.stock_mm)
     if again:
         unfit = tuple(found for found in unfit if found != "too_square")
-    return Speeds(told_finely(kept, doing), doing, lathe, found, unfit)
+    weak_neck = in_use.weak_neck(doing.pattern)
+    return Speeds(told_finely(kept, doing), doing, lathe, found, unfit, weak_neck)
 
 
 def _stage(

@@ -101,6 +101,12 @@ def thin_share(pattern: Pattern) -> float:
     return parts.slenderness(pattern).least_mm / max(high) if high else 1.0
 
 
+def weak_neck(pattern: Pattern) -> float | None:
+    """That share where it is under `THIN_SHARE`; None where the neck is stout enough."""
+    share = thin_share(pattern)
+    return share if share < THIN_SHARE else None
+
+
 def _between_tenons(pattern: Pattern) -> tuple[float, float]:
     """The free length: from the inner end of one tenon to that of the other."""
     tenon = parts.tenon_sections(pattern)

@@ -14,6 +14,7 @@ from benchside.job.speeds import StageSpeed
 from benchside.job.turning import Sitting
 from benchside.job.work import Work, told_finely, work_of
 from benchside.lathe.edges import Passed
+from benchside.lathe.in_use import THIN_SHARE
 from benchside.lathe.outfit import Misfit
 from benchside.lathe.speed import CORNERS
 from benchside.store import sets
@@ -148,12 +149,42 @@ def heeded(one: StageSpeed) -> tuple[str, ...]:
     said: Mapping[str, str] = words()["speed"]["heed"]
     speeds_rpm: dict[str, float | None] = {
         **{ceiling.reason: ceiling.rpm for ceiling in one.ceilings},
-        "least": min(c.rpm for c in one.ceilings if c.reason != "lathe"),
+        "least": _least_rpm(one),
         "own": one.rpm,
         "slowest": one.slowest_rpm,
     }
     figures = {name: f"{rpm(value)} rpm" for name, value in speeds_rpm.items()}
     return tuple(said[key].format(**figures) for key in one.heed)
+
+
+def before_mounting(found: speeds.Speeds, unit: Unit) -> tuple[str, ...]:
+    """What speaks against putting a piece of this on the lathe, in words."""
+    said = [*unfit(found.unfit, found.work, found.lathe, unit)]
+    too_fast = [one for one in found.stages.values() if "none_slow" in one.heed]
+    if too_fast:
+        worst = min(too_fast, key=_least_rpm)
+        said.append(
+            words()["before_mounting"]["none_slow"].format(
+                slowest=f"{rpm(worst.slowest_rpm)} rpm",
+                least=f"{rpm(_least_rpm(worst))} rpm",
+                stage=words()["stage"][worst.stage],
+            )
+        )
+    return (*said, *weak_neck(found.weak_neck))
+
+
+def weak_neck(share: float | None) -> tuple[str, ...]:
+    """That a neck is weak, in words."""
+    if share is None:
+        return ()
+    figures = {"share": f"{share:.0%}", "limit": f"{THIN_SHARE:.0%}"}
+    shown = {name: text.replace("%", " %") for name, text in figures.items()}
+    return (words()["before_mounting"]["weak_neck"].format(**shown),)
+
+
+def _least_rpm(one: StageSpeed) -> float:
+    """The least ceiling that is not the lathe's own."""
+    return min(c.rpm for c in one.ceilings if c.reason != "lathe")
 
 
 def unfit(found: Sequence[Misfit], work: Work, lathe: Lathe, unit: Unit) -> tuple[str, ...]:

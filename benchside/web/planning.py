@@ -124,7 +124,10 @@ def _page(
         kept=seen.kept,
         unit=unit,
         shown=shown,
-        unfit=at_hand.unfit(seen.unfit, seen.work, seen.lathe, unit),
+        unfit=(
+            *at_hand.unfit(seen.unfit, seen.work, seen.lathe, unit),
+            *at_hand.weak_neck(seen.weak_neck),
+        ),
         named=[_named(seen, c) for c in seen.cuts],
         symbols=drawing.symbols(seen.work.pattern, view),
         picture=_picture(seen, view),

@@ -103,7 +103,7 @@ def sitting_page(at: Asked, stage: str, troubles: Sequence[Trouble] = ()) -> Res
         passed=passed,
         finals_passed=passed.issuperset(s.id for s in sitting.steps if s.stage == "final"),
         faces=faces(sitting, view, at_hand.speed_lines(speed)),
-        unfit=at_hand.unfit(speed.unfit, speed.work, speed.lathe, sitting.unit),
+        before_mounting=at_hand.before_mounting(speed, sitting.unit),
         at_hand=at_hand.lines(shop, sitting, watch.letter if watch else ""),
         readings_by_stage=[(s, list(of)) for s, of in groupby(rows(sitting), _stage_of)],
         current="readings" if troubles else anchor(waiting),

@@ -123,6 +123,7 @@ def test_every_group_is_told_on_some_page():
         ("why", set()),
         ("caution", set()),
         ("slender", set()),
+        ("before_mounting", {"slowest", "least", "stage", "share", "limit"}),
         ("unfit", {"length", "between", "stock", "corners", "swing"}),
     ],
 )

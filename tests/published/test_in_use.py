@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from benchside.errors import OutOfRange
-from benchside.lathe.in_use import neck, strength_mpa, stress_mpa, thin_share
+from benchside.lathe.in_use import neck, strength_mpa, stress_mpa, thin_share, weak_neck
 from tests.lathe.samples import BACK, DOWEL, D, T, pattern
 
 
@@ -64,3 +64,5 @@ def test_how_thin_the_thinnest_place_is_beside_the_thickest():
     assert thin_share(peg) == 1.0
     waist = pattern(("a", 0, 40.0, D, "taper"), ("b", 200, 10.0, D, "taper"), ("c", 400, 40.0, D))
     assert thin_share(waist) == 0.25
+    # spoken of under a third (judgement)
+    assert (weak_neck(BACK), weak_neck(peg), weak_neck(waist)) == (None, None, 0.25)

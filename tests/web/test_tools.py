@@ -10,6 +10,7 @@ import pytest
 from benchside.job import calipers, edges, patterns
 from benchside.job import shop as shops
 from benchside.lathe.edges import TOOLS
+from benchside.pattern import Pattern, Section, Station
 from benchside.store.tools import OwnedCaliper
 from tests import shopfloor
 from tests.web.pages import text_of
@@ -192,8 +193,30 @@ def test_a_lathe_too_short_is_said_before_the_piece_is_mounted(shop, visitor):
     long = "The piece is 450 mm long; your lathe takes 400 mm between the centres."
     assert long in face(page, "mount")
     assert "Even your lathe's slowest, 9,000 rpm" in face(page, "rough")
+    assert re.search(
+        r"9,000 rpm, is above a ceiling: [\d,]+ rpm at “[A-Z][a-z ]+”\. Do not mount it so",
+        face(page, "mount"),
+    )
     for other in ("speeds", "plan"):
         assert long in text_of(visitor.get(f"/sets/{kept.id}/{other}").text), other
+
+
+def test_a_weak_neck_is_said_before_the_piece_is_mounted(shop, visitor):
+    thin = Pattern(
+        "Post",
+        (
+            Station("st1", 0.0, 40.0, "Foot"),
+            Station("st2", 200.0, 10.0, "Neck"),
+            Station("st3", 400.0, 40.0, "Head"),
+        ),
+        (Section("taper"), Section("taper")),
+    )
+    weak, stout = shopfloor.started(shop, thin), shopfloor.started(shop)
+    said = "Its thinnest place will be 25 % of its thickest, under 33 %: a weak neck"
+    assert said in face(visitor.get(f"/sets/{weak.id}/turn/1").text, "mount")
+    assert said in text_of(visitor.get(f"/sets/{weak.id}/plan").text)
+    for page in ("turn/1", "plan"):
+        assert "weak neck" not in visitor.get(f"/sets/{stout.id}/{page}").text
 
 
 def test_a_square_too_wide_across_its_corners_is_said_in_the_sets_own_unit(shop, visitor):
