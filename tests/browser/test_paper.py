@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +15,7 @@ from benchside.paper.page import FOOT_MM, MARGIN_MM
 from tests import shopfloor
 from tests.browser.bench import Bench, stretcher
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import PHONE, TABLET, beyond_px
+from tests.browser.hand import LAPTOP, PHONE, TABLET, beyond_px
 from tests.paper import samples
 
 
@@ -130,3 +131,25 @@ def size_of(file: bytes, words: str) -> float:
     _, bottom, _, top = texts.get_charbox(found[0], loose=True)
     opened.close()
     return float(top - bottom)
+
+
+def test_a_pattern_of_a_metre_as_a_browser_draws_its_svg_is_a_metre(
+    bench: Bench, new_phone: NewPhone
+) -> None:
+    at = (0.0, 2.0, 31.7, 250.0, 333.3, 498.25, 702.0, 999.0, 1000.0)
+    pattern = replace(samples.rod(*at), name="A rod of a metre")
+    kept = bench.started(pattern, name="Rods", wanted=1)
+    phone = new_phone(size=LAPTOP)
+    phone.open(f"/sets/{kept.id}/paper")
+    drawing = downloaded(phone, "/outline.svg").decode()
+    phone.page.goto("about:blank")
+    phone.page.set_content(drawing)
+    middles = phone.page.locator("#station path").evaluate_all(
+        "all => all.map(p => p.getBoundingClientRect()).map(b => (b.left + b.right) / 2)"
+    )
+    heights = phone.page.locator("#station path").evaluate_all(
+        "all => all.map(p => p.getBBox().height)"  # in the drawing's units, millimetres
+    )
+    mm = [(x - min(middles)) / 96 * 25.4 for x in sorted(middles)]
+    assert mm == pytest.approx(list(at), abs=0.1)
+    assert sorted(heights) == pytest.approx(sorted(s.diameter_mm for s in pattern.stations))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import xml.etree.ElementTree as ET
 from itertools import pairwise
 
@@ -78,6 +79,55 @@ def test_an_svg_is_in_millimetres_and_well_formed() -> None:
     groups = {g.get("id") for g in root.findall("{http://www.w3.org/2000/svg}g")}
     assert {"outline", "centre", "station", "words"} <= groups
     assert root.find("{http://www.w3.org/2000/svg}title").text == "A & <b>"
+
+
+SVG = "{http://www.w3.org/2000/svg}"
+NUMBER = re.compile(r"-?[\d.]+")
+
+
+def svg_corners(path: ET.Element) -> list[list[tuple[float, float]]]:
+    """A path's corners, each arc as forty places on the circle the standard says it is of."""
+    found: list[list[tuple[float, float]]] = []
+    for letter, rest in re.findall(r"([MLAz])([^MLAz]*)", path.get("d", "")):
+        told = [float(n) for n in NUMBER.findall(rest)]
+        if letter == "A":
+            found.append(svg_arc(found[-1][-1], told))
+        elif letter != "z":
+            found.append([(told[0], told[1])])
+    return found
+
+
+def svg_arc(start: tuple[float, float], told: list[float]) -> list[tuple[float, float]]:
+    """Places on an arc, by the rules of SVG 1.1, appendix F.6.5, for a circle."""
+    radius, _, _, large, sweep, *end = told
+    half = (np.array(end) - start) / 2
+    far = np.hypot(*half)
+    up = np.sqrt(max(0.0, radius**2 - far**2)) * (1 if large != sweep else -1)
+    centre = start + half + up * np.array([-half[1], half[0]]) / far
+    first, last = (np.arctan2(*(np.array(at) - centre)[::-1]) for at in (start, end))
+    turn = (last - first) % (2 * np.pi) - (0.0 if sweep else 2 * np.pi)
+    angles = first + np.linspace(0.0, 1.0, 40) * turn
+    return [
+        *zip(centre[0] + radius * np.cos(angles), centre[1] + radius * np.sin(angles), strict=True)
+    ]
+
+
+@settings(max_examples=8)
+@given(patterns())
+def test_a_patterns_svg_read_back_is_its_profile(pattern) -> None:
+    root = ET.fromstring(drawing_svg(shape(pattern), pattern.name))
+    assert root.get("viewBox").split()[2] + "mm" == root.get("width")  # a unit is a millimetre
+    layers = {g.get("id"): g.findall(f"{SVG}path") for g in root.findall(f"{SVG}g")}
+    axis_y = svg_corners(layers["centre"][0])[0][0][1]
+    points = np.array([at for part in svg_corners(layers["outline"][0]) for at in part])
+    points = points[points[:, 1] < axis_y - 1e-3]
+    x = points[:, 0] - AROUND_MM
+    at = np.array([s.at_mm for s in pattern.stations])
+    clear = np.abs(x[:, None] - at).min(1) > 1e-3
+    found = 2 * (axis_y - points[clear, 1])
+    np.testing.assert_allclose(found, pattern.diameter_mm_at(x[clear]), atol=0.01)
+    lines = sorted(svg_corners(path)[0][0][0] for path in layers["station"])
+    np.testing.assert_allclose(np.array(lines) - AROUND_MM, at, atol=1e-3)
 
 
 def test_no_svg_has_a_style_of_its_own_or_asks_for_anything() -> None:
