@@ -127,11 +127,11 @@ def judge(draft: Draft, *, base: Pattern | None = None, lathe: Lathe | None = No
         stations.append(reader.station(row, ids[i]))
         sections.append(reader.section(row, last=i == len(draft.rows) - 1))
     pattern, broken = _make(draft, stations, sections)
-    unread = {(p.row, p.field) for p in reader.unread}
-    problems = [*reader.unread, *(p for p in broken if (p.row, p.field) not in unread)]
+    problems = list(reader.unread)
+    for found_wrong in (broken, _off_the_lathe(stations, sections, lathe, draft.unit)):
+        told = {(p.row, p.field) for p in problems}
+        problems += [p for p in found_wrong if (p.row, p.field) not in told]
     problems += [*reader.names, *_named(draft)]
-    if pattern is not None and lathe is not None:
-        problems += _off_the_lathe(pattern, lathe, draft.unit)
     problems.sort(key=lambda p: p.row)
     limits = tuple(_limits(i, stations, sections) for i in range(len(stations)))
     found = places(pattern) if pattern is not None else ()
@@ -275,10 +275,14 @@ def _too_long(row: int) -> Problem:
     return Problem(row, "name", f"A name has room for {LONGEST_NAME} characters.", "Shorten it.")
 
 
-def _off_the_lathe(pattern: Pattern, lathe: Lathe, unit: Unit) -> list[Problem]:
+def _off_the_lathe(
+    stations: list[Station], sections: list[Section], lathe: Lathe | None, unit: Unit
+) -> list[Problem]:
+    if lathe is None:
+        return []
     found = rules.off_the_lathe(
-        pattern.stations,
-        pattern.sections,
+        stations,
+        sections[:-1],
         swing_mm=lathe.swing_mm,
         between_centres_mm=lathe.between_centres_mm,
         unit=unit,

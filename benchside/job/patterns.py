@@ -155,9 +155,16 @@ def read_table(shop: Shop, text: str, *, name: str = "", unit: TypingUnit = "mm"
     Raises `PatternBroken` with every row
     that is wrong, `BenchsideError` for what is no table.
     """
-    pattern = table.read_pattern(text, unit=unit, name=plain(name))
+    ours = lathe(shop)
+    pattern = table.read_pattern(
+        text,
+        unit=unit,
+        name=plain(name),
+        swing_mm=ours.swing_mm,
+        between_centres_mm=ours.between_centres_mm,
+    )
     # Judged as if it had been typed, so that a table is held to the same rules.
-    judged = drafts.judge(drafts.draft_of(pattern, unit), base=pattern, lathe=lathe(shop))
+    judged = drafts.judge(drafts.draft_of(pattern, unit), base=pattern, lathe=ours)
     if judged.problems:
         raise PatternBroken(judged.problems)
     with shop.transaction() as db:

@@ -73,7 +73,10 @@ def off_the_lathe(
     between_centres_mm: float,
     unit: Unit = "mm",
 ) -> list[Problem]:
-    """What of a spindle does not go on the lathe, said in ``unit``, in order of rows. [mm]"""
+    """What of a spindle does not go on the lathe, said in ``unit``, in order of rows. [mm]
+
+    The table need not make a pattern yet, and a figure that could not be read may stand as NaN.
+    """
     swing = _said(swing_mm, unit)
     problems = [
         Problem(
@@ -95,7 +98,7 @@ def off_the_lathe(
         for i, section in enumerate(sections, 1)
         if section.through_mm is not None and section.through_mm > swing_mm
     ]
-    if stations[-1].at_mm > between_centres_mm:
+    if stations and stations[-1].at_mm > between_centres_mm:
         problems.append(
             Problem(
                 len(stations),

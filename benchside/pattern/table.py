@@ -22,11 +22,11 @@ import csv
 import io
 import re
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import count
-from math import nan
+from math import inf, nan
 from typing import NoReturn, TypeVar
 
 from benchside.errors import BenchsideError, PatternBroken, Problem
@@ -130,12 +130,20 @@ def write_pattern(pattern: Pattern) -> str:
     return text.getvalue()
 
 
-def read_pattern(text: str, *, unit: Unit = "mm", name: str = "") -> Pattern:
+def read_pattern(
+    text: str,
+    *,
+    unit: Unit = "mm",
+    name: str = "",
+    swing_mm: float = inf,
+    between_centres_mm: float = inf,
+) -> Pattern:
     """The pattern that a table describes.
 
     ``unit`` is that of bare figures under a header that names none; ``name`` stands before the
     one in the table. Stations without an id are given s1, s2 and so on. An empty section is a
-    taper, or straight between equal diameters.
+    taper, or straight between equal diameters. ``swing_mm`` and ``between_centres_mm`` are those
+    of the lathe that has to hold it.
 
     Raises `PatternBroken` with every problem, each with its row counted from the first station.
     """
@@ -150,7 +158,14 @@ def read_pattern(text: str, *, unit: Unit = "mm", name: str = "") -> Pattern:
         _read_row(found, columns, cells, row, last=row == len(rows))
     stations, sections = _with_ids(found.stations), _with_forms(found)
     of_sizes = next((c.unit for c in columns if c.name == "diameter"), unit)
-    _judge(found, name or title, stations, sections, of_sizes)
+    too_big = rules.off_the_lathe(
+        stations,
+        sections,
+        swing_mm=swing_mm,
+        between_centres_mm=between_centres_mm,
+        unit=of_sizes,
+    )
+    _judge(found, rules.broken_by(name or title, stations, sections, unit=of_sizes), too_big)
     return Pattern(name or title, stations, sections, datum_end)
 
 
@@ -422,16 +437,11 @@ def _with_forms(found: _Found) -> tuple[Section, ...]:
     )
 
 
-def _judge(
-    found: _Found,
-    name: str,
-    stations: tuple[Station, ...],
-    sections: tuple[Section, ...],
-    unit: Unit,
-) -> None:
+def _judge(found: _Found, *broken: Sequence[Problem]) -> None:
     """Raise what could not be read together with the rules that what could be read breaks."""
-    unread = {(p.row, p.field) for p in found.problems}
-    broken = rules.broken_by(name, stations, sections, unit=unit)
-    problems = [*found.problems, *(p for p in broken if (p.row, p.field) not in unread)]
+    problems = found.problems
+    for more in broken:
+        told = {(p.row, p.field) for p in problems}
+        problems = [*problems, *(p for p in more if (p.row, p.field) not in told)]
     if problems:
         raise PatternBroken(tuple(sorted(problems, key=lambda p: p.row)))

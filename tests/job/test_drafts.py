@@ -120,6 +120,21 @@ def test_what_does_not_fit_the_lathe_is_told_on_its_row() -> None:
     assert judged.pattern is not None
 
 
+def test_what_does_not_fit_the_lathe_is_told_beside_every_other_broken_rule() -> None:
+    lathe = Lathe(swing_mm=24.0, between_centres_mm=300.0)
+    wrong = with_cell(with_cell(rung(), 1, diameter="2"), 2, diameter="2000")
+    judged = drafts.judge(wrong, lathe=lathe)
+    assert [(p.row, p.field) for p in judged.problems] == [
+        (1, "diameter"),
+        (2, "diameter"),
+        (3, "diameter"),
+        (5, "at"),
+    ]
+    assert judged.pattern is None
+    unread = drafts.judge(with_cell(rung(), 3, diameter="thick"), lathe=lathe)
+    assert [(p.row, p.field) for p in unread.problems] == [(3, "diameter"), (5, "at")]
+
+
 @given(st.floats(min_value=THINNEST_MM, max_value=900.0))
 def test_a_figure_that_is_only_looked_at_in_inches_stays_exactly_what_it_was(size: float) -> None:
     pattern = drafts.judge(rung()).pattern

@@ -147,6 +147,21 @@ def test_every_wrong_row_of_a_table_is_told_at_once(shop: Shop) -> None:
     assert patterns.listed(shop) == ()
 
 
+def test_a_table_too_big_for_the_lathe_is_told_so_beside_its_other_faults(shop: Shop) -> None:
+    keep_lathe(shop, Lathe(swing_mm=60.0, between_centres_mm=380.0))
+    text = "0,2,end,taper\n50,70,thick,taper\n40,16,back,taper\n900,1200,last\n"
+    with pytest.raises(PatternBroken) as refused:
+        patterns.read_table(shop, text, name="Too big", at=AT)
+    assert [(p.row, p.field) for p in refused.value.problems] == [
+        (1, "diameter_mm"),
+        (2, "diameter_mm"),
+        (3, "at_mm"),
+        (4, "diameter_mm"),
+        (4, "at_mm"),
+    ]
+    assert patterns.listed(shop) == ()
+
+
 def test_a_table_with_no_name_anywhere_asks_for_one(shop: Shop) -> None:
     with pytest.raises(PatternBroken) as refused:
         patterns.read_table(shop, "0,16\n400,16\n", at=AT)
