@@ -86,7 +86,7 @@ def view(shop: Shop, set_id: int, *, now: str) -> View:
     kept = room or Room(*SAFE_ROOM, None)
     air = emc_percent(kept.temperature_c, kept.rh_percent)
     slices = tuple(s for s in kept_wood.slices(shop, set_id) if s.struck_at is None)
-    start, spread = start_of(slices, said)
+    start, spread = start_of(shop, set_id)
     every = kept_wood.weighings(shop, set_id)
     target = said.wood.dry_mc if said else 0.0
     pieces = tuple(_each(every, start, air, target)) if said else ()

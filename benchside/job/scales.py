@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -10,10 +9,9 @@ from datetime import datetime
 from benchside import units
 from benchside.errors import BenchsideError, OutOfRange
 from benchside.job import wood_of
-from benchside.job.wood_of import Said
 from benchside.store import wood as kept_wood
 from benchside.store.database import Shop
-from benchside.store.wood import Room, Slice, Weighing
+from benchside.store.wood import Room, Weighing
 from benchside.wood import drying
 from benchside.wood.drying import Forecast, Verdict
 from benchside.wood.moisture import emc_percent, moisture_percent, of_slices, ovendry_mass_g
@@ -48,7 +46,7 @@ def verdicts(shop: Shop, set_id: int) -> dict[int, Dries]:
         return {}
     room = kept_wood.room(shop, set_id) or Room(*SAFE_ROOM, None)
     air = emc_percent(room.temperature_c, room.rh_percent)
-    start, _ = start_of([s for s in kept_wood.slices(shop, set_id) if s.struck_at is None], said)
+    start, _ = start_of(shop, set_id)
     found: dict[int, list[Weighing]] = {}
     for weighing in kept_wood.weighings(shop, set_id):
         if weighing.struck_at is None:
@@ -58,10 +56,9 @@ def verdicts(shop: Shop, set_id: int) -> dict[int, Dries]:
 
 def last_weighed(shop: Shop, set_id: int) -> dict[int, tuple[str, float]]:
     """When each piece was last weighed and what it holds by that, where that can be. [%]"""
-    said = wood_of.said(shop, set_id)
-    start, _ = start_of([s for s in kept_wood.slices(shop, set_id) if s.struck_at is None], said)
+    start, _ = start_of(shop, set_id)
     ends: dict[int, tuple[float, Weighing]] = {}
-    for w in kept_wood.weighings(shop, set_id) if said else ():
+    for w in kept_wood.weighings(shop, set_id) if wood_of.said(shop, set_id) else ():
         if w.struck_at is None:
             ends[w.spindle] = (ends.get(w.spindle, (w.mass_g, w))[0], w)
     found = {}
@@ -72,12 +69,14 @@ def last_weighed(shop: Shop, set_id: int) -> dict[int, tuple[str, float]]:
     return found
 
 
-def start_of(slices: Sequence[Slice], said: Said | None) -> tuple[float, float]:
+def start_of(shop: Shop, set_id: int) -> tuple[float, float]:
     """The moisture it began with, and how far the offcuts disagree. [%]"""
+    slices = [s for s in kept_wood.slices(shop, set_id) if s.struck_at is None]
     weights_g = [(s.wet_g, s.dry_g) for s in slices if s.dry_g is not None]
     if weights_g:
         return of_slices(weights_g)
-    return (said.wood.moisture if said else 0.0), 0.0
+    begun = wood_of.begun_with(shop, set_id)
+    return (begun.wood.moisture if begun else 0.0), 0.0
 
 
 def so_far(number: int, found: list[Weighing], start: float, air: float, target: float) -> Dries:

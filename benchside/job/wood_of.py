@@ -166,6 +166,19 @@ def turned_wet(
     return {**found, **again}
 
 
+def begun_with(shop: Shop, set_id: int) -> Said | None:
+    """What a set's wood was as it began to dry: the newest said, but not what was said of it since
+    for pieces that went on the lathe again dry."""
+    every = kept.woods(shop, set_id)
+    numbers = {number for number, _, _ in kept.mountings(shop, set_id)}
+    wet = [by for by, again in turned_wet(shop, set_id, numbers).values() if by and again]
+    newest = max(wet, key=lambda by: by.nth, default=None)
+    for nth in range(len(every), 0, -1):
+        if newest is None or not _dried(newest.wood, every[nth - 1]):
+            return Said(nth, every[nth - 1])
+    return newest
+
+
 def is_round(shop: Shop, set_id: int, number: int) -> bool:
     """Whether a piece was turned before it dried: it goes on the lathe again round."""
     return turned_wet(shop, set_id, [number])[number][1] is not None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from math import exp
 from pathlib import Path
@@ -12,6 +13,7 @@ from benchside.errors import BenchsideError, NotUnderstood, OutOfRange
 from benchside.job import drying, exchange, forms, scales, turning, wood
 from benchside.job.turning import Marked, Surprising
 from benchside.moments import as_text
+from benchside.store import wood as store
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
 from benchside.store.wood import DryingMark, add_drying_mark
@@ -331,3 +333,33 @@ def test_a_day_from_paper_is_refused_where_the_piece_was_weighed_in_its_course(s
     drying.weigh(shop, kept.id, 2, "201", "g", key=key(2), at=noon)
     evening = as_text(afternoon + timedelta(hours=5))
     drying.weigh(shop, kept.id, 1, "199", "g", key=key(3), at=evening)
+
+
+def test_what_went_on_the_lathe_again_dry_began_as_wet_as_it_was(shop):
+    kept = shopfloor.started(shop, wanted=3, spares=0)
+    given = wood.Given("white ash", "green", "rough", "figure", lives_mc=8.0)
+    wood.give(shop, kept.id, given, at=at(-1))
+    for number in TURNED:
+        done = Marked(key(9000 + number), "done", "done")
+        turning.mark(shop, kept.id, number, done, device_id=None, received_at=at(-0.5))
+        for day, grams in ((0, "145"), (18, "107")):  # 100 g of wood, begun at 45 %
+            weight = key(100 * number + day)
+            drying.weigh(shop, kept.id, number, grams, "g", key=weight, at=at(day), sure=True)
+    wood.turn_dry(shop, kept.id, [1, 2], 7.0, at=at(19))
+    found = drying.view(shop, kept.id, now=at(20))
+    assert (found.start_mc, found.ready) == (45.0, {3})
+    assert [piece.trouble for piece in found.pieces] == [None] * 3
+    # What is learned of the tree since is said of the dry wood, and changes nothing of that.
+    dry = store.woods(shop, kept.id)[-1]
+    with shop.transaction() as db:
+        store.add_wood(db, kept.id, replace(dry, tangential_percent=8.1, learned=True))
+    assert drying.view(shop, kept.id, now=at(20)).start_mc == 45.0
+    at_mc = {number: round(mc, 6) for number, (_, mc) in scales.last_weighed(shop, kept.id).items()}
+    assert at_mc == dict.fromkeys(TURNED, 7.0)
+
+
+def test_a_moisture_said_anew_of_green_wood_is_what_it_began_with(shop, kept):
+    weigh_daily(shop, kept, 2, 4)
+    given = wood.Given("white ash", "green", "green", "figure", moisture=60.0, lives_mc=8.0)
+    wood.give(shop, kept.id, given, at=at(5))
+    assert drying.view(shop, kept.id, now=at(5)).start_mc == 60.0
