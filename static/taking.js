@@ -315,7 +315,7 @@ async function sayLot(section, what) {
 
 /** Keep one thing in the outbox; without room for it, send it as a plain form. */
 export async function keep(section, thing, next = section.id) {
-  if (state.wood) thing.fields.wood = state.wood;
+  thing.fields.wood = state.wood;
   try {
     return await put(thing);
   } catch {

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from benchside.job import wood_of
 from benchside.store import fitting as store
 from benchside.store import readings
+from benchside.store import wood as woods
 from benchside.store.database import Shop
 from benchside.store.fitting import Axis, Later
 from benchside.store.wood import Wood
@@ -51,10 +52,13 @@ def measured(shop: Shop, set_id: int) -> Mapping[tuple[int, str], DryTenon]:
 
 
 def at_lathe(shop: Shop, set_id: int) -> dict[tuple[int, str], dict[str, readings.Reading]]:
-    """The final sizes that were read at the lathe of dry wood, by piece and place, then by way."""
+    """The final sizes that were read at the lathe of dry wood, by piece and place, then by way;
+    of a piece that was put on it again, those since."""
     found: dict[tuple[int, str], dict[str, readings.Reading]] = {}
+    again = woods.mounted_again(shop, set_id)
     for read in readings.standing(shop, set_id):
-        if (read.kind, read.phase, read.state) == ("diameter", "final", "dry"):
+        since = read.taken_at >= again.get(read.spindle, "")
+        if since and (read.kind, read.phase, read.state) == ("diameter", "final", "dry"):
             found.setdefault((read.spindle, read.station_id), {})[read.axis] = read
     return found
 

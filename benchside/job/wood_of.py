@@ -191,9 +191,12 @@ def _dried(wet: Wood, dry: Wood) -> bool:
 def mount(
     shop: Shop, db: Database, set_id: int, number: int, holds: Said | None, *, at: str
 ) -> None:
-    """Freeze a piece's sizes, at the first thing done to it. Call inside a transaction."""
-    if holds is not None and number not in kept.mounted(shop, set_id):
-        kept.mount(db, set_id, number, holds.nth, at=at)
+    """Freeze a piece's sizes, at the first thing done to it. Call inside a transaction.
+
+    Of a set whose wood nobody told there is nothing to freeze.
+    """
+    if (holds or kept.woods(shop, set_id)) and number not in kept.mounted(shop, set_id):
+        kept.mount(db, set_id, number, holds.nth if holds else 0, at=at)
 
 
 def turning_of(wood: Wood) -> now.Turning:

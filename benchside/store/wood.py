@@ -162,12 +162,16 @@ def mounted(shop: Shop, set_id: int) -> dict[int, int]:
 
 
 def mounted_for(shop: Shop, set_id: int, key: str) -> int | None:
-    """The saying that a piece stood on the lathe by when a reading, by its key, was taken."""
+    """The saying that a piece stood on the lathe by when a reading, by its key, was taken.
+
+    What was read before any was noted of its piece goes by the first: wood told later is noted then.
+    """
     row = shop.row(
         """
         SELECT coalesce(w.nth, 0) AS nth FROM spindle_wood w JOIN reading r
-            ON r.set_id = w.set_id AND r.spindle = w.spindle AND r.taken_at >= w.at
-        WHERE r.set_id = :set_id AND r.key = :key ORDER BY w.id DESC LIMIT 1
+            ON r.set_id = w.set_id AND r.spindle = w.spindle
+        WHERE r.set_id = :set_id AND r.key = :key
+        ORDER BY CASE WHEN r.taken_at >= w.at THEN w.id ELSE -w.id END DESC LIMIT 1
         """,
         {"set_id": set_id, "key": key},
     )

@@ -128,6 +128,17 @@ def test_the_limits_go_along_and_what_is_read_so_counts_as_sized(shop: Shop) -> 
     assert (again.sized_mm, again.to_size) == (None, True)
 
 
+def test_what_was_read_before_a_piece_went_on_again_is_no_size_of_it(shop: Shop) -> None:
+    a_set(shop, pieces=0, said=replace(KILN_DRY, moisture=12.0))
+    a_seat(shop, 1, replace(SEAT, test_hole=a_test_hole(shop)))
+    read(shop, 1, "12.8", 1, axis="A")
+    assert row(shop, 1).sized
+    drier = wood.Given("white ash", "kiln-dry", "dry", "cold_winters", moisture=7.0, again=True)
+    wood.give(shop, 1, drier, at="2026-03-02T08:00:00.000Z")
+    assert turning.sitting(shop, 1, 1).answers == {}
+    assert (row(shop, 1).sized, row(shop, 1).dry) == (False, None)
+
+
 def drawn_now(shop: Shop) -> float:
     return turning.sitting(shop, 1, 1).aims[LOWER].drawn_mm
 

@@ -251,6 +251,41 @@ def test_a_green_reading_put_right_after_its_piece_went_on_again_dry_stays_a_gre
     assert turning.sitting(shop, kept.id, 1).answers == {}
 
 
+def test_a_reading_of_before_its_wood_was_told_is_put_right_as_one_of_the_finished_sizes(
+    shop: Shop,
+) -> None:
+    kept = shopfloor.started(shop)
+    rng = random.Random(14)
+
+    def takes(typed: str, minutes: int, corrects: str = "") -> turning.Answer:
+        taken = turning.Taken(shopfloor.key(rng), PLACE, typed, "mm", supersedes=corrects)
+        at = shopfloor.moment(minutes)
+        return turning.take(shop, kept.id, 1, taken, device_id=None, received_at=at)
+
+    drawn = takes("22.9", 1).reading
+    wood.give(shop, kept.id, replace(GREEN, again=True), at=shopfloor.moment(100))
+    put_right = takes("22.1", 200, drawn.key)
+    assert put_right.reading.supersedes == drawn.key
+    assert (put_right.reading.state, put_right.reading.target_mm) == ("dry", drawn.target_mm)
+    assert takes("22.2", 201, put_right.reading.key).reading.target_mm == drawn.target_mm
+
+
+def test_a_phone_that_still_shows_the_finished_sizes_has_its_piece_stand_to_these(
+    shop: Shop,
+) -> None:
+    """It was out of reach as the wood was told: what it tapped since is of what it showed."""
+    kept = shopfloor.started(shop)
+    wood.give(shop, kept.id, GREEN, at=shopfloor.moment(0))
+    taken = turning.Taken("a" * 32, PLACE, "22.1", "mm", wood=0)
+    found = turning.take(shop, kept.id, 1, taken, device_id=None, received_at=AT)
+    assert (found.reading.state, found.reading.target_mm) == ("dry", 22.0)
+    tapped = turning.Marked("b" * 32, "step", f"size:{PLACE}", wood=0)
+    turning.mark(shop, kept.id, 2, tapped, device_id=None, received_at=AT)
+    for number in (1, 2):
+        assert turning.sitting(shop, kept.id, number).work.wood is None
+    assert turning.sitting(shop, kept.id, 3).work.wood is not None
+
+
 def test_the_lathe_judges_an_older_revision_s_readings_by_what_it_shows_now(shop: Shop) -> None:
     kept = shopfloor.started(shop)
     rng = random.Random(13)
