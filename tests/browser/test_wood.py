@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 from benchside.units import parse_length
 from tests.browser.bench import Bench, peg, stretcher
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import TABLET, Phone
+from tests.browser.hand import TABLET, Phone, offline, online
 from tests.browser.test_weight import FIRST_VISIT_BYTES, FIRST_VISIT_REQUESTS, LATER_BYTES, Wire
 from tests.shopfloor import landing_baluster
 
@@ -72,6 +72,22 @@ def test_wood_is_said_turned_green_read_and_weighed(bench: Bench, phone: Phone) 
     keeps(phone, "Keep the weight")
     expect(phone.page.locator("#weigh-mass-problem")).to_contain_text("would have gained")
     expect(phone.page.get_by_label("Weight", exact=True)).to_have_value("260")
+
+
+def test_what_was_tapped_out_of_reach_is_of_the_sizes_it_showed(
+    bench: Bench, phone: Phone, new_phone: NewPhone
+) -> None:
+    kept = bench.started(peg(), name="Told late")
+    phone.turns(kept, 1, "final:s1/read")
+    offline(phone)
+    phone.takes("20.1")
+    says_its_wood(new_phone(), kept.id, "white ash")
+    online(phone)
+    phone.waits(lambda: bench.typed(kept) == ["20.1"])
+    (shown,) = bench.rows("SELECT state, target_mm FROM reading WHERE set_id = ?", kept.id)
+    assert shown == ("dry", 20.0)
+    phone.turns(kept, 1, "final:s1/read")
+    expect(phone.step.locator(".aim b")).to_have_text("20.0 mm")
 
 
 def test_roughed_green_dried_and_turned_dry_to_the_end(bench: Bench, phone: Phone) -> None:
