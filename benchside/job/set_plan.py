@@ -42,15 +42,18 @@ def planned(
     rows: Collection[KeptBlank],
     sound: int,
     time_s: float,
+    *,
+    to_edge: bool,
 ) -> Planned:
     """The boards with their layouts: those with blanks among ``rows`` as they were sawn, the
-    others for what is still wanted while ``sound`` of the set's own are there."""
+    others for what is still wanted while ``sound`` of the set's own are there. Without ``to_edge``
+    strips lie where they did before they were put towards the near edge."""
     of_board = {b.id: [row for row in rows if row.board_id == b.id] for b in kept}
     done = {b.id: as_it_was(shop, b, wanted, of_board[b.id]) for b in kept if of_board[b.id]}
     free = [b for b in kept if b.id not in done]
     left = sawn.still_wanted([w.need for w in wanted], rows, sound)
     found = (
-        _together(free, wanted, left, time_s)
+        _together(free, wanted, left, time_s, to_edge=to_edge)
         if len(wanted) > 1 and free
         else _alone([view_first(b, wanted) for b in free])
     )
@@ -64,7 +67,12 @@ def _alone(views: Sequence[BoardView]) -> Planned:
 
 
 def _together(
-    kept: Sequence[KeptBoard], wanted: tuple[Wanted, ...], left: Sequence[int], time_s: float
+    kept: Sequence[KeptBoard],
+    wanted: tuple[Wanted, ...],
+    left: Sequence[int],
+    time_s: float,
+    *,
+    to_edge: bool,
 ) -> Planned:
     """Boards planned together for so many of each size, and for what is pinned on them."""
     pinned = [sum(pin.need == n for b in kept for pin in b.pins) for n in range(len(wanted))]
@@ -79,6 +87,7 @@ def _together(
             RESOLUTION_MM,
             pins=[[Pin(p.at_mm, p.across_mm, p.need) for p in b.pins] for b in kept],
             time_s=time_s,
+            to_edge=to_edge,
         )
     except BenchsideError as caught:
         views = tuple(view_first(b, wanted) for b in kept)

@@ -131,13 +131,14 @@ class SetView:
     @property
     def _before(self) -> dict[Source, int]:
         """How many blanks of other sizes, never kept, come before the first of the set's own."""
+        whole = {_source(row) for row in self.rows if row.route}
         return {
             ("board", view.kept.id): next(
                 (i for i, p in enumerate(view.layout.blanks if view.layout else ()) if not p.need),
                 0,
             )
             for view in self.boards
-            if view.plan != "sawn"
+            if ("board", view.kept.id) not in whole
         }
 
     @property
@@ -161,7 +162,9 @@ def of_set(
     there = sawn.all_there(rows, wanted)
     if not there:
         wanted = sawn.sizes(rows, wanted)
-    found = planned(shop, kept, wanted, rows if there else (), called.sound, time_s)
+    whole = rows if there else ()
+    older = bool(rows) and not there  # of which only the set's own blanks were kept
+    found = planned(shop, kept, wanted, whole, called.sound, time_s, to_edge=not older)
     return SetView(
         blank=blank,
         boards=found.views,

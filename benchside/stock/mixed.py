@@ -99,11 +99,13 @@ def plan(
     *,
     pins: Sequence[Sequence[Pin]] = (),
     time_s: float = TIME_S,
+    to_edge: bool = True,
 ) -> Plan:
     """The most of what is needed that these boards give, the first priority first.
 
     Each board has its kerf, and its pinned blanks if any. Blanks beyond what is wanted are left
-    out. ``within`` comes from the bound that the programme proves within ``time_s``.
+    out. ``within`` comes from the bound that the programme proves within ``time_s``. With
+    ``to_edge`` strips lie as near to the near edge as they can.
 
     Raises `OutOfRange` for boards, kerfs, needs or pins that cannot be, and for a need that is
     still wanted and thicker than every board.
@@ -111,7 +113,9 @@ def plan(
     _check(boards, needs, kerf_mm, resolution_mm)
     model = _Model(boards, needs, kerf_mm, resolution_mm, pins or [()] * len(boards))
     chosen, within = model.solve(time_s)
-    chosen = model.towards_edge(_without_surplus(chosen, needs))
+    chosen = _without_surplus(chosen, needs)
+    if to_edge:
+        chosen = model.towards_edge(chosen)
     plain = plain_counts(boards, needs, kerf_mm)
     blanks = [need.blank for need in needs]
     layouts = tuple(

@@ -164,7 +164,7 @@ def mounted(shop: Shop, set_id: int) -> dict[int, int]:
 def mounted_for(shop: Shop, set_id: int, key: str) -> int | None:
     """The saying that a piece stood on the lathe by when a reading, by its key, was taken.
 
-    What was read before any was noted of its piece goes by the first: wood told later is noted then.
+    What was read before any was noted of its piece goes by the first, noted as wood was told.
     """
     row = shop.row(
         """

@@ -9,6 +9,7 @@ import pytest
 from benchside.errors import NotUnderstood
 from benchside.job import boards, exchange, logs, rack, sawn, set_blank, sets, stock, wood
 from benchside.job.board_table import BoardTold, KnotRow, as_told
+from benchside.stock import mixed
 from benchside.store import stock as store
 from benchside.store.database import Shop
 from benchside.store.sets import SpindleSet
@@ -187,16 +188,55 @@ def test_numbers_from_before_the_way_was_kept_still_fit_their_drawing(shop, kept
 
 
 def test_numbers_among_other_sizes_from_before_those_were_kept_are_planned_by_their_own_size(
-    shop, kept
+    shop, kept, monkeypatch
 ):
     set_blank.keep_set_blank(shop, kept.id, SetStock(), (LEGS,))
     board_id = keep(shop, kept)
-    stock.number_pieces(shop, kept.id, at=AT)
+    number_as_before(shop, kept, monkeypatch)
     before = layouts(shop, kept)
     forget(shop, kept)
     wood.give(shop, kept.id, GREEN, at=AT)
     assert layouts(shop, kept)[board_id][0] == before[board_id][0]
     assert stock.of_set(shop, kept.id).firsts == {("board", board_id): 1}
+
+
+@pytest.mark.parametrize("at", ["900", "300"])
+def test_strips_of_before_they_lay_towards_the_edge_stay_under_their_numbers(
+    shop, kept, monkeypatch, at
+):
+    set_blank.keep_set_blank(shop, kept.id, SetStock(), (replace(LEGS, wanted=9),))
+    knots = (KnotRow("knot", "one", at, "40", "40", "25"),)
+    boards.keep_board(
+        shop, None, replace(TOLD, set_id=str(kept.id), knots=knots), key="a" * 32, at=AT
+    )
+    number_as_before(shop, kept, monkeypatch)
+    rows = {row.label: (row.at_mm, row.across_mm) for row in store.blanks(shop, kept.id)}
+    forget(shop, kept)
+    (view,) = stock.of_set(shop, kept.id).boards
+    assert {i: (p.at_mm, p.across_mm) for i, p in enumerate(view.layout.blanks, 1)} == rows
+
+
+def test_a_board_sawn_since_among_such_numbers_has_its_own(shop, kept):
+    legs = replace(LEGS, side_mm=24.0, wanted=20)
+    set_blank.keep_set_blank(shop, kept.id, SetStock(), (legs,))
+    keep(shop, kept)
+    stock.number_pieces(shop, kept.id, at=AT)
+    forget(shop, kept)
+    later = keep(shop, kept, "b" * 32)
+    stock.add_blanks(shop, kept.id, at=AT)
+    first = stock.of_set(shop, kept.id).firsts["board", later]
+    rows = store.sawn_from(shop, "board", later)
+    placed = seen(shop, later).layout.blanks
+    assert [row.label for row in rows] == list(range(first, first + len(placed)))
+    assert [row.need for row in rows] == [p.need for p in placed]
+    assert (rows[0].need, {row.need for row in rows}) == (1, {0, 1})  # some stand before its own
+
+
+def number_as_before(shop: Shop, kept: SpindleSet, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As pieces were numbered while strips were not put towards the near edge yet."""
+    with monkeypatch.context() as before:
+        before.setattr(mixed._Model, "towards_edge", lambda _, chosen: chosen)
+        stock.number_pieces(shop, kept.id, at=AT)
 
 
 def forget(shop: Shop, kept: SpindleSet) -> None:
