@@ -9,13 +9,18 @@ from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 
+import ezdxf
+import numpy as np
 import pytest
 from click.testing import CliRunner, Result
+from ezdxf.path import make_path
 
 from benchside import cli
+from benchside.paper.page import MARGIN_MM, page, scale_from_mm
 from benchside.store import readings
 from benchside.store.database import Shop, check
 from tests.full_bench import at, fill, key, reading
+from tests.paper import samples
 from tests.serving import Serving, benchside, start, wait_until_ready
 
 Run = Callable[..., Result]
@@ -374,3 +379,35 @@ def test_a_sheet_that_cannot_be_is_refused_in_a_line(run: Run) -> None:
     assert "is no page" in one_line(run("export", "stick", "--set", "1", "--page", "folio"))
     assert "check scale" in one_line(run("export", "stick", "--set", "1", "--page", "100x200"))
     assert "stands after it" in one_line(run("export", "--set", "1", "stick"))
+
+
+@pytest.mark.usefixtures("full")
+def test_sheets_are_drawn_for_the_printer_and_the_cutter_that_are_told(
+    run: Run, tmp_path: Path
+) -> None:
+    run("export", "gauges-cut", "--set", "1", "-o", "plain")
+    assert run("export", "gauges-cut", "--set", "1", "--kerf", "0.5", "-o", "cut").exit_code == 0
+    wide, plain = (first_plate_mm(tmp_path / name) for name in ("cut", "plain"))
+    assert wide - plain == pytest.approx((0.5, 0.5))
+    assert "kerf" in one_line(run("export", "gauges-cut", "--set", "1", "--kerf", "80"))
+
+    for more, long_mm in (((), 250.0), (("--measured", "245x195"), 250.0 * 250.0 / 245.0)):
+        told = run("export", "stick", "--set", "1", *more, "-o", "stick", "--force")
+        assert told.exit_code == 0, told.output
+        assert scale_mm(tmp_path / "stick", long_mm) == pytest.approx(long_mm, abs=0.05)
+    for wrong, said in (("245", "two scales"), ("150x195", "errs"), ("axb", "length")):
+        assert said in one_line(run("export", "stick", "--set", "1", "--measured", wrong))
+
+
+def first_plate_mm(file: Path) -> np.ndarray:
+    """Length and width of the first gauge of a cutting file."""
+    cut = ezdxf.readfile(file).modelspace().query('LWPOLYLINE[layer=="cut"]')[0]
+    corners = np.array([(v.x, v.y) for v in make_path(cut).flattening(0.001)])
+    return np.ptp(corners, axis=0)
+
+
+def scale_mm(file: Path, about_mm: float) -> float:
+    """How long the check scale along the foot of the first sheet is."""
+    foot, left = 210 - MARGIN_MM, MARGIN_MM + scale_from_mm(page(297, 210))
+    row = samples.seen(file.read_bytes(), 10, within=(0, foot - 5.2, 297, foot - 4.2)).row()
+    return row.line_near(left + about_mm) - row.line_near(left)

@@ -47,6 +47,19 @@ _FINISHED = click.option(
 )
 
 
+_MEASURED = click.option(
+    "--measured",
+    default="",
+    metavar="LONGxSHORT",
+    help="What the two scales of a check sheet measured: 249.5x194.8. Else as kept.",
+)
+
+
+_KERF = click.option(
+    "--kerf", default="", metavar="WIDTH", help="How wide the tool cuts: 0.2 mm. Else as kept."
+)
+
+
 _ADDRESS = click.option(
     "--address",
     default="http://localhost:8000",
@@ -59,7 +72,13 @@ def _print_command(what: str, says: str, *options: Callable[..., Any]) -> None:
     """The command that writes one kind of sheet."""
 
     def command(
-        page: str, shape: str = "notch", address: str = "", finished: bool = False, **where: Any
+        page: str,
+        measured: str,
+        kerf: str = "",
+        shape: str = "notch",
+        address: str = "",
+        finished: bool = False,
+        **where: Any,
     ) -> None:
         from benchside.paper.pdf import pdf
 
@@ -67,6 +86,7 @@ def _print_command(what: str, says: str, *options: Callable[..., Any]) -> None:
             if what not in job.offered(found):
                 raise BenchsideError("A pattern alone has no pieces.", hint="Add --set N.")
             printed, endless = _printed(job, shop, page)
+            printed = _cutting(job, _measured(job, printed, measured), kerf)
             asked = job.Asked(endless, shape, address, finished)
             now = this_moment()
             sheets = job.sheets(found, what, printed, words, asked, at=now)
@@ -74,7 +94,7 @@ def _print_command(what: str, says: str, *options: Callable[..., Any]) -> None:
         write(file, where["output"], force=where["force"])
 
     made: Callable[..., Any] = command
-    every: tuple[Callable[..., Any], ...] = (*options, _PAGE, _paper_options)
+    every: tuple[Callable[..., Any], ...] = (*options, _MEASURED, _PAGE, _paper_options)
     for option in every:
         made = option(made)
     export_.command(what, help=says)(made)
@@ -83,7 +103,7 @@ def _print_command(what: str, says: str, *options: Callable[..., Any]) -> None:
 _print_command("stick", "The pattern stick, full size, as PDF.")
 _print_command("half-pattern", "Half the outline and the full diameters, full size, as PDF.")
 _print_command("profile", "The profile to saw from thin ply, full size, as PDF.")
-_print_command("gauges", "Gauges for every size, full size, as PDF.", _SHAPE, _FINISHED)
+_print_command("gauges", "Gauges for every size, full size, as PDF.", _KERF, _SHAPE, _FINISHED)
 _print_command("labels", "Labels for the pieces of a set, as PDF.", _ADDRESS)
 
 
@@ -143,11 +163,13 @@ def table(
 @_FINISHED
 @click.option("--as", "kind", type=click.Choice(["dxf", "svg"]), default="dxf", show_default=True)
 @click.option("--sheet", type=int, default=1, show_default=True, help="Which sheet of them.")
-def gauges_cut(shape: str, finished: bool, kind: str, sheet: int, **where: Any) -> None:
+@_KERF
+def gauges_cut(shape: str, finished: bool, kind: str, sheet: int, kerf: str, **where: Any) -> None:
     """Gauges for a laser or saw, as DXF or SVG."""
     with _subject(where) as (job, shop, found, words):
         asked = job.Asked(shape=shape, finished=finished)
-        drawing = job.cut_file(found, job.printer(shop), words, asked, sheet, at=this_moment())
+        cutter = _cutting(job, job.printer(shop), kerf)
+        drawing = job.cut_file(found, cutter, words, asked, sheet, at=this_moment())
     write(_drawn(drawing, kind, found.title), where["output"], force=where["force"])
 
 
@@ -203,6 +225,28 @@ def _printed(job: Any, shop: Shop, text: str) -> tuple[Any, bool]:
         size = (width, height)
     other = page.page(*size, along=kept.page.along, across=kept.page.across)
     return replace(kept, page=other), False
+
+
+def _measured(job: Any, printed: Any, text: str) -> Any:
+    """The printer as its two scales measured, where that is told."""
+    from benchside.units import parse_length
+
+    if not text:
+        return printed
+    told = text.lower().split("x")
+    if len(told) != len(job.WAYS):
+        raise BenchsideError(
+            f"{text} is not what two scales measured.", hint="The long way first: 249.5x194.8."
+        )
+    each = zip(told, job.WAYS, strict=True)
+    return job.measured(printed, *(parse_length(mm, "mm", field=way) for mm, way in each))
+
+
+def _cutting(job: Any, printed: Any, text: str) -> Any:
+    """The printer with the tool that cuts so wide, where that is told."""
+    from benchside.units import parse_length
+
+    return job.cutting(printed, parse_length(text, "mm", field="kerf")) if text else printed
 
 
 def _drawn(drawing: Any, kind: str, title: str) -> bytes:

@@ -33,7 +33,7 @@ TOLD_APART_MM = 0.005  # gauges are told to a hundredth
 
 _PAGE = ("paper_width_mm", "paper_height_mm")
 _PRINTER = ("printer_along", "printer_across")
-_WAYS = ("along", "across")
+WAYS = ("along", "across")
 _KERF = "gauge_kerf_mm"
 PAPER_SETTINGS = (*_PAGE, *_PRINTER, _KERF)
 
@@ -129,14 +129,25 @@ def keep_measured(shop: Shop, along_mm: float, across_mm: float) -> None:
 
     Raises `OutOfRange`, naming ``along`` or ``across``.
     """
-    scales = page.scales_mm(page.uncorrected(printer(shop).page))
-    factors = {
-        name: page.correction(scale, measured, field)
-        for name, scale, measured, field in zip(
-            _PRINTER, scales, (along_mm, across_mm), _WAYS, strict=True
-        )
-    }
-    shop.keep_settings({name: json.dumps(factor) for name, factor in factors.items()})
+    found = measured(printer(shop), along_mm, across_mm).page
+    factors = zip(_PRINTER, (found.along, found.across), strict=True)
+    shop.keep_settings({name: json.dumps(factor) for name, factor in factors})
+
+
+def measured(printed: Printer, along_mm: float, across_mm: float) -> Printer:
+    """The printer as the two scales of its uncorrected check sheet measure.
+
+    Raises `OutOfRange`, naming ``along`` or ``across``.
+    """
+    bare = page.uncorrected(printed.page)
+    each = zip(page.scales_mm(bare), (along_mm, across_mm), WAYS, strict=True)
+    along, across = (page.correction(*scale) for scale in each)
+    return replace(printed, page=replace(bare, along=along, across=across))
+
+
+def cutting(printed: Printer, kerf_mm: float) -> Printer:
+    """The same with a cutter that takes away this width. Raises `OutOfRange`."""
+    return replace(printed, kerf_mm=_checked_kerf(kerf_mm))
 
 
 def forget_printer(shop: Shop) -> None:
