@@ -9,6 +9,7 @@ from fastapi import APIRouter, Form, Request, Response
 
 from benchside.errors import BenchsideError
 from benchside.job import as_made as job
+from benchside.job import wood_of
 from benchside.job.forms import by_field
 from benchside.store.judging import AsMade
 from benchside.web.asked import TypedForm, shop_of
@@ -56,6 +57,7 @@ def _page(
 ) -> Response:
     made = job.as_made(shop_of(request), set_id)
     kept = made.standing.kept
+    known = wood_of.known(shop_of(request), set_id)
     fields = asdict(made.words)
     return render(
         request,
@@ -64,6 +66,7 @@ def _page(
         here="home",
         made=made,
         kept=kept,
+        own_figures=known is not None and known.own,
         picture=picture(made.record.pattern, kept.choices),
         typed={**fields, "what": "", "cure": "", **typed},
         writing=problem is not None or not any(fields.values()),

@@ -21,6 +21,7 @@ from benchside.web.labels import length, moisture, position, saw_unit
 from benchside.web.render import day, signed
 from benchside.web.stock_pictures import ends_of, plan_of
 from benchside.web.words import words
+from benchside.wood.species import OWN
 
 
 def sentences() -> dict[str, Any]:
@@ -50,7 +51,8 @@ def _said_wood(found: SetSheet) -> Iterator[tuple[str, str]]:
         return
     species, low = told.species[:1].upper() + told.species[1:], f"{told.driest_mc:.1f}"
     radial, tangential = f"{told.radial_percent:.1f}", f"{told.tangential_percent:.1f}"
-    source = say["learned" if told.learned else "book"]
+    own = found.wood.source == OWN
+    source = say["learned" if told.learned else "own" if own else "book"]
     yield (
         say["species"],
         say["shrinks"].format(species=species, radial=radial, tangential=tangential, from_=source),

@@ -157,7 +157,9 @@ def test_each_way_is_put_right_by_what_its_own_scale_measures(
     for said in (page, text_of(browser.get("/sets/1/paper").text)):
         assert (told in " ".join(said.split())) == (short < 250)
     across = {"a4": 300, "letter": 300, "a3": 440, "tabloid": 410}[size]
-    assert f"from cross to cross, a sheet measures {across} mm both ways" in " ".join(page.split())
+    assert f"from cross to cross, the check sheet measures {across} mm both ways" in " ".join(
+        page.split()
+    )
     check = " ".join(samples.text_of(browser.get("/paper/check.pdf").content).split())
     assert f"from cross to cross, both ways: {across} mm." in check
     sent = {"along": f"{250 * 0.996:.2f}", "across": f"{short * 1.005:.2f}"}

@@ -272,6 +272,10 @@ def test_an_own_species_keeps_the_letters_of_its_name(visitor: TestClient) -> No
     assert "from green to 0 %; your own figure." in page
     assert "one tree in three" not in page
     assert "is taken as" not in page
+    for other in ("as-made", "sheet"):
+        page = text_of(visitor.get(f"/sets/1/{other}").text)
+        assert "by your own figures" in page
+        assert "by the book" not in page
 
 
 def test_the_size_to_turn_now_is_one_figure_on_the_page_and_at_the_lathe(
