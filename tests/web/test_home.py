@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import re
 
 import pytest
 
@@ -86,3 +87,8 @@ def test_the_cautions_defer_to_the_lathes_manual(browser):
     page = browser.get("/cautions").text
     assert "own manual" in page
     assert "Face shield" in page
+
+
+@pytest.mark.parametrize("page", ["/", "/patterns", "/originals", "/stock"])
+def test_a_page_with_nothing_on_it_yet_offers_one_thing_before_all_others(browser, page):
+    assert len(re.findall(r'class="button do\b', browser.get(page).text)) == 1
