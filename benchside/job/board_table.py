@@ -184,7 +184,7 @@ def read(told: BoardTold, kept: KeptBoard) -> KeptBoard:
         name=name,
         note=told.note.strip(),
         unit=reader.unit,
-        set_id=int(told.set_id) if told.set_id.isdecimal() else None,
+        set_id=forms.numbered(told.set_id),
         length_mm=reader.length(told.length, "length"),
         width_mm=reader.length(told.width, "width"),
         thickness_mm=quarters_mm(told.thickness) or reader.length(told.thickness, "thickness"),

@@ -7,12 +7,13 @@ from collections.abc import Callable, Mapping
 from datetime import date, datetime, time, timedelta
 from typing import TypeVar
 
-from benchside.errors import BenchsideError, NotUnderstood, OutOfRange
+from benchside.errors import BenchsideError, NotFound, NotUnderstood, OutOfRange
 from benchside.moments import as_text
 
 LONGEST = 200
 LONGEST_NAME = 80  # judgement: what still reads on a phone
 LONGEST_NOTE = 2000
+LONGEST_NUMBER = 18  # digits that the database still holds
 LONGEST_AGO = timedelta(days=3653)  # judgement: further back is a slip of the year
 Found = TypeVar("Found")
 _NO_CHARACTER = re.compile("[\ud800-\udfff\0]")
@@ -51,6 +52,18 @@ class Asked:
         """Raises `Wrong` if anything was."""
         if self.problems:
             raise Wrong(self.problems)
+
+
+def numbered(text: str) -> int | None:
+    """The number by which a form names a set, a board or a piece; None where it names none.
+
+    Raises `NotFound` for what cannot be one.
+    """
+    if not text:
+        return None
+    if not (text.isascii() and text.isdecimal() and len(text) <= LONGEST_NUMBER):
+        raise NotFound("There is none of that number.")
+    return int(text)
 
 
 def plain(name: str) -> str:

@@ -13,7 +13,7 @@ from starlette.datastructures import FormData
 
 from benchside.draw import board as drawing
 from benchside.errors import BenchsideError, PatternBroken, Problem
-from benchside.job import board_table, boards, stock
+from benchside.job import board_table, boards, forms, stock
 from benchside.job.board_table import PIN_FIELDS, ROW_FIELDS, BoardTold, KnotRow, PinRow
 from benchside.job.boards import BoardView
 from benchside.stock import sawing
@@ -51,7 +51,7 @@ def add_board(request: Request, form: Posted) -> Response:
 def draw_board(request: Request, form: Posted) -> Response:
     """The drawings, the answer and what is wrong, as JSON for the page that is being drawn on."""
     shop, told = shop_of(request), _told(form)
-    board_id = int(text) if (text := str(form.get("board_id", ""))).isdecimal() else None
+    board_id = forms.numbered(str(form.get("board_id", "")))
     try:
         view = stock.drafted(shop, boards.drafted(shop, board_id, told))
     except PatternBroken as broken:

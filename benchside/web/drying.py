@@ -67,8 +67,7 @@ def keep(request: Request, set_id: int, form: str, typed: TypedForm) -> Response
         elif form == "room":
             _keep_room(shop, set_id, typed)
         elif form == "note":
-            which = typed.get("number", "")
-            piece = int(which) if which.isascii() and which.isdecimal() else None
+            piece = forms.numbered(typed.get("number", ""))
             when = forms.moment(day, now=at)
             drying.note(shop, set_id, piece, cast(Moment, typed.get("what")), key=key, at=when)
         elif form == "turn_dry":
@@ -86,7 +85,8 @@ def keep(request: Request, set_id: int, form: str, typed: TypedForm) -> Response
 
 def _turn_dry(shop: Any, set_id: int, typed: dict[str, str]) -> Response:
     """The pieces ticked go on the lathe again; it opens at the first of them."""
-    numbers = {int(n) for name in typed if (n := name.removeprefix("piece ")).isdecimal()}
+    ticked = [name.removeprefix("piece ") for name in typed if name.startswith("piece ")]
+    numbers = {number for text in ticked if (number := forms.numbered(text))}
     moisture = units.parse_figure(typed.get("moisture", "").replace("%", ""), field="moisture")
     going = wood.turn_dry(shop, set_id, numbers, moisture, at=now())
     return see(f"/sets/{set_id}/turn/{going[0]}" if going else f"/sets/{set_id}/drying")

@@ -80,7 +80,7 @@ def _keep_log(request: Request, kept: KeptLog, form: FormData) -> Response:
         name=forms.plain(str(form.get("name", ""))),
         note=str(form.get("note", "")).strip()[: forms.LONGEST_NOTE],
         unit=unit,
-        set_id=int(set_id) if set_id.isdecimal() else None,
+        set_id=forms.numbered(set_id),
         keep_sapwood=form.get("sapwood") != "out",
         way=way if way in WAYS else "sectors",
     )

@@ -205,7 +205,7 @@ def _others(form: FormData, unit: Unit, problems: dict[str, BenchsideError]) -> 
     for number, row in enumerate(_typed_others(form), 1):
         try:
             wanted = row["wanted"].strip()
-            if not (wanted.isdecimal() and 0 < int(wanted) <= 10_000):
+            if not (wanted.isdecimal() and len(wanted) < 6 and 0 < int(wanted) <= 10_000):
                 raise NotUnderstood("Say how many, 1 or more.")
             name = forms.plain(row["name"])[: forms.LONGEST_NAME]
             priority = row["priority"] if row["priority"] in "123456789" else "2"

@@ -348,9 +348,26 @@ def test_the_saw_plan_is_printed_to_scale(visitor, kept):
 
 
 @pytest.mark.parametrize("kind", ["boards", "logs"])
-def test_stock_for_a_set_that_is_not_there_is_not_found(visitor: TestClient, kind: str) -> None:
-    said = {**(BOARD if kind == "boards" else LOG), "set_id": "99"}
+@pytest.mark.parametrize("number", ["99", "9" * 23, "9" * 5000, "🪵"], ids=len)
+def test_stock_for_a_set_that_is_not_there_is_not_found(
+    visitor: TestClient, kind: str, number: str
+) -> None:
+    said = {**(BOARD if kind == "boards" else LOG), "set_id": number}
     assert visitor.post(f"/stock/{kind}/new", data=said).status_code == 404
+
+
+def test_figures_of_thousands_of_digits_are_refused_where_a_number_is_chosen(visitor, kept):
+    endless = "9" * 5000
+    drawn = visitor.post("/stock/boards/draw", data={**BOARD, "board_id": endless})
+    assert drawn.status_code == 404
+    other = {"other_length": "300", "other_side": "30", "other_wanted": endless}
+    asked = {"other_name": "peg", "other_priority": "2", **other}
+    page = visitor.post(f"/sets/{kept.id}/stock", data=asked)
+    assert "Say how many, 1 or more." in text_of(page.text)
+    noted = {"key": "e" * 32, "number": endless, "what": "dried"}
+    assert visitor.post(f"/sets/{kept.id}/drying/note", data=noted).status_code == 404
+    ticked = {f"piece {endless}": "on", "moisture": "8"}
+    assert visitor.post(f"/sets/{kept.id}/drying/turn_dry", data=ticked).status_code == 404
 
 
 def test_what_is_not_there_is_said(visitor):
