@@ -131,7 +131,8 @@ class Alarm:
     ``since`` is the row of the first piece that is off, ``pieces`` how many are read from there
     on. Where it ``creeps``, ``slope_mm_per_piece`` is how fast; where it ``jumped`` that is 0.
     ``moved_mm`` is how far off the newest piece is by the line or the jump, ``low_mm`` to
-    ``high_mm`` its 95 % limits as if the piece it began with were known. ``columns`` are the
+    ``high_mm`` its 95 % limits over all the pieces it can have begun with (92 % where it creeps
+    by a quarter of a standard deviation a piece, by simulation). ``columns`` are the
     stations of the group and ``most`` the one that moved most; ``p`` is the chance of one look.
     """
 
@@ -328,14 +329,15 @@ def _judge(group: str, table: Floats, columns: list[int], floors_mm: Floats) -> 
     shapes, unit = _shapes(n)
     along = unit @ piece
     best = int(np.argmax(np.abs(along)))
-    rest = float(np.sum((piece - np.mean(piece)) ** 2) - along[best] ** 2)
+    rests = np.maximum(np.sum((piece - np.mean(piece)) ** 2) - along**2, 0.0)
     stations = np.mean(np.sum(~np.isnan(read), axis=1))
     floor_mm = sqrt(float(np.mean(floors_mm**2)) / stations)
-    sd = max(sqrt(max(rest, 0.0) / (n - 2)), floor_mm, 1e-3 * NOTHING_MM)
+    least_mm = max(floor_mm, 1e-3 * NOTHING_MM)
+    sd = max(sqrt(float(rests[best]) / (n - 2)), least_mm)
     shape, begins, how = shapes[best], _begins(n)[best], _hows(n)[best]
     size = along[best] / float(unit[best] @ shape)
-    reach = float(stdtrit(n - 2, (1 + CONFIDENCE) / 2)) * sd / float(unit[best] @ shape)
-    moved, ends = size * shape[-1], sorted(((size - reach) * shape[-1], (size + reach) * shape[-1]))
+    moved = size * shape[-1]
+    low, high = _moved_limits(along, rests, n, least_mm)
     return Alarm(
         group=group,
         how=how,
@@ -343,12 +345,28 @@ def _judge(group: str, table: Floats, columns: list[int], floors_mm: Floats) -> 
         pieces=int(n - begins),
         slope_mm_per_piece=float(size) if how == "creeps" else 0.0,
         moved_mm=float(moved),
-        low_mm=float(ends[0]),
-        high_mm=float(ends[1]),
+        low_mm=low,
+        high_mm=high,
         columns=tuple(columns),
         most=columns[_moved_most(read, shape, float(np.sign(moved)))],
         p=2 * float(stdtr(n - 2, -abs(along[best]) / sd)),
     )
+
+
+def _moved_limits(along: Floats, rests: Floats, n: int, least_mm: float) -> tuple[float, float]:
+    """The 95 % limits of how far the newest piece is off, whichever way it began to move. [mm]
+
+    Every way counts that leaves hardly more unexplained than the best (profile likelihood), with
+    one degree of freedom given to the choice between them.
+    """
+    shapes, unit = _shapes(n)
+    sd = max(sqrt(float(np.min(rests)) / (n - 3)), least_mm)
+    room = np.min(rests) + (float(stdtrit(n - 3, (1 + CONFIDENCE) / 2)) * sd) ** 2 - rests
+    near = room >= 0
+    newest = shapes[near, -1] / np.sum(unit[near] * shapes[near], axis=1)
+    reach = np.sqrt(room[near])
+    low, high = ((along[near] + side * reach) * newest for side in (-1, 1))
+    return float(np.min(low)), float(np.max(high))
 
 
 def _piece_means(read: Floats) -> Floats:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import isfinite, sqrt
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import chdtri, nctdtrit, ndtri
+from scipy.special import chdtri, nctdtrit, ndtr, ndtri
 
 from benchside.consistency.spread import (
     CONFIDENCE,
+    HALVINGS,
     NOTHING_MM,
     SURE,
     check_error_mm,
@@ -32,7 +34,8 @@ MOST_MORE = 400  # judgement: nobody turns more to be told
 class These:
     """How alike the pieces read are, which nothing but the error of reading blurs. [mm]
 
-    ``range_mm`` is how far the two farthest lie apart, give or take ``give_or_take_mm`` (95 %);
+    ``range_mm`` is how far the two farthest lie apart, give or take ``give_or_take_mm`` (95 % and
+    more: how far as many errors of reading lie apart, for these make the two farthest);
     ``farthest`` is the position of the one farthest from the middle, by ``farthest_mm`` with its
     sign. ``answer``: whether all keep within the tolerance of the middle.
     """
@@ -97,12 +100,31 @@ def these(
     return These(
         int(x.size),
         float(np.ptp(x)),
-        sqrt(2) * blur,
+        errors_apart(int(x.size)) * error_mm,
         middle,
         farthest,
         float(off[farthest]),
         answer,
     )
+
+
+@lru_cache(maxsize=512)
+def errors_apart(n: int) -> float:
+    """How far so many errors lie apart at most, 19 times in 20, in standard deviations of one. [-]
+
+    The range of ``n`` normal values (the studentized range with endless degrees of freedom).
+    """
+    if n < 2:
+        return 0.0
+    node, weight = np.polynomial.legendre.leggauss(96)
+    low = 9 * node  # where the lowest lies; beyond nine standard deviations is never
+    density = 9 * weight * np.exp(-(low**2) / 2) / sqrt(2 * np.pi)
+    least, most = 0.0, 18.0
+    for _ in range(HALVINGS):
+        apart = (least + most) / 2
+        within = float(n * np.sum(density * (ndtr(low + apart) - ndtr(low)) ** (n - 1)))
+        least, most = (apart, most) if within < CONFIDENCE else (least, apart)
+    return (least + most) / 2
 
 
 def coming(

@@ -205,6 +205,47 @@ def test_the_watch_catches_what_is_said(case):
     assert np.median(after) == pytest.approx(case.after, abs=1)
 
 
+MOVES = [(9, 4, "creeps", 1.0), (12, 6, "creeps", 1.0), (20, 10, "creeps", 0.5),
+         (20, 10, "creeps", 0.25), (40, 20, "creeps", 0.25), (12, 6, "jumped", 3.0),
+         (20, 10, "jumped", 2.0)]  # fmt: skip
+
+
+@pytest.mark.parametrize(("pieces", "steady", "how", "by_sds"), MOVES)
+def test_how_far_off_the_newest_piece_is_lies_within_its_limits(pieces, steady, how, by_sds):
+    rng = np.random.default_rng(pieces)
+    count = np.maximum(np.arange(pieces) - steady + 1, 0)
+    moved = by_sds * (count if how == "creeps" else count > 0)
+    held = []
+    for _ in range(1000):
+        off = rng.normal(size=(pieces, 2)) + moved[:, None]
+        held += [a.low_mm <= moved[-1] <= a.high_mm for a in drift.watch(off, ["A", "A"], pieces)]
+    assert len(held) > 800
+    slow = how == "creeps" and by_sds < 0.5 and pieces < 40
+    assert share(held) == pytest.approx(0.92 if slow else 0.95, abs=0.02)
+
+
+@pytest.mark.parametrize("n", SIZES)
+def test_what_a_doubling_saves_is_held_19_times_in_20(n):
+    rng = np.random.default_rng(n)
+    held = []
+    for _ in range(4000):
+        minutes = 20 * np.arange(1, n + 1) ** -0.15 * np.exp(rng.normal(0, 0.15, n))
+        found = pace.practice(minutes.tolist())
+        held.append(found.doubling_low <= 2**-0.15 <= found.doubling_high)
+    assert share(held) == pytest.approx(0.95, abs=0.012)
+
+
+@pytest.mark.parametrize("n", [1, 2, *SIZES[:2]])
+def test_how_near_a_copy_came_is_known_as_surely_as_is_said(n):
+    rng = np.random.default_rng(n)
+    held = []
+    for _ in range(200):
+        old = original.matched(rng.normal(20, 0.05, (n, 20, 2)), 0.05, (0, 1))
+        near = original.nearness(20.1 + rng.normal(0, 0.05, 20), old, 1.0, 0.05)
+        held += [abs(one.off_mm - 0.1) <= one.uncertain_mm for one in near]
+    assert share(held) >= 0.94
+
+
 @pytest.mark.parametrize("n", SIZES)
 def test_the_single_odd_one_is_called_odd_by_luck_one_time_in_twenty(n):
     rng = np.random.default_rng(n)
@@ -238,6 +279,18 @@ def test_alike_enough_is_seldom_said_in_error(n):
     for tolerance, wrong in ((2.14, "shown"), (2.19, "not shown")):
         off = np.abs(mean + 0.5).tolist()
         assert share(answer == wrong for answer in said(tolerance, off)) <= 0.06
+
+
+@pytest.mark.parametrize("n", SIZES)
+@pytest.mark.parametrize("sd", [0.0, 0.05, 0.2])
+def test_how_far_pieces_lie_apart_is_known_as_surely_as_is_said(n, sd):
+    rng = np.random.default_rng(n)
+    held = []
+    for _ in range(3000):
+        true = rng.normal(0, sd, n)
+        found = enough.these(true + rng.normal(0, 0.05, n), 1.0, 0.05)
+        held.append(abs(found.range_mm - np.ptp(true)) <= found.give_or_take_mm)
+    assert share(held) >= 0.94
 
 
 @pytest.mark.parametrize("n", SIZES)

@@ -5,6 +5,7 @@ from math import sqrt
 import numpy as np
 import pytest
 
+from benchside.consistency.enough import errors_apart
 from benchside.consistency.spread import end_to_end, prediction_factor, spread
 
 
@@ -185,6 +186,15 @@ def test_the_mean_of_195_and_its_limits():
     sure = prediction_factor(195, confidence=0.99) / sqrt(1 + 1 / 195) * found.sd_mm / sqrt(195)
     assert found.mean_mm - sure == pytest.approx(9.25721, abs=6e-6)
     assert found.mean_mm + sure == pytest.approx(9.26571, abs=6e-6)
+
+
+@pytest.mark.parametrize(
+    ("n", "q"), [(2, 2.77), (3, 3.31), (4, 3.63), (6, 4.03), (10, 4.47), (20, 5.01)]
+)
+def test_so_many_errors_lie_apart_as_the_table_of_the_studentized_range_says(n, q):
+    # 5 %, endless degrees of freedom, two places; the table is in any text of statistics, from
+    # memory.
+    assert errors_apart(n) == pytest.approx(q, abs=6e-3)
 
 
 def test_the_slope_along_a_straight_is_the_certified_one():
