@@ -168,10 +168,12 @@ def thought(part: job.PartFit) -> str:
 
 def waits(row: job.Row, part: job.PartFit, found: job.Fit) -> tuple[str, str] | None:
     """What a tenon has to wait for before its last cut: in a few words, and by which figures."""
-    if not row.wait or found.known is None:
+    if not row.wait:
         return None
     said, says = words()["fit"], row.evidence
     head, more = said["wait"][row.wait]
+    if found.known is None:
+        return head, more  # still to be turned: of wood nobody told, nothing else is known
     dry, wanted = f"{moisture(found.known.dry_mc)} %", wants(part)
     if says is None or says.moisture is None:
         return head, more.format(dry=dry, wants=wanted)

@@ -209,6 +209,9 @@ def test_where_the_rays_lie_is_told_from_the_blank_and_its_source_named(
     assert "By blank 1 of Lane ash its rays lie 35° from the dot on its end." in page
     assert "55° counter-clockwise from the part’s grain, seen on the tail end" in page
     assert "dot +55°" in text_of(visitor.get("/sets/1/fit/sheet").text)
+    billets(shop, 1, {1: 95.0})
+    assert "dot −5°" in text_of(visitor.get("/sets/1/fit/sheet").text)
+    billets(shop, 1, {1: 35.0})
     page = visitor.get("/sets/1/dry/1").text
     assert 'class="drawing oval"' in page
     assert "the wide way, lie 35° counter-clockwise from it" in text_of(page)
@@ -454,17 +457,18 @@ def test_a_piece_still_to_turn_says_so_and_not_that_it_was_not_weighed(
     shop: Shop, visitor: TestClient
 ) -> None:
     kept = shopfloor.started(shop, wanted=3, spares=0)
-    with shop.transaction() as db:
-        wood.add_wood(db, kept.id, ASH)
     shopfloor.turn(shop, kept, [1])
     a_seat(shop, kept.id, replace(SEAT, test_hole=a_test_hole(shop)))
+    told = "Still to be turned. At the lathe it is brought to this size, once it is dry."
+    assert told in text_of(visitor.get(f"/sets/1/fit/{key(800)}/pieces/2").text)
+    with shop.transaction() as db:
+        wood.add_wood(db, kept.id, ASH)
     page = text_of(visitor.get("/sets/1/fit").text)
     assert "Piece 1: not weighed. Drying" in page
     part = text_of(visitor.get(f"/sets/1/fit/{key(800)}").text)
     assert "Piece 2 into hole 2, to turn" in part
     assert "Piece 1 into hole 1, not weighed" in part
-    one = text_of(visitor.get(f"/sets/1/fit/{key(800)}/pieces/2").text)
-    assert "Still to be turned. At the lathe it is brought to this size, once it is dry." in one
+    assert told in text_of(visitor.get(f"/sets/1/fit/{key(800)}/pieces/2").text)
 
 
 def test_what_is_learned_beside_figures_of_ones_own_names_no_handbook(
