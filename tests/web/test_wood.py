@@ -237,7 +237,7 @@ def test_a_spoiled_piece_is_offered_neither_to_the_scales_nor_to_be_noted(
         offered = re.findall(r'<option value="(\d+)"', form.split("</form>")[0])
         assert "1" in offered
         assert "2" not in offered
-    assert "Piece 3, still to turn" in note
+    assert "Piece 3, to turn" in note
 
 
 def test_a_species_typed_by_another_of_its_names_is_told_by_which_it_goes_here(
