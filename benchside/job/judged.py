@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from benchside.consistency import alike, odd
-from benchside.job import finals, sets, wood_of
+from benchside.job import finals, sets, tenon_aims, wood_of
 from benchside.job.finals import Floats, Kind, Table
 from benchside.job.sets import Standing
 from benchside.job.work import Work, letters_of, told_finely, tolerance_mm, work_of, work_on
@@ -107,13 +107,36 @@ def readings_of(shop: Shop, standing: Standing, doing: Work) -> Table:
     """The final readings of the pieces that are judged, each as far off as it was off its own size.
 
     Where the set's wood was said anew, pieces stand on the lathe to different sizes. A tenon that
-    was turned to what its hole wanted is off that (`finals.laid_out`).
+    was turned to what its hole wanted is off that (`finals.laid_out`); one read of another revision
+    is off what it wants now, as at the lathe.
     """
     kept = standing.kept
-    found = rows.finals(shop, kept.id)
+    found = _held_to_holes(shop, standing, rows.finals(shop, kept.id))
     if doing.wood is not None:
         found = _to_one_size(shop, standing, doing, found)
     return finals.laid_out(found, counted_pieces(standing), doing.places, kept.unit)
+
+
+def _held_to_holes(shop: Shop, standing: Standing, found: list[Final]) -> list[Final]:
+    """The readings; those of which is not known what was shown, of a tenon with what it goes into
+    wants."""
+    kept = standing.kept
+    untold = {spindle for spindle, *_, shown_mm in found if shown_mm is None}
+    goals = tenon_aims.goals(shop, kept.id, untold) if untold else {}
+    wants_mm = {
+        (number, place_id, "diameter"): aim.to_mm
+        for number, wanted in goals.items()
+        if wanted
+        for place_id, aim in tenon_aims.at_places(
+            work_of(shop, kept, number, steps_too=False), wanted
+        ).items()
+    }
+    held: list[Final] = []
+    for spindle, place_id, kind, axis, value_mm, at, shown_mm in found:
+        if shown_mm is None:
+            shown_mm = wants_mm.get((spindle, place_id, kind))
+        held.append((spindle, place_id, kind, axis, value_mm, at, shown_mm))
+    return held
 
 
 def _to_one_size(shop: Shop, standing: Standing, doing: Work, found: list[Final]) -> list[Final]:

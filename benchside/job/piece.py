@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from benchside.errors import Refused
-from benchside.job import calipers, finals, progress, sets, turning
+from benchside.job import calipers, finals, progress, sets, tenon_aims, turning
 from benchside.job.calipers import Caliper, Dealt
 from benchside.job.progress import Piece
 from benchside.job.sets import Standing
@@ -191,10 +191,12 @@ def piece(shop: Shop, set_id: int, number: int) -> PieceView:
     marks = readings.marks(shop, set_id, number)
     stands = readings.standing(shop, set_id, number)
     newest = {_reads(reading): reading for reading in stands if reading.station_id in doing.places}
-    answers = [
-        turning.answer(kept, doing, turning.held_to(doing, r) if r.phase == "final" else r)
-        for r in newest.values()
-    ]
+    at_lathe = doing
+    if any(r.revision != doing.revision for r in newest.values()):
+        aims = tenon_aims.at_holes(shop, set_id, number, doing)
+        at_lathe = replace(doing, steps=tenon_aims.aimed(doing.steps, aims))
+    held = [turning.held_to(at_lathe, r) if r.phase == "final" else r for r in newest.values()]
+    answers = [turning.answer(kept, doing, r) for r in held]
     ids = list(doing.places)
     answers.sort(key=lambda a: (ids.index(a.place.id), a.reading.kind, a.reading.phase))
     return PieceView(
@@ -203,12 +205,11 @@ def piece(shop: Shop, set_id: int, number: int) -> PieceView:
         extra=number in standing.spares,
         answers=tuple(answers),
         drawn_mm={
-            r.key: r.target_mm if _has_a_hole(r, doing) else _drawn_mm(r, doing)
-            for r in newest.values()
+            r.key: r.target_mm if _has_a_hole(r, doing) else _drawn_mm(r, doing) for r in held
         },
         before_hole_mm={
             r.key: doing.finished_places[r.station_id].diameter_mm
-            for r in newest.values()
+            for r in held
             if _has_a_hole(r, doing) and abs(_drawn_mm(r, doing) - r.target_mm) > NOTHING_MM
         },
         entries=tuple(_entries(number, history, marks, doing, newest)),

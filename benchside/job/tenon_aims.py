@@ -84,6 +84,11 @@ def at_places(doing: Work, wanted: Collection[Goal]) -> dict[str, TenonAim]:
     return found
 
 
+def at_holes(shop: Shop, set_id: int, number: int, doing: Work) -> dict[str, TenonAim]:
+    """What is aimed at along the tenons of one piece, whose work it is, by place."""
+    return at_places(doing, goals(shop, set_id, [number])[number])
+
+
 def aimed(steps: tuple[Step, ...], aims: Mapping[str, TenonAim]) -> tuple[Step, ...]:
     """The steps with the sizes of the tenons, and where they are tried, moved to what is aimed."""
     return tuple(_aimed(step, aims.get(step.place_id or "")) for step in steps)

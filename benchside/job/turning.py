@@ -394,7 +394,8 @@ def held_to(doing: Work, reading: Reading) -> Reading:
     if reading.revision == doing.revision or not now_dry:
         return reading
     place = _place(doing, reading.station_id)
-    return replace(reading, target_mm=_target_mm(doing, place, reading.kind, reading.phase))
+    target_mm = _target_mm(doing, place, reading.kind, reading.phase)
+    return replace(reading, target_mm=target_mm, revision=doing.revision)
 
 
 def _step_of(doing: Work, place_id: str, kind: str, phase: str) -> Step | None:

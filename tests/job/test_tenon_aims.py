@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from benchside.job import drying, fit_forms, fitting, judged, review, sets, turning, wood
+from benchside.job import drying, fit_forms, fitting, judged, piece, review, sets, turning, wood
 from benchside.job.fitting import Row
 from benchside.job.turning import Answer, Marked, Sitting, Taken
 from benchside.job.work import work_of
+from benchside.store import patterns
 from benchside.store.database import Shop
 from tests import shopfloor
 from tests.job.fitted_bench import ASH, LOWER, SEAT, UPPER, a_seat, a_set, a_test_hole, key
@@ -141,6 +142,33 @@ def test_what_was_read_before_a_piece_went_on_again_is_no_size_of_it(shop: Shop)
 
 def drawn_now(shop: Shop) -> float:
     return turning.sitting(shop, 1, 1).aims[LOWER].drawn_mm
+
+
+def test_a_pattern_that_only_got_another_name_puts_no_tenon_off_its_hole(shop: Shop) -> None:
+    a_set(shop, pieces=0, said=KILN_DRY)
+    a_seat(shop, 1)
+    bored(shop, 1, "13.40")  # seven times the tenon's limit over the drawn 12.7
+    read(shop, 1, "13.42", 1, axis="A")
+    read(shop, 1, "13.40", 2, axis="B")
+    before = judged.judge(shop, 1).table
+    kept = sets.standing(shop, 1).kept
+    drawn = patterns.found(shop, kept.pattern_id).pattern
+    named = tuple(replace(s, name="Bulge") if s.id == "st4" else s for s in drawn.stations)
+    with shop.transaction() as db:
+        new = replace(drawn, stations=named)
+        revision = patterns.add_revision(db, kept.pattern_id, new, at=AT, reason="")
+    sets.hold_to(shop, 1, revision, sure=True)
+    table, found = judged.judge(shop, 1).table, review.review(shop, 1)
+    assert (table.off_mm.tolist(), table.hole_mm.tolist()) == (
+        before.off_mm.tolist(),
+        before.hole_mm.tolist(),
+    )
+    assert (found.to_holes, found.standouts) == (True, ())
+    on_its_page = piece.piece(shop, 1, 1)
+    assert [(a.verdict.word, a.reading.target_mm) for a in on_its_page.answers] == [
+        ("within", pytest.approx(13.4))
+    ] * 2
+    assert set(on_its_page.before_hole_mm) == {key(1), key(2)}
 
 
 def test_a_size_put_right_is_of_the_hole_too(shop: Shop) -> None:
