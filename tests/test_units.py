@@ -10,6 +10,7 @@ from benchside.units import (
     as_fraction_text,
     difference_mm,
     format_length,
+    format_temperature,
     fraction_parts,
     in_other_unit,
     least_told,
@@ -20,6 +21,7 @@ from benchside.units import (
     parse_length,
     parse_mass,
     parse_speeds,
+    parse_temperature,
     step_mm,
     unit_sign,
 )
@@ -305,6 +307,39 @@ def test_a_figure_less_than_nothing_is_said_so_but_where_it_can_be(text):
     assert refused.value.field == "moisture"
     assert "less than nothing" in refused.value.message
     assert parse_figure(text, signed=True) == -3.0
+
+
+@pytest.mark.parametrize(
+    ("typed", "celsius"),
+    [
+        *(("21", 21.0), ("20,5 °C", 20.5), ("-3", -3.0), ("−3 C", -3.0), ("40", 40.0)),
+        # 32 °F is 0 °C and 212 °F is 100 °C, from memory; a Fahrenheit degree is 5/9 of the other.
+        *(("32 F", 0.0), ("212°f", 100.0), ("68 °F", 20.0), ("98.6F", 37.0), ("-40 F", -40.0)),
+        *(("49 C", 49.0), ("120 f", 48.89)),
+    ],
+)
+def test_a_temperature_is_taken_in_either_scale(typed, celsius):
+    assert parse_temperature(typed) == pytest.approx(celsius)
+
+
+@pytest.mark.parametrize("typed", ["68", "70", "41", "120"])
+def test_a_bare_temperature_too_warm_for_a_room_is_asked_about(typed):
+    with pytest.raises(NotUnderstood, match="is that °F or °C") as refused:
+        parse_temperature(typed, field="winter_c")
+    assert refused.value.field == "winter_c"
+    assert f"{typed} F" in refused.value.hint
+
+
+@pytest.mark.parametrize("typed", ["", "warm", "20 K", "F", "°C", "20 F C", "1/2 F"])
+def test_what_is_no_temperature_is_given_back_with_its_field(typed):
+    with pytest.raises(NotUnderstood) as refused:
+        parse_temperature(typed, field="winter_c")
+    assert refused.value.field == "winter_c"
+
+
+@given(st.integers(-400, 990).map(lambda tenths: tenths / 10), st.sampled_from(["mm", "in"]))
+def test_a_temperature_shown_is_taken_back_as_it_was(celsius, unit):
+    assert parse_temperature(format_temperature(celsius, unit)) == pytest.approx(celsius, abs=0.03)
 
 
 @pytest.mark.parametrize(

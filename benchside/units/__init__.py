@@ -1,4 +1,4 @@
-"""What people write and what is reckoned with: lengths in mm, weights in g, bare figures."""
+"""What people write and what is reckoned with: mm, g, °C, bare figures."""
 
 from benchside.units.lengths import (
     INCHES_PER_FOOT,
@@ -19,7 +19,12 @@ from benchside.units.lengths import (
     unit_sign,
 )
 from benchside.units.masses import GRAMS, mass_step_g, parse_mass
-from benchside.units.typed import parse_figure, parse_speeds
+from benchside.units.typed import (
+    format_temperature,
+    parse_figure,
+    parse_speeds,
+    parse_temperature,
+)
 
 __all__ = [
     "GRAMS",
@@ -31,6 +36,7 @@ __all__ = [
     "as_fraction_text",
     "difference_mm",
     "format_length",
+    "format_temperature",
     "fraction_parts",
     "in_other_unit",
     "least_told",
@@ -41,6 +47,7 @@ __all__ = [
     "parse_length",
     "parse_mass",
     "parse_speeds",
+    "parse_temperature",
     "step_mm",
     "unit_sign",
 ]

@@ -6,6 +6,7 @@ import re
 import unicodedata
 from decimal import Decimal
 from fractions import Fraction
+from typing import Literal
 
 from benchside.errors import BenchsideError, NotUnderstood
 
@@ -13,6 +14,8 @@ LONGEST_TEXT = 40  # judgement: no one length needs more characters
 DENOMINATORS = (2, 4, 8, 16, 32, 64)  # the marks on an inch rule
 DECIMAL = re.compile(r"[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+")
 FRACTION = re.compile(r"(?:(?P<whole>[0-9]+)[ -])?(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)")
+WARMEST_BARE_C = 40.0  # judgement: no room is warmer, and in °F every room is
+_DEGREES = re.compile(r"(?P<figure>[^°]*?) ?°? ?(?P<scale>[cCfF])")
 _THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
 _RPM = re.compile(r"\b(?:rpm|r/min|r\.p\.m\.|min-1)")
 _RAISED_FRACTION = re.compile("([⁰¹²³⁴-⁹]+)[⁄/]([₀-₉]+)")
@@ -51,6 +54,36 @@ def parse_figure(text: str, *, field: str = "value", signed: bool = False) -> fl
         field=field,
         hint="Type a figure such as 12 or 0.5, without a unit.",
     )
+
+
+def parse_temperature(text: str, *, field: str = "value") -> float:
+    """The temperature that a person typed, rounded to a hundredth. [°C]
+
+    Takes 21, 21 C, −3 °C, 68 F; °F are 32 + 1.8 °C. A bare figure is °C, but one too warm for a
+    room may as well be °F: it is asked about. Raises `NotUnderstood`, naming ``field``.
+
+    >>> parse_temperature("21"), parse_temperature("68 °F"), parse_temperature("120f")
+    (21.0, 20.0, 48.89)
+    """
+    found = _DEGREES.fullmatch(text.strip())
+    degrees = parse_figure(found["figure"] if found else text, field=field, signed=True)
+    if found is None and degrees > WARMEST_BARE_C:
+        raise NotUnderstood(
+            f"{shown(text)}: is that °F or °C?",
+            field=field,
+            hint=f"Type {degrees:g} F, or {degrees:g} C.",
+        )
+    fahrenheit = found is not None and found["scale"] in "fF"
+    return round((degrees - 32) / 1.8, 2) if fahrenheit else degrees
+
+
+def format_temperature(celsius: float, unit: Literal["mm", "in"]) -> str:
+    """A temperature with its sign, in °F for those who measure in inches.
+
+    >>> format_temperature(20.0, "mm"), format_temperature(20.0, "in")
+    ('20 °C', '68 °F')
+    """
+    return f"{celsius:.4g} °C" if unit == "mm" else f"{celsius * 1.8 + 32:.4g} °F"
 
 
 def parse_speeds(text: str, *, field: str = "value") -> tuple[float, ...]:

@@ -93,9 +93,7 @@ def _turn_dry(shop: Any, set_id: int, typed: dict[str, str]) -> Response:
 
 
 def _keep_room(shop: Any, set_id: int, typed: dict[str, str]) -> None:
-    temperature = units.parse_figure(
-        typed.get("temperature_c", ""), field="temperature_c", signed=True
-    )
+    temperature = units.parse_temperature(typed.get("temperature_c", ""), field="temperature_c")
     humidity = units.parse_figure(typed.get("rh_percent", "").replace("%", ""), field="rh_percent")
     pace = typed.get("diffusion", "").strip()
     drying.keep_room(

@@ -93,6 +93,7 @@ def environment() -> Environment:
     env.filters["place_label"] = labels.place_label
     env.filters["read_label"] = labels.read_label
     env.filters["moisture"] = labels.moisture
+    env.filters["temperature"] = units.format_temperature
     env.filters["pieces"] = labels.pieces
     env.filters["room"] = labels.room
     env.filters["step_label"] = labels.step_label

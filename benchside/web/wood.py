@@ -185,8 +185,9 @@ def _read(read: Callable[[], Read], problems: dict[str, BenchsideError], instead
 
 
 def _figure(typed: dict[str, str], name: str) -> float:
-    plain = typed.get(name, "").replace("%", "")
-    return units.parse_figure(plain, field=name, signed=name.endswith("_c"))
+    if name.endswith("_c"):
+        return units.parse_temperature(typed[name], field=name)
+    return units.parse_figure(typed.get(name, "").replace("%", ""), field=name)
 
 
 def _maybe(typed: dict[str, str], name: str) -> float | None:
@@ -213,13 +214,16 @@ def _as_typed(view: View) -> dict[str, str]:
     own = said.climate == wood.OWN_CLIMATE
     figures: dict[str, float | None] = {
         "moisture": said.moisture,
-        "winter_c": said.winter_c if own else None,
         "winter_rh": said.winter_rh if own else None,
-        "summer_c": said.summer_c if own else None,
         "summer_rh": said.summer_rh if own else None,
         "lives_mc": said.driest_mc if said.climate == wood.OWN_FIGURE else None,
         "dry_mc": said.dry_mc,
     }
+    air = {
+        "winter_c": said.winter_c if own else None,
+        "summer_c": said.summer_c if own else None,
+    }
+    sign = units.unit_sign(unit)
     return {
         "species": said.species,
         "state": said.state,
@@ -227,6 +231,10 @@ def _as_typed(view: View) -> dict[str, str]:
         "climate": said.climate,
         "again": "",
         **{name: "" if value is None else f"{value:.3g}" for name, value in figures.items()},
-        "sizing_mm": shown(said.sizing_mm, units.unit_sign(unit)),
-        "rough_mm": shown(said.rough_mm, units.unit_sign(unit)),
+        **{
+            name: "" if celsius is None else units.format_temperature(celsius, sign)
+            for name, celsius in air.items()
+        },
+        "sizing_mm": shown(said.sizing_mm, sign),
+        "rough_mm": shown(said.rough_mm, sign),
     }

@@ -14,9 +14,11 @@ from benchside.job import drying, turning, wood
 from benchside.job.work import work_of
 from benchside.moments import as_text
 from benchside.pattern import Pattern, Section, Station
+from benchside.store import wood as store_wood
 from benchside.store.database import Shop
 from benchside.web.drying import told
 from benchside.web.render import now
+from benchside.wood.climate import climates
 from benchside.wood.species import all_species
 from tests import shopfloor
 from tests.job.fitted_bench import a_seat
@@ -321,6 +323,40 @@ def test_the_pages_hold_in_inches(shop: Shop, visitor: TestClient) -> None:
     said = text_of(visitor.get(f"/sets/{kept.id}/wood").text)
     assert "Rough it to, now" in said
     assert visitor.get(f"/sets/{kept.id}/turn/1").status_code == 200
+
+
+def test_the_air_of_a_room_is_taken_in_fahrenheit_and_asked_about_where_no_scale_is_said(
+    shop: Shop, visitor: TestClient
+) -> None:
+    kept = shopfloor.started(shop, name="Fahrenheit", unit="in/64")
+    base = f"/sets/{kept.id}"
+    air = {"winter_c": "68 F", "winter_rh": "30", "summer_c": "75.2 °F", "summer_rh": "50"}
+    form = {**FORM, "climate": "own", "sizing_mm": "", "rough_mm": "", **air}
+    refused = visitor.post(f"{base}/wood", data={**form, "winter_c": "68"})
+    assert refused.status_code == 422
+    assert "is that °F or °C? Type 68 F, or 68 C." in text_of(refused.text)
+    assert visitor.post(f"{base}/wood", data=form).status_code == 200
+    said = wood.view(shop, kept.id).wood
+    assert said is not None
+    assert (said.winter_c, said.summer_c) == (20.0, 24.0)
+    again = visitor.get(f"{base}/wood").text
+    assert 'value="68 °F"' in again
+    room = {"temperature_c": "120", "rh_percent": "20", "diffusion": ""}
+    assert "°F or °C" in text_of(visitor.post(f"{base}/drying/room", data=room).text)
+    visitor.post(f"{base}/drying/room", data={**room, "temperature_c": "122 F"})
+    assert 'value="122 °F"' in visitor.get(f"{base}/drying").text
+    assert store_wood.room(shop, kept.id).temperature_c == 50.0
+
+
+def test_every_climate_is_told_with_the_figures_it_has_in_both_scales(visitor: TestClient) -> None:
+    said = " ".join(text_of(visitor.get("/sets/1/wood").text).split())
+    for climate in climates():
+        for celsius, humid in (
+            (climate.winter_c, climate.winter_rh),
+            (climate.summer_c, climate.summer_rh),
+        ):
+            told = f"{celsius:g} °C ({32 + 1.8 * celsius:.0f} °F) and {humid:g} %"
+            assert told in said.replace("\u202f", " ").replace("\xa0", " ")
 
 
 def test_what_cannot_be_reckoned_without_a_shrinkage_is_said_and_how_to_mend_it(
