@@ -293,7 +293,7 @@ async function takeUp() {
     if (set === state.set) doubt(fields);
     if (set !== state.set || !ticked.has(number)) continue;
     // A step, or with "final" all that only reads.
-    for (const { dataset: d } of fields.step_id ? steps : []) {
+    for (const { dataset: d } of /^(step|skip|done)$/.test(fields.what) ? steps : []) {
       if ([d.step, d.phase].includes(fields.step_id)) ticked.get(number).add(d.step);
     }
     if (["done", "spoiled"].includes(fields.what)) pieces.find((p) => p.number === number).open = false;

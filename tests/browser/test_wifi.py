@@ -116,6 +116,25 @@ def test_what_waits_when_a_page_is_opened_again_is_shown_at_its_place(
     assert bench.typed(kept, 2) == []
 
 
+def test_an_edge_touched_up_that_waits_when_a_page_is_opened_is_no_step_done(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "mount")
+    phone.page.route("**/mark", lambda route: route.abort())
+    phone.step.get_by_role("button", name=SAYS["touch_up"]["start"]).tap()
+    expect(phone.queue).to_contain_text(SAYS["queue"]["one"])
+    phone.turns(kept, 1, "rough")
+    expect(phone.queue).to_contain_text(SAYS["queue"]["one"])
+    tick = phone.page.locator('.steps-list a[href="#mount"] [data-tick]').first
+    phone.goes_on()
+    expect(phone.queue).to_contain_text(SAYS["queue"]["many"].format(count=2))
+    phone.page.reload()
+    expect(phone.queue).to_contain_text(SAYS["queue"]["many"].format(count=2))
+    expect(phone.page.locator('.steps-list a[href="#rough"] [data-tick]').first).to_have_text("✓")
+    expect(tick).to_have_text("·")
+
+
 @pytest.mark.quick
 def test_a_reply_lost_on_its_way_back_doubles_nothing(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
