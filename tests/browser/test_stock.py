@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from contextlib import closing
 from dataclasses import replace
+from uuid import uuid4
 
 import pytest
 from playwright.sync_api import CDPSession, Locator, Page, expect
@@ -22,14 +23,14 @@ AT = "2026-02-01T08:00:00.000Z"
 PX_PER_MM = 96 / 25.4
 
 
-def described(bench: Bench, name: str, key: str) -> tuple[int, int]:
+def described(bench: Bench, name: str) -> tuple[int, int]:
     """A set and a clear board put to it; the knots are left to the finger."""
     kept = bench.started(stretcher(), name=name, wanted=6)
     told = BoardTold(
         name=name, set_id=str(kept.id), length="1500", width="150", thickness="34", kerf="3.2"
     )
     with closing(Shop(bench.db)) as shop:
-        return kept.id, boards.keep_board(shop, None, told, key=key * 32, at=AT)
+        return kept.id, boards.keep_board(shop, None, told, key=uuid4().hex, at=AT)
 
 
 def finger(
@@ -57,13 +58,13 @@ def count(phone: Phone) -> int:
     return int(phone.page.locator("[data-answer] .count b").inner_text())
 
 
-@pytest.mark.parametrize(("size", "key"), [(PHONE, "1"), (TABLET, "2")], ids=["phone", "tablet"])
+@pytest.mark.parametrize("size", [PHONE, TABLET], ids=["phone", "tablet"])
 def test_knots_are_tapped_dragged_and_sized_and_the_plan_follows(
-    new_phone: NewPhone, bench: Bench, size: dict[str, object], key: str
+    new_phone: NewPhone, bench: Bench, size: dict[str, object]
 ) -> None:
     phone = new_phone(size=size)
     page = phone.page
-    _, board_id = described(bench, f"Board {key}", key)
+    _, board_id = described(bench, "Board to tap")
     phone.open(f"/stock/boards/{board_id}")
     expect(page.locator(".tools")).to_be_visible()
     clear = count(phone)
@@ -113,7 +114,7 @@ def test_the_whole_board_stands_over_its_faces_and_brings_its_end_into_view(
 ) -> None:
     phone = new_phone(size=PHONE)
     page = phone.page
-    _, board_id = described(bench, "Board to slide", "a")
+    _, board_id = described(bench, "Board to slide")
     phone.open(f"/stock/boards/{board_id}")
     count(phone)
     end = page.locator(".ruler text", has_text="1500 mm")
@@ -130,7 +131,7 @@ def test_the_whole_board_stands_over_its_faces_and_brings_its_end_into_view(
 
 def test_a_knot_is_put_down_by_its_figures_alone(phone: Phone, bench: Bench) -> None:
     page = phone.page
-    _, board_id = described(bench, "Board by figures", "c")
+    _, board_id = described(bench, "Board by figures")
     phone.open(f"/stock/boards/{board_id}")
     clear = count(phone)
     page.get_by_role("button", name="Type the figures of a knot").tap()
@@ -151,7 +152,7 @@ def test_the_figures_of_a_chosen_knot_lie_right_under_the_drawing(
     phone: Phone, bench: Bench
 ) -> None:
     page = phone.page
-    _, board_id = described(bench, "Board chosen on", "d")
+    _, board_id = described(bench, "Board chosen on")
     phone.open(f"/stock/boards/{board_id}")
     count(phone)
     wood(page, "one").tap(position={"x": 120, "y": 40})
@@ -170,7 +171,7 @@ def test_a_pin_that_came_into_a_knot_is_seen_and_let_go_by_a_tap(
     phone: Phone, bench: Bench
 ) -> None:
     page = phone.page
-    _, board_id = described(bench, "Board with a pin in a knot", "e")
+    _, board_id = described(bench, "Board with a pin in a knot")
     phone.open(f"/stock/boards/{board_id}")
     count(phone)
     page.locator("label.tool", has_text="Pin").tap()
@@ -207,7 +208,7 @@ def test_what_was_wrong_is_named_and_clears_as_it_is_put_right(phone: Phone) -> 
 
 def test_on_a_board_that_was_sawn_a_finger_changes_nothing(phone: Phone, bench: Bench) -> None:
     page = phone.page
-    set_id, board_id = described(bench, "Board that was sawn", "b")
+    set_id, board_id = described(bench, "Board that was sawn")
     with closing(Shop(bench.db)) as shop:
         stock.number_pieces(shop, set_id, at=AT)
     phone.open(f"/stock/boards/{board_id}")
@@ -257,7 +258,7 @@ def test_a_tap_hard_upon_a_drag_lifted_in_motion_is_not_lost(
 ) -> None:
     phone = new_phone()
     page = phone.page
-    _, board_id = described(bench, f"Board flicked {slower}", str(5 + slower // 8))
+    _, board_id = described(bench, f"Board flicked {slower}")
     phone.open(f"/stock/boards/{board_id}")
     count(phone)
     touch = phone.context.new_cdp_session(page)
@@ -280,7 +281,7 @@ def test_a_finger_that_scrolls_or_stops_the_scrolling_puts_no_knot(
     phone: Phone, bench: Bench
 ) -> None:
     page = phone.page
-    _, board_id = described(bench, "Board scrolled over", "7")
+    _, board_id = described(bench, "Board scrolled over")
     phone.open(f"/stock/boards/{board_id}")
     count(phone)
     at = (340.0, middle(wood(page, "one"))[1])
@@ -312,7 +313,7 @@ def test_knots_are_put_dragged_and_pinned_by_a_mouse_on_both_faces(
 ) -> None:
     laptop = new_phone(size=LAPTOP)
     page = laptop.page
-    _, board_id = described(bench, "Board under a mouse", "8")
+    _, board_id = described(bench, "Board under a mouse")
     laptop.open(f"/stock/boards/{board_id}")
     count(laptop)
     for number, side in enumerate(("one", "two"), 1):
@@ -346,7 +347,7 @@ def test_knots_are_put_dragged_and_pinned_by_a_mouse_on_both_faces(
 
 def test_a_blank_beside_a_knot_is_pinned_through_its_handle(phone: Phone, bench: Bench) -> None:
     page = phone.page
-    _, board_id = described(bench, "Board pinned by a knot", "9")
+    _, board_id = described(bench, "Board pinned by a knot")
     phone.open(f"/stock/boards/{board_id}")
     count(phone)
     wood(page, "one").tap(position={"x": 120, "y": 40})
@@ -389,7 +390,7 @@ def test_a_blank_pinned_on_a_board_in_inches_is_still_in_its_place_when_it_is_op
         knots=(KnotRow(at="13.91", across="2.06", length="1.18", width="0.79"),),
     )
     with closing(Shop(bench.db)) as shop:
-        board_id = boards.keep_board(shop, None, told, key=("ab" if slope else "ba") * 16, at=AT)
+        board_id = boards.keep_board(shop, None, told, key=uuid4().hex, at=AT)
     phone.open(f"/stock/boards/{board_id}")
     found = count(phone)
     page.locator("label.tool", has_text="Pin").tap()
@@ -409,7 +410,7 @@ def test_a_blank_pinned_on_a_board_in_inches_is_still_in_its_place_when_it_is_op
 
 
 def test_the_printed_saw_plan_is_to_scale_and_lies_on_the_sheet(phone: Phone, bench: Bench) -> None:
-    set_id, board_id = described(bench, "Board to print", "3")
+    set_id, board_id = described(bench, "Board to print")
     told = BoardTold(
         name="Board to print",
         set_id=str(set_id),
@@ -420,7 +421,7 @@ def test_the_printed_saw_plan_is_to_scale_and_lies_on_the_sheet(phone: Phone, be
         knots=(KnotRow("knot", "two", "700", "60", "40", "30"),),
     )
     with closing(Shop(bench.db)) as shop:
-        boards.keep_board(shop, board_id, told, key="3" * 32, at=AT)
+        boards.keep_board(shop, board_id, told, key=uuid4().hex, at=AT)
     phone.open(f"/sets/{set_id}/stock/sheet")
     phone.page.emulate_media(media="print")
     phone.page.set_viewport_size({"width": round(273 * PX_PER_MM), "height": 700})
@@ -438,15 +439,15 @@ def test_no_page_of_stock_has_a_barrier_or_scrolls_sideways(
     bench: Bench,
     axe: str,  # noqa: F811, the fixture of that name
 ) -> None:
-    set_id, board_id = described(bench, "Board to look at", "4")
+    set_id, board_id = described(bench, "Board to look at")
     knots = (
         KnotRow("knot", "one", "300", "60", "30", "20"),
         KnotRow("check", "two", "800", "20", "180", "4"),
     )
     with closing(Shop(bench.db)) as shop:
         told = as_told(store.board(shop, board_id))
-        boards.keep_board(shop, board_id, replace(told, knots=knots), key="4" * 32, at=AT)
-        log = replace(logs.bare_log("5" * 32, AT), length_mm=1400.0, large_mm=300.0)
+        boards.keep_board(shop, board_id, replace(told, knots=knots), key=uuid4().hex, at=AT)
+        log = replace(logs.bare_log(uuid4().hex, AT), length_mm=1400.0, large_mm=300.0)
         log = replace(log, small_mm=280.0, blank_length_mm=500.0, blank_side_mm=26.0)
         log_id = logs.keep_log(shop, log)
     phone = new_phone(bypass_csp=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -50,6 +51,14 @@ class Wire:
         self.requests.clear()
         phone.open(path)
         phone.page.wait_for_timeout(SETTLES_MS)
+
+
+@pytest.fixture(scope="module")
+def _one_bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
+    """A book of its own: some pages weigh as much as there is in it."""
+    bench = Bench(tmp_path_factory.mktemp("light"))
+    yield bench
+    bench.kill()
 
 
 @pytest.fixture
