@@ -28,6 +28,7 @@ LEAST_ARC_MINUTES, EASY_ARC_MINUTES = 16, 22
 MM_PER_PX = 25.4 / 160
 DIGIT_PER_EM = 0.70  # height of an 8 in Chromium's sans-serif, measured; 0.66 to 0.75 elsewhere
 LEAST_TARGET_PX = 72
+LYING_PHONE = {**PHONE, "viewport": {"width": 844, "height": 390}}
 
 # What is needed with the hand at the lathe; small print beside it may be smaller.
 NEEDED = (
@@ -117,6 +118,9 @@ def test_thirty_pixels_are_sixteen_arc_minutes_at_arms_length() -> None:
         pytest.param(SMALL_PHONE, "in/64", id="360x640, fractions"),
         pytest.param(SMALL_PHONE, "mm", id="360x640, mm"),
         pytest.param(PHONE, "in/64", id="390x844, fractions"),
+        pytest.param(TABLET, "mm", id="820x1180, mm"),
+        pytest.param(LYING_PHONE, "mm", id="844x390, mm"),
+        pytest.param(LYING_PHONE, "in/64", id="844x390, fractions"),
     ],
 )
 def test_every_face_of_the_turn_page_is_legible_and_in_reach(
@@ -215,6 +219,19 @@ def test_on_a_small_phone_the_keys_make_room_for_a_long_verdict(
     expect(phone.page.locator("[data-keys]")).to_be_visible()
     phone.presses("1")
     expect(phone.entry).to_have_value("1")
+
+
+@pytest.mark.parametrize(("unit", "step"), [("mm", "final:s2/read"), ("in/64", "final:s2/read")])
+def test_on_a_phone_lying_down_figure_keys_and_verdict_are_seen_at_once(
+    bench: Bench, new_phone: NewPhone, unit: str, step: str
+) -> None:
+    kept = bench.started(unit=unit)
+    phone = new_phone(size=LYING_PHONE)
+    phone.turns(kept, 1, step)
+    phone.takes("22" if unit == "mm" else "55/64")
+    expect(phone.verdict).to_contain_text("Right")
+    for part in (phone.entry, phone.verdict, phone.page.locator("[data-keys]"), phone.big_button):
+        expect(part).to_be_in_viewport(ratio=1)
 
 
 # How far each face must be scrolled, and what of it that must be seen first lies under the button.
