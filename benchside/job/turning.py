@@ -334,7 +334,8 @@ def move(
             return count
         last = readings.standing(shop, set_id, number)[-count:]
         if len(last) < count:
-            raise NotUnderstood(f"Piece {number} has only {len(last)} readings.", field="count")
+            there = f"{len(last) or 'no'} reading{'' if len(last) == 1 else 's'}"
+            raise NotUnderstood(f"Piece {number} has {there}.", field="count")
         for reading in last:
             moved = key_for(key, reading.key)
             readings.add(

@@ -204,6 +204,8 @@ def test_the_last_readings_are_moved_from_the_page_of_their_piece(shop, browser)
     (form,) = form_fields(browser.get(base).text, f"{base}/move")
     refused = browser.post(f"{base}/move", data=form | {"count": "0", "to": "2"})
     assert refused.status_code == 422
+    none = browser.post(f"/sets/{kept.id}/pieces/2/move", data=form | {"count": "1", "to": "3"})
+    assert "Piece 2 has no readings." in text_of(none.text)
     browser.post(f"{base}/move", data=form | {"count": "3", "to": "2"})
     assert len(readings.standing(shop, kept.id, 2)) == 3
     assert "moved to piece 2" in text_of(browser.get(base).text)
