@@ -55,13 +55,14 @@ def evidence(shop: Shop, set_id: int) -> dict[int, Evidence]:
     read = fitting.later(shop, set_id)
     marks = [m for m in kept_wood.drying_marks(shop, set_id) if m.what == "dried"]
     came_off = turned(standing)
+    begun_at = {p.number: p.begun_at or "" for p in standing.pieces}
     found = {}
     for n in numbers:
         every = as_said(n, read, said.wood.dry_mc)
         every += [
             Evidence(m.at, "noted", dry=True, moisture=None)
             for m in marks
-            if m.spindle == n or (m.spindle is None and n in came_off)
+            if m.spindle == n or (m.spindle is None and n in came_off and begun_at[n] <= m.at)
         ]
         if (last := weighs.get(n)) is not None and last.moisture_now is not None:
             at, dry = last.weighings[-1].taken_at, last.verdict == "dry"

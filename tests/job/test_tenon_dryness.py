@@ -6,10 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from benchside.job import dried, drying, fitting, tenon_dryness
+from benchside.job import dried, drying, fitting, tenon_dryness, turning
 from benchside.job.holds import By
 from benchside.job.tenon_dryness import Wait
+from benchside.job.turning import Marked
+from benchside.store import wood
 from benchside.store.database import Shop
+from benchside.store.wood import DryingMark
+from tests import shopfloor
 from tests.job.fitted_bench import ASH, AT, LOWER, SEAT, a_seat, a_set, a_test_hole, key
 
 # 145 g at 45 % hold 100 g of wood. Ash (dry at 8 %) into a joint that wants 5 to 7 %.
@@ -72,6 +76,18 @@ def test_a_note_counts_while_nothing_newer_says_otherwise(shop: Shop) -> None:
     weigh(shop, 8, "108.4")
     note(shop, 9)
     assert waits(shop) == ("damper", "noted", pytest.approx(8.4))
+
+
+def test_a_note_of_the_whole_set_says_nothing_of_a_piece_turned_since(shop: Shop) -> None:
+    """Such a note is of a file from before each piece had its own."""
+    kept = shopfloor.started(shop)
+    with shop.transaction() as db:
+        wood.add_wood(db, kept.id, ASH)
+        wood.add_drying_mark(db, kept.id, DryingMark(key(1), None, "dried", on(6)))
+    for number, day in ((1, 2), (2, 7)):
+        done = Marked(key(10 + number), "done", "done")
+        turning.mark(shop, kept.id, number, done, device_id=None, received_at=on(day))
+    assert set(tenon_dryness.evidence(shop, kept.id)) == {1}
 
 
 @pytest.mark.usefixtures("seat")
