@@ -56,12 +56,16 @@ class CutView:
 
 @dataclass(frozen=True, slots=True)
 class GiveLine:
-    """The give along the piece as one cut ends, with and without the steady. [mm]"""
+    """The give along the piece as one cut ends, with and without the steady. [mm]
+
+    ``at_stations`` are both at each station of the pattern.
+    """
 
     x_mm: Floats
     bare_mm: Floats
     left_mm: Floats | None
     cut_mm: tuple[tuple[float, float], ...]
+    at_stations: tuple[tuple[float, float | None], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,13 +250,21 @@ def _kept_rpm(speeds: Mapping[str, str], steps: Sequence[Step], step: Step) -> f
 
 def _line(pattern: Pattern, moment: Moment, bench: Bench) -> GiveLine:
     x = np.linspace(0.0, pattern.length_mm, _ALONG)
+    stations = np.array([station.at_mm for station in pattern.stations])
 
-    def give(steady_mm: float | None) -> Floats:
+    def give(at: Floats, steady_mm: float | None) -> Floats:
         held = steady.supports(pattern, bench, steady_mm)
-        return stiffness.deflection_mm(moment.work, bench.force_n, x, held)
+        return stiffness.deflection_mm(moment.work, bench.force_n, at, held)
 
-    left = None if moment.steady_mm is None else give(moment.steady_mm)
-    return GiveLine(x, give(None), left, tuple(course.spans(pattern, moment.sections)))
+    steadied = moment.steady_mm is not None
+    there = give(stations, moment.steady_mm).tolist() if steadied else [None] * len(stations)
+    return GiveLine(
+        x,
+        give(x, None),
+        give(x, moment.steady_mm) if steadied else None,
+        tuple(course.spans(pattern, moment.sections)),
+        tuple(zip(give(stations, None).tolist(), there, strict=True)),
+    )
 
 
 def _would_help(doing: Work, bench: Bench) -> tuple[float, float] | None:

@@ -53,6 +53,7 @@ def test_the_first_visit_says_what_will_be_here_and_how_to_begin(visitor: TestCl
     assert "worn, bowed and oval" in text_of(page)
     assert 'href="/originals/new"' in page
     assert 'href="/originals/new"' in visitor.get("/patterns/new").text
+    assert "If it is bowed, bend a strip of card along it" in visitor.get("/originals/new").text
 
 
 def test_from_the_stations_by_the_readings_to_a_pattern_and_a_set(

@@ -9,6 +9,7 @@ from pathlib import Path
 from re import findall
 from typing import Any
 
+import numpy as np
 import pytest
 from fastapi.testclient import TestClient
 
@@ -44,6 +45,25 @@ def test_every_cut_stands_in_its_order_with_its_reason(shop: Shop, browser: Test
     assert [unescape(cut).replace("%3A", ":") for cut in cuts] == [c.step.id for c in seen.cuts]
     assert "Tenons are cut while the wood about them is thick." in text_of(page)
     assert "The thinnest part last" in text_of(page)
+
+
+def test_the_picture_of_the_give_has_its_table(shop: Shop, browser: TestClient) -> None:
+    owning(shop, steady="ring")
+    for cut in (None, planning.view(shop, 1).cuts[0].step.id):
+        line = (seen := planning.view(shop, 1, cut)).line
+        page = browser.get("/sets/1/plan", params={"cut": cut} if cut else {}).text
+        table = page.split("Give at each station")[1].split("</table>")[0]
+        stations = seen.work.pattern.stations
+        assert [name.strip() for name in findall(r'row">([^<]+)<', table)] == [
+            station.name for station in stations
+        ]
+        assert len(line.at_stations) == len(stations)
+        for station, (bare_mm, left_mm) in zip(stations, line.at_stations, strict=True):
+            assert bare_mm == pytest.approx(np.interp(station.at_mm, line.x_mm, line.bare_mm), 0.02)
+            assert (left_mm is None) == (line.left_mm is None)
+        most = max(bare_mm for bare_mm, _ in line.at_stations)
+        assert f"{most:.2g} mm" in text_of(table)
+        assert ("steadied" in table) == (line.left_mm is not None)
 
 
 def test_one_cut_is_drawn_and_the_worst_is_the_first_shown(shop: Shop, browser: TestClient) -> None:
