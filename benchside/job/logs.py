@@ -19,6 +19,7 @@ from benchside.stock.log import (
     SplitPlan,
     Way,
     check,
+    check_unit,
     split,
 )
 from benchside.store import sets as kept_sets
@@ -85,6 +86,7 @@ def keep_log(shop: Shop, kept: KeptLog) -> int:
     if not kept.name.strip():
         raise BenchsideError("It needs a name.", field="name")
     check(of_log(kept), Blank(1.0, 1.0), kept.over_mm, kept.way, kept.unit)
+    check_unit(of_log(kept))
     with shop.transaction() as db:
         if kept.set_id is not None:
             kept_sets.found(shop, kept.set_id)

@@ -23,6 +23,7 @@ END_MM = 75.0  # common practice, no source: 3 to 6 in are cut off a log's ends 
 PITH_MM = 25.0  # judgement: across the pith and the first rings, which crack
 KERF_MM = 6.0  # judgement: a chain saw's cut
 MOST_MM = 30_000.0
+SHORT_MM, THIN_MM, THICK_MM = 100.0, 40.0, 2000.0  # judgement: beyond, no log to be split
 FINEST = 128  # judgement: nobody splits a round further
 STEPS = 40  # of the trial of where the first row of a grid begins
 
@@ -312,3 +313,16 @@ def check(log: Log, blank: Blank, over_mm: float, way: Way, unit: Unit | None = 
             field="end_mm",
             hint=f"If they are sound, {said(room_mm)} off each end leaves room for one.",
         )
+
+
+def check_unit(log: Log) -> None:
+    """Raise `OutOfRange` for a log so unlike one that its unit must be another; judgement."""
+    small = ("That is small for a log: were those inches?", "Type 24 in, or 6 ft.")
+    large = ("That is thick for a log: were those millimetres?", "Type 300 mm.")
+    for field, told, wrong in (
+        ("length_mm", small, log.length_mm < SHORT_MM),
+        ("large_mm", small, log.large_mm < THIN_MM),
+        ("large_mm", large, log.large_mm > THICK_MM),
+    ):
+        if wrong:
+            raise OutOfRange(told[0], field=field, hint=told[1])

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchside.errors import OutOfRange
-from benchside.stock.log import WAYS, Bolt, Log, Way, section, split
+from benchside.stock.log import WAYS, Bolt, Log, Way, check_unit, section, split
 from benchside.stock.shapes import Blank
 from benchside.units import parse_length
 
@@ -151,6 +151,22 @@ def test_what_cannot_be_is_refused(log, field):
     with pytest.raises(OutOfRange) as caught:
         split(log, BLANK)
     assert caught.value.field == field
+
+
+@pytest.mark.parametrize(
+    ("length", "large", "field", "said"),
+    [
+        (36.0, 12.0, "length_mm", "were those inches"),  # 36 by 12 in, read as mm
+        (914.0, 12.0, "large_mm", "were those inches"),
+        (914.0, 300 * 25.4, "large_mm", "were those millimetres"),
+    ],
+)
+def test_a_log_in_another_unit_than_it_was_meant_is_asked_about(length, large, field, said):
+    with pytest.raises(OutOfRange, match=said) as caught:
+        check_unit(Log(length, large, large))
+    assert caught.value.field == field
+    check_unit(Log(100.0, 40.0, 40.0))
+    check_unit(ASH)
 
 
 @pytest.mark.parametrize("unit", ["mm", "in", "in/64"])

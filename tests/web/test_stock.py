@@ -181,6 +181,8 @@ def test_a_name_that_is_code_is_only_words(visitor):
 
 
 def test_a_log_gives_both_ways_of_splitting(visitor, shop):
+    page = visitor.post("/stock/logs/new", data={**LOG, "length_mm": "48", "end_mm": "0"})
+    assert "That is small for a log: were those inches?" in text_of(page.text)
     page = visitor.post("/stock/logs/new", data=LOG)
     assert page.url.path == "/stock/logs/1"
     assert len(re.findall(r"\d+ billets 28\.2 mm square", text_of(page.text))) == 2
