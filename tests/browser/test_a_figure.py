@@ -89,6 +89,16 @@ def test_a_surprising_figure_is_asked_about_and_taken_when_it_is_meant(
     expect(phone.verdict).to_contain_text("▲18.1")
 
 
+def test_a_fraction_in_a_question_stands_within_its_line(bench: Bench, phone: Phone) -> None:
+    kept = bench.started(inch_peg(), unit="in/64")
+    phone.turns(kept, 1, "final:s1/read")
+    phone.presses("1 12/16")
+    phone.big_button.tap()
+    expect(phone.verdict).to_contain_text("7⁄16 in over. Is that right?")
+    for part in ("sup", "sub"):  # they stood below one another, each on a line of its own
+        expect(phone.verdict.locator(part)).to_have_css("display", "inline")
+
+
 def test_what_cannot_be_is_said_until_something_else_is_typed(bench: Bench, phone: Phone) -> None:
     kept = bench.started(peg())
     phone.turns(kept, 1, "final:s1/read")
