@@ -116,7 +116,7 @@ async function flush() {
       if (reply.outcome === "later") {
         timer = setTimeout(flush, RETRY_MS[Math.min(tries++, RETRY_MS.length - 1)]);
         await tell({ kind: "later", item, reply });
-        return;
+        break;
       }
       tries = 0;
       await inBox("readwrite", (store) => {

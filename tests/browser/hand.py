@@ -44,6 +44,7 @@ SAYS: dict[str, Any] = {**words()["page"], **words()["script"]}
 # A busy machine is slow, and not wrong: what is waited for may take its time.
 PATIENCE_MS = 30_000
 expect.set_options(timeout=PATIENCE_MS)
+NEXT_TRY_MS = 60_000  # the queue's longest rest between two tries is 30 s, and a try may take 8
 
 DOUBLE_TAP_S = 0.55  # the big button rests half a second after a figure was taken,
 TREMBLE_S = 0.35  # and a third of one after a step

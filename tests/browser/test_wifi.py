@@ -12,7 +12,7 @@ from playwright.sync_api import Route, expect
 from benchside.store.database import Shop
 from tests.browser.bench import Bench, peg
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import DOUBLE_TAP_S, SAYS, Phone, offline, online
+from tests.browser.hand import DOUBLE_TAP_S, NEXT_TRY_MS, SAYS, Phone, offline, online
 
 
 def test_the_server_is_killed_in_mid_piece_and_every_tap_arrives_once_in_order(
@@ -72,7 +72,7 @@ def test_a_phone_left_alone_sends_by_itself_when_the_laptop_is_back(
     phone.takes("20.2")
     expect(phone.queue).to_contain_text(SAYS["queue"]["one"])
     bench.start()
-    expect(phone.queue).to_be_empty(timeout=31_000)  # it tries after 1, 2, 5, 10 and 30 s
+    expect(phone.queue).to_be_empty(timeout=NEXT_TRY_MS)  # it tries after 1, 2, 5, 10 and 30 s
     assert bench.typed(kept) == ["20.2"]
     expect(phone.verdict).not_to_contain_text(SAYS["unsaved"])
 
@@ -236,7 +236,7 @@ def test_readings_for_another_benchside_are_refused_handed_back_and_put_aside(
     try:
         cookie = other.let_in("Phone")
         phone.has_cookie(*cookie)
-        expect(phone.handed_back).to_contain_text("20.2: not taken.", timeout=31_000)
+        expect(phone.handed_back).to_contain_text("20.2: not taken.", timeout=NEXT_TRY_MS)
         expect(phone.handed_back).to_contain_text("another book of the bench")
         expect(phone.handed_back).to_contain_text(SAYS["page_of_other_book"])
         expect(phone.queue).to_be_empty()
@@ -373,6 +373,22 @@ def test_what_was_put_aside_stands_with_the_day_it_was_in_the_shop(
     expect(phone.page.locator("[data-aside] li")).to_have_text(line)
 
 
+def test_wifi_that_comes_back_while_a_try_is_under_way_is_not_missed(
+    bench: Bench, phone: Phone
+) -> None:
+    kept = bench.started(peg())
+    phone.turns(kept, 1, "final:s1/read")
+    doomed: list[Route] = []
+    phone.page.route("**/reading", lambda r: r.continue_() if doomed else doomed.append(r))
+    phone.stops_its_clock()  # so nothing is tried again for having waited
+    phone.takes("20.2")
+    phone.waits(lambda: len(doomed) == 1)
+    phone.page.evaluate("dispatchEvent(new Event('online'))")
+    doomed[0].abort()
+    phone.waits(lambda: bench.typed(kept) == ["20.2"])
+    expect(phone.queue).to_be_empty()
+
+
 def test_what_is_no_length_is_given_back_in_its_field_with_the_reason(
     bench: Bench, phone: Phone
 ) -> None:
@@ -406,7 +422,7 @@ def test_what_is_refused_of_the_piece_before_is_still_to_be_read_there(
     assert phone.piece == "Piece 2 of 2"
     online(phone)
     # The next try may be a while off, as long as the last ones failed.
-    expect(phone.handed_back).to_contain_text("about 20: not taken.", timeout=30_000)
+    expect(phone.handed_back).to_contain_text("about 20: not taken.", timeout=NEXT_TRY_MS)
     for figure in ("20.2", "17.0"):
         phone.takes(figure)
         phone.goes_on()
@@ -443,7 +459,7 @@ def test_a_refusal_is_told_only_where_its_own_figure_was_typed(bench: Bench, pho
     phone.goes_on()
     phone.entry.fill("about 17")
     online(phone)
-    expect(phone.handed_back).to_contain_text("about 17: not taken.", timeout=30_000)
+    expect(phone.handed_back).to_contain_text("about 17: not taken.", timeout=NEXT_TRY_MS)
     expect(phone.verdict).not_to_contain_text("is not a length")
 
 

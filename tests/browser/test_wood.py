@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 from benchside.units import parse_length
 from tests.browser.bench import Bench, peg, stretcher
 from tests.browser.conftest import NewPhone
-from tests.browser.hand import TABLET, Phone, offline, online
+from tests.browser.hand import NEXT_TRY_MS, TABLET, Phone, offline, online
 from tests.browser.test_weight import FIRST_VISIT_BYTES, FIRST_VISIT_REQUESTS, LATER_BYTES, Wire
 from tests.shopfloor import landing_baluster
 
@@ -112,7 +112,7 @@ def test_roughed_green_dried_and_turned_dry_to_the_end(bench: Bench, phone: Phon
 
     # Sent, it goes to the set by itself.
     roughed = phone.page.get_by_text("0 of 1 done, 1 roughed")
-    expect(roughed).to_be_visible(timeout=31_000)
+    expect(roughed).to_be_visible(timeout=NEXT_TRY_MS)
     phone.page.get_by_role("link", name="Are they dry?").tap()
     phone.page.get_by_role("button", name="Came out dry").tap()
     expect(phone.page.get_by_role("checkbox", name="Piece 1")).to_be_checked()
@@ -133,7 +133,7 @@ def test_roughed_green_dried_and_turned_dry_to_the_end(bench: Bench, phone: Phon
     phone.taps_the_big_button()
     bench.start()
     done = phone.page.get_by_text("1 of 1 done")  # sent, it goes to the set by itself
-    expect(done).to_be_visible(timeout=31_000)
+    expect(done).to_be_visible(timeout=NEXT_TRY_MS)
     read = "SELECT phase, state FROM reading WHERE set_id = ? ORDER BY id"
     assert bench.rows(read, kept.id) == [("sizing", "green"), ("final", "dry")]
 
